@@ -1,0 +1,3 @@
+"""solderrisk: can this builder, with this bench, manage this kit?"""
+
+__version__ = "0.1.0"

@@ -1,0 +1,36 @@
+"""The packaged reference data, read once."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+from solderrisk.files.yaml_source import read_model
+from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.plan_data import PlanData
+from solderrisk.model.reference import Parameters
+from solderrisk.model.reference_set import Reference
+from solderrisk.model.risk_data import RiskData
+
+DATA = Path(__file__).resolve().parent.parent / "data"
+
+
+@lru_cache(maxsize=1)
+def load_reference() -> Reference:
+    """All reference data. Cached: the files are part of the program."""
+    return Reference(physics=physics_data(), risk=risk_data(), plan=plan_data())
+
+
+@lru_cache(maxsize=1)
+def physics_data() -> PhysicsData:
+    return PhysicsData(parameters=read_model(DATA / "physics.yaml", Parameters))
+
+
+@lru_cache(maxsize=1)
+def risk_data() -> RiskData:
+    return RiskData(parameters=read_model(DATA / "risk.yaml", Parameters))
+
+
+@lru_cache(maxsize=1)
+def plan_data() -> PlanData:
+    return PlanData(parameters=read_model(DATA / "plan.yaml", Parameters))

@@ -1,0 +1,134 @@
+"""Bench: the tools at hand."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from solderrisk.model.base import Frozen, Many, PositiveMm, Share, Text
+
+TipC = Annotated[float, Field(ge=100, le=500)]
+
+
+class Tip(Frozen):
+    width_mm: PositiveMm
+    shape: Literal["conical", "chisel", "bevel", "blade"] = "chisel"
+
+
+class Iron(Frozen):
+    """An iron. ``drive`` says where the heat comes from: a plain mains iron without
+    control, a regulated station, or a cartridge with the heater in the tip."""
+
+    name: Text
+    drive: Literal["plain", "station", "cartridge"]
+    power_w: float = Field(gt=0, le=500)
+    lowest_c: TipC = 200.0
+    highest_c: TipC = 450.0
+    tips: Many[Tip] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _range(self) -> Self:
+        if self.lowest_c > self.highest_c:
+            raise ValueError(f"lowest_c {self.lowest_c:g} exceeds highest_c {self.highest_c:g}")
+        return self
+
+
+class HotAir(Frozen):
+    name: Text
+    power_w: float = Field(500.0, gt=0, le=3000)
+    highest_c: float = Field(450.0, ge=100, le=650)
+    flow_l_min_low: float = Field(15.0, gt=0, le=500)
+    flow_l_min_high: float = Field(100.0, gt=0, le=500)
+    nozzles_mm: Many[PositiveMm] = Field(min_length=1, description="outlet diameters")
+
+
+class Preheater(Frozen):
+    name: Text
+    board_c: float = Field(100.0, ge=40, le=200, description="board temperature it holds")
+
+
+class VacuumNozzle(Frozen):
+    bore_mm: PositiveMm
+    outer_mm: PositiveMm
+
+
+class VacuumDesolderer(Frozen):
+    name: Text
+    power_w: float = Field(80.0, gt=0, le=500)
+    highest_c: TipC = 450.0
+    nozzles: Many[VacuumNozzle] = Field(min_length=1)
+
+
+class Solder(Frozen):
+    alloy: Text
+    wire_mm: PositiveMm | None = Field(0.5, description="None for paste")
+    flux_percent: float = Field(2.2, ge=0, le=20)
+    paste: bool = False
+
+
+class Flux(Frozen):
+    kind: Literal["rosin", "no_clean", "water_soluble", "acid"]
+    form: Literal["gel", "liquid", "pen", "solid"] = "gel"
+
+
+class Magnifier(Frozen):
+    name: Text
+    power_x: float = Field(ge=1, le=200)
+    distance_mm: PositiveMm = 100.0
+    stereo: bool = True
+
+
+class Room(Frozen):
+    volume_m3: float = Field(30.0, gt=1, le=10000)
+    air_changes_h: float = Field(0.5, ge=0.05, le=60)
+    ambient_c: float = Field(22.0, ge=0, le=45)
+
+
+Aid = Literal[
+    "flush_cutters",
+    "tweezers",
+    "board_holder",
+    "wick",
+    "solder_pump",
+    "polyimide_tape",
+    "multimeter",
+    "current_limited_supply",
+    "oscilloscope",
+    "cleaning_solvent",
+    "brush",
+    "bake_oven",
+    "hot_plate",
+    "stencil",
+    "wrist_strap",
+    "esd_mat",
+    "eye_protection",
+    "gloves",
+    "second_person",
+    "good_light",
+    "vacuum_pick",
+    "wire_stripper",
+]
+
+
+class Bench(Frozen):
+    """The tools, consumables and the room."""
+
+    name: Text
+    title: str = ""
+    invented: bool = False
+    irons: Many[Iron] = ()
+    hot_air: Many[HotAir] = ()
+    preheaters: Many[Preheater] = ()
+    desolderers: Many[VacuumDesolderer] = ()
+    solders: Many[Solder] = ()
+    removal_alloys: Many[Text] = Field((), description="low-melt alloys by composition name")
+    fluxes: Many[Flux] = ()
+    magnifiers: Many[Magnifier] = ()
+    extraction: Literal["none", "open_window", "fan", "filter_box", "arm", "tip"] = "none"
+    extraction_capture: Share | None = Field(None, description="by kind if unset")
+    aids: Many[Aid] = ()
+    room: Room = Room()
+
+    def has(self, aid: Aid) -> bool:
+        return aid in self.aids

@@ -1,0 +1,234 @@
+"""Footprint: what a part asks of the board and the hand."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from solderrisk.model.base import Frozen, Many, NonNegativeMm, Point, PositiveMm, Source, Text
+
+Family = Literal[
+    "chip",
+    "chip_array",
+    "melf",
+    "moulded_cap",
+    "can_cap",
+    "sot",
+    "power_tab",
+    "soic",
+    "ssop",
+    "tsop",
+    "qfp",
+    "qfn",
+    "bga",
+    "plcc",
+    "crystal_smd",
+    "inductor_smd",
+    "choke_smd",
+    "led_smd",
+    "dip",
+    "sip",
+    "to_th",
+    "axial",
+    "radial",
+    "crystal_th",
+    "header",
+    "dc_jack",
+    "audio_jack",
+    "switch",
+    "potentiometer",
+    "shielded_connector",
+    "edge_slot",
+    "usb",
+    "card_slot",
+    "ffc",
+    "battery_contact",
+    "terminal_block",
+    "relay",
+    "module",
+    "wire_pad",
+    "test_pad",
+    "other_smd",
+    "other_th",
+]
+
+PadKind = Literal[
+    "chip_end",  # wrap-round termination of a chip or moulded part
+    "gull_wing",
+    "j_lead",
+    "no_lead",  # side-wettable or bottom-only land of a no-lead part
+    "castellation",
+    "ball",
+    "exposed",  # thermal pad under the body
+    "tab",  # heavy metal tab or can soldered flat on the board
+    "through_hole",  # round or square lead in a barrel
+    "lug",  # wide shell or ground tab in a hole or slot
+    "wire",  # a flat land for a wire
+]
+
+Layout = Literal["ends", "single", "dual", "quad", "grid", "centre", "corners", "explicit"]
+
+Material = Literal[
+    "epoxy",
+    "ceramic",
+    "ferrite",
+    "glass",
+    "metal",
+    "aluminium_can",
+    "polyamide",
+    "high_temp_polymer",
+    "pbt",
+    "abs",
+    "phenolic",
+    "pvc",
+    "fr4",
+]
+
+LeadMaterial = Literal["copper_alloy", "iron_nickel", "steel", "brass", "tinned_copper"]
+
+
+class Lead(Frozen):
+    """One lead's cross-section and its free length from the joint to the body."""
+
+    width_mm: PositiveMm
+    thickness_mm: PositiveMm
+    length_mm: PositiveMm = Field(1.0, description="from the joint to the body")
+    foot_mm: NonNegativeMm = Field(0.0, description="length that lies on the land")
+    round: bool = False
+    material: LeadMaterial = "copper_alloy"
+
+
+class PadGroup(Frozen):
+    """Pads of one shape: a row, two rows, four rows, or single heavy tabs.
+
+    ``pitch_mm`` is the step inside a row. ``row_span_mm`` is the distance between the
+    centres of opposite rows along x (``ends``, ``dual``, ``quad``), ``row_span_y_mm`` the
+    same along y (``quad``; equal to ``row_span_mm`` when left out).
+    """
+
+    name: Text = "pins"
+    kind: PadKind
+    count: int = Field(ge=1, le=4000)
+    layout: Layout = "single"
+    pitch_mm: PositiveMm | None = None
+    row_span_mm: PositiveMm | None = None
+    row_span_y_mm: PositiveMm | None = None
+    rows: int = Field(1, ge=1, le=100, description="rows of a single or grid layout")
+    land_w_mm: PositiveMm = Field(description="land across the row (along the pitch)")
+    land_l_mm: PositiveMm = Field(description="land along the lead")
+    hole_mm: PositiveMm | None = None
+    lead: Lead | None = None
+    tied: bool = Field(False, description="usually joined to the board's planes (ground, heat)")
+    at: Many[Point] = Field((), description="centres in mm, for explicit layout")
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if self.kind in ("through_hole", "lug") and self.hole_mm is None:
+            raise ValueError(f"{self.name}: hole_mm is needed for {self.kind}")
+        if self.layout == "explicit" and len(self.at) != self.count:
+            raise ValueError(f"{self.name}: 'at' has {len(self.at)} centres for {self.count} pads")
+        if self.layout in ("ends", "dual", "quad") and self.row_span_mm is None:
+            raise ValueError(f"{self.name}: row_span_mm is needed for layout {self.layout}")
+        if self.layout in ("dual", "quad", "grid") and self.count > 4 and self.pitch_mm is None:
+            raise ValueError(f"{self.name}: pitch_mm is needed for layout {self.layout}")
+        in_row = self.layout in ("single", "dual", "quad") and self.count > 2
+        if in_row and self.pitch_mm is not None and self.land_w_mm >= self.pitch_mm:
+            raise ValueError(
+                f"{self.name}: land_w_mm {self.land_w_mm:g} leaves no gap at pitch "
+                f"{self.pitch_mm:g}"
+            )
+        return self
+
+    @property
+    def gap_mm(self) -> float | None:
+        """Copper-to-copper gap between neighbours in a row, mm; None for lone pads."""
+        if self.pitch_mm is None or self.count < 2:
+            return None
+        return max(self.pitch_mm - self.land_w_mm, 0.0)
+
+    @property
+    def through_board(self) -> bool:
+        return self.hole_mm is not None
+
+
+class Body(Frozen):
+    """The part's body; heat capacity is estimated from volume where none is given."""
+
+    length_mm: PositiveMm
+    width_mm: PositiveMm
+    height_mm: PositiveMm
+    material: Material = "epoxy"
+    mass_g: Annotated[float, Field(gt=0, le=500)] | None = None
+    heat_capacity_j_k: Annotated[float, Field(gt=0, le=500)] | None = None
+    stand_off_mm: NonNegativeMm = 0.1
+
+    @property
+    def volume_mm3(self) -> float:
+        return self.length_mm * self.width_mm * self.height_mm
+
+
+class HeatLimit(Frozen):
+    """What the part bears, from its kind; a data sheet always goes first."""
+
+    body_c: float = Field(260.0, ge=60, le=400, description="highest body temperature")
+    body_s: float = Field(10.0, gt=0, le=600, description="time at that temperature")
+    iron_c: float = Field(350.0, ge=150, le=480, description="tip temperature on the lead")
+    iron_s: float = Field(3.0, gt=0, le=60, description="time of the tip on one lead")
+    softens_c: float | None = Field(None, ge=60, le=400, description="plastic softens")
+    source: Source = "common practice"
+
+
+class Footprint(Frozen):
+    """One definition of the library. ``name`` and ``aliases`` are what kits refer to."""
+
+    name: Text
+    aliases: Many[Text] = ()
+    family: Family
+    title: str = Field("", max_length=120)
+    pads: Many[PadGroup] = Field(min_length=1)
+    body: Body
+    heat: HeatLimit = HeatLimit()
+    orientation: Literal["none", "polarity", "pin_one"] = "none"
+    mark: str = Field("", max_length=120, description="how the orientation is marked")
+    moisture_level: Literal["1", "2", "2a", "3", "4", "5", "5a", "6"] | None = None
+    hand_iron: bool = Field(True, description="false where no iron reaches the joints")
+    metric_code: str | None = Field(None, max_length=8, description="chip size, metric")
+    source: Source
+
+    @property
+    def pin_count(self) -> int:
+        """Electrical pins: every pad but exposed pads and mechanical tabs named mount*."""
+        return sum(
+            group.count
+            for group in self.pads
+            if group.kind != "exposed" and not group.name.startswith("mount")
+        )
+
+    @property
+    def joint_count(self) -> int:
+        return sum(group.count for group in self.pads)
+
+    @property
+    def pitch_mm(self) -> float | None:
+        """The finest pitch of the footprint, mm."""
+        return min((g.pitch_mm for g in self.pads if g.pitch_mm is not None), default=None)
+
+    @property
+    def gap_mm(self) -> float | None:
+        """The smallest copper gap, mm."""
+        return min((g.gap_mm for g in self.pads if g.gap_mm is not None), default=None)
+
+    @property
+    def through_hole(self) -> bool:
+        return any(group.through_board for group in self.pads)
+
+    @property
+    def has_exposed_pad(self) -> bool:
+        return any(group.kind == "exposed" for group in self.pads)
+
+
+class FootprintFile(Frozen):
+    """One YAML file of the library: a family of footprints."""
+
+    footprints: Many[Footprint] = Field(min_length=1)

@@ -1,0 +1,209 @@
+"""Jobs: a kit taken apart into single pieces of work, the unit of risk and of order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from solderrisk.model.footprint import Footprint
+from solderrisk.model.kit import Board, Gate, Kit, Lift, Placement, PlaneLink, Position, Side, Task
+from solderrisk.model.library import Library
+from solderrisk.model.refs import expand_refs
+
+JobKind = Literal["lift", "fit", "wire", "task", "gate"]
+
+
+class UnknownName(ValueError):  # noqa: N818 - it names what is unknown
+    """A kit names a footprint, board or donor that does not exist."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """One piece of work. ``key`` is unique: 'fit:R1', 'lift:U1', 'wire:W1', 'task:clean',
+    'gate:power'. ``place`` is the board's name, or 'donor:NAME' for lifts; tasks and gates
+    have none. Soldered jobs (lift, fit, wire) have a footprint and a board."""
+
+    key: str
+    ref: str
+    kind: JobKind
+    title: str
+    place: str = ""
+    footprint: Footprint | None = None
+    board: Board | None = None
+    alloy: str = "Sn63Pb37"
+    side: Side = "top"
+    position: Position | None = None
+    links: tuple[PlaneLink, ...] = ()
+    price_each: float = 0.0
+    owned: bool = False
+    spares: int = 0
+    irreplaceable: bool = False
+    polarised: bool = False
+    technique: str | None = None
+    donor: str | None = None
+    donor_condition: str = "clean"
+    feeds: str | None = None
+    bends: int = 0
+    minutes: float = 0.0
+    spoils: float = 0.0
+    task: Task | None = None
+    gate: Gate | None = None
+    note: str = ""
+
+    @property
+    def soldered(self) -> bool:
+        return self.footprint is not None
+
+    @property
+    def alike(self) -> Job:
+        """The job without what tells it from its twins: equal for identical placements."""
+        return replace(self, key="", ref="", title="", position=None, feeds=None, note="")
+
+
+def jobs_of(kit: Kit, library: Library) -> tuple[Job, ...]:
+    """Every piece of work in the kit: lifts, fits, wires, tasks, gates, in file order.
+
+    Raises:
+        UnknownName: a footprint, board or donor that does not exist.
+    """
+    library = library.with_front(kit.footprints)
+    fits = [job for placement in kit.placements for job in _fits(kit, placement, library)]
+    lifts = [_written_lift(kit, lift, library) for lift in kit.lifts]
+    written = {lift.feeds for lift in lifts}
+    auto = [_lift_for(kit, fit) for fit in fits if fit.donor and fit.key not in written]
+    wires = [
+        Job(
+            key=f"wire:{wire.ref}",
+            ref=wire.ref,
+            kind="wire",
+            title=f"{wire.connections} connections",
+            place=wire.board,
+            footprint=_footprint(library, wire.footprint, wire.ref),
+            board=_board(kit, wire.board, wire.ref),
+            alloy=kit.alloy,
+            price_each=wire.price,
+            owned=wire.owned,
+            note=wire.note,
+        )
+        for wire in kit.wires
+    ]
+    tasks = [
+        Job(f"task:{t.ref}", t.ref, "task", t.title, minutes=t.minutes, spoils=t.spoils, task=t)
+        for t in kit.tasks
+    ]
+    gates = [
+        Job(f"gate:{g.ref}", g.ref, "gate", g.title, minutes=g.minutes, gate=g) for g in kit.gates
+    ]
+    return (*lifts, *auto, *fits, *wires, *tasks, *gates)
+
+
+def _fits(kit: Kit, placement: Placement, library: Library) -> list[Job]:
+    refs = placement_refs(placement)
+    board = _board(kit, placement.board, refs[0])
+    footprint = _footprint(library, placement.footprint, refs[0])
+    at = {position.ref: position for position in placement.positions}
+    polarised = (
+        footprint.orientation != "none" if placement.polarised is None else placement.polarised
+    )
+    return [
+        Job(
+            key=f"fit:{ref}",
+            ref=ref,
+            kind="fit",
+            title=placement.value or footprint.title or footprint.name,
+            place=placement.board,
+            footprint=footprint,
+            board=board,
+            alloy=kit.alloy,
+            side=at[ref].side if ref in at else placement.side,
+            position=at.get(ref),
+            links=placement.links,
+            price_each=placement.price_each,
+            owned=placement.owned,
+            spares=placement.spares,
+            irreplaceable=placement.irreplaceable,
+            polarised=polarised,
+            technique=placement.technique,
+            donor=placement.donor,
+            note=placement.note,
+        )
+        for ref in refs
+    ]
+
+
+def placement_refs(placement: Placement) -> tuple[str, ...]:
+    """The references of a placement; one name with a quantity n makes NAME.1 .. NAME.n.
+
+    Raises:
+        ValueError: refs are malformed, or the quantity contradicts them.
+    """
+    refs = expand_refs(placement.refs)
+    quantity = placement.quantity
+    if quantity is None or quantity == len(refs):
+        return refs
+    if len(refs) == 1:
+        return tuple(f"{refs[0]}.{number}" for number in range(1, quantity + 1))
+    raise ValueError(f"quantity {quantity} does not match {len(refs)} references")
+
+
+def _written_lift(kit: Kit, lift: Lift, library: Library) -> Job:
+    donor = next((d for d in kit.donors if d.name == lift.donor), None)
+    if donor is None:
+        raise UnknownName(f"{lift.ref}: no donor {lift.donor!r}")
+    return Job(
+        key=f"lift:{lift.ref}",
+        ref=lift.ref,
+        kind="lift",
+        title=f"from {donor.name}",
+        place=f"donor:{donor.name}",
+        footprint=_footprint(library, lift.footprint, lift.ref),
+        board=donor.board,
+        alloy=donor.board.alloy,
+        links=lift.links,
+        price_each=lift.price_each,
+        owned=True,
+        spares=lift.spares,
+        irreplaceable=lift.irreplaceable,
+        technique=lift.technique,
+        donor=donor.name,
+        donor_condition=donor.condition,
+        feeds=f"fit:{lift.becomes}" if lift.becomes else None,
+        bends=lift.bends,
+    )
+
+
+def _lift_for(kit: Kit, fit: Job) -> Job:
+    donor = next((d for d in kit.donors if d.name == fit.donor), None)
+    if donor is None:
+        raise UnknownName(f"{fit.ref}: no donor {fit.donor!r}")
+    return Job(
+        key=f"lift:{fit.ref}",
+        ref=fit.ref,
+        kind="lift",
+        title=f"from {donor.name}",
+        place=f"donor:{donor.name}",
+        footprint=fit.footprint,
+        board=donor.board,
+        alloy=donor.board.alloy,
+        price_each=fit.price_each,
+        owned=True,
+        spares=fit.spares,
+        irreplaceable=fit.irreplaceable,
+        donor=donor.name,
+        donor_condition=donor.condition,
+        feeds=fit.key,
+    )
+
+
+def _footprint(library: Library, name: str, ref: str) -> Footprint:
+    found = library.get(name)
+    if found is None:
+        raise UnknownName(f"{ref}: no footprint {name!r}")
+    return found
+
+
+def _board(kit: Kit, name: str, ref: str) -> Board:
+    found = next((board for board in kit.boards if board.name == name), None)
+    if found is None:
+        raise UnknownName(f"{ref}: no board {name!r}")
+    return found

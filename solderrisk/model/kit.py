@@ -1,0 +1,208 @@
+"""Kit: boards, placements, lifts, wires, tasks, gates, donors, prices."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from solderrisk.model.base import Frozen, Many, PositiveMm, Share, Text
+from solderrisk.model.footprint import Footprint, Material
+
+Side = Literal["top", "bottom"]
+Price = Annotated[float, Field(ge=0, le=1e6)]
+Minutes = Annotated[float, Field(ge=0, le=1e5)]
+Refs = Annotated[
+    str,
+    Field(
+        min_length=1,
+        max_length=2000,
+        description="one reference, a list 'C1, C4' or ranges 'R1-R9'",
+    ),
+]
+
+
+class PlaneLink(Frozen):
+    """How a joint is tied to copper planes. ``spokes`` 0 means solid copper."""
+
+    group: Text = Field("*", description="pad group's name, '*' for every tied group")
+    planes: int = Field(ge=0, le=32)
+    spokes: int = Field(4, ge=0, le=8)
+    spoke_w_mm: PositiveMm = 0.3
+    spoke_gap_mm: PositiveMm = 0.3
+
+
+class Board(Frozen):
+    """A bare board, new or a donor's."""
+
+    name: Text
+    thickness_mm: PositiveMm = 1.6
+    length_mm: PositiveMm = 100.0
+    width_mm: PositiveMm = 80.0
+    copper_layers: int = Field(2, ge=1, le=32)
+    plane_layers: int = Field(1, ge=0, le=32, description="layers that are mostly one plane")
+    plane_cover: Share = Field(0.8, description="copper share of a plane layer")
+    copper_um: float = Field(35.0, ge=5, le=210)
+    spokes: int = Field(4, ge=0, le=8, description="usual thermal relief; 0 is solid copper")
+    solder_mask: bool = True
+    finish: Literal["hasl", "enig", "osp", "tin", "silver", "unknown"] = "unknown"
+    alloy: Text = Field("Sn63Pb37", description="solder on it (donors) or chosen for it")
+    price: Price = 0.0
+    owned: bool = True
+
+    @model_validator(mode="after")
+    def _planes_within_layers(self) -> Self:
+        if self.plane_layers > self.copper_layers:
+            raise ValueError(
+                f"plane_layers {self.plane_layers} exceeds copper_layers {self.copper_layers}"
+            )
+        return self
+
+
+class Donor(Frozen):
+    """An old board that parts are lifted from."""
+
+    name: Text
+    board: Board
+    condition: Literal["clean", "dusty", "corroded", "leaked_cell", "burnt", "unknown"] = "unknown"
+    price: Price = 0.0
+    owned: bool = True
+
+
+class Position(Frozen):
+    """Where one reference sits; y points up, rotation is counter-clockwise."""
+
+    ref: Text
+    x_mm: float
+    y_mm: float
+    rotation_deg: float = 0.0
+    side: Side = "top"
+
+
+class Placement(Frozen):
+    """One footprint to be fitted, once or several times."""
+
+    refs: Refs
+    footprint: Text
+    board: Text
+    quantity: int | None = Field(None, ge=1, le=5000, description="checked against refs")
+    value: str = ""
+    side: Side = "top"
+    positions: Many[Position] = ()
+    price_each: Price = 0.0
+    owned: bool = Field(False, description="already in the drawer: nothing to buy")
+    spares: int = Field(0, ge=0, le=5000, description="parts in hand beyond the quantity")
+    irreplaceable: bool = False
+    donor: Text | None = Field(None, description="lifted from this donor before it is fitted")
+    polarised: bool | None = Field(None, description="overrides the footprint's orientation")
+    links: Many[PlaneLink] = Field((), description="overrides the board's usual plane ties")
+    technique: Text | None = Field(None, description="pinned technique")
+    note: str = ""
+
+
+class Lift(Frozen):
+    """A part taken off a donor. Placements with ``donor`` make their own lifts; a lift
+    written out here says more, and ``becomes`` names the placement it feeds."""
+
+    ref: Text
+    donor: Text
+    footprint: Text
+    becomes: Text | None = None
+    spares: int = Field(0, ge=0, le=1000, description="further donors or parts to try on")
+    irreplaceable: bool = False
+    price_each: Price = 0.0
+    links: Many[PlaneLink] = ()
+    technique: Text | None = None
+    bends: int = Field(0, ge=0, le=100, description="leads that must be straightened")
+
+
+class Wire(Frozen):
+    """A wire, a cable or a ribbon between two places."""
+
+    ref: Text
+    board: Text
+    connections: int = Field(ge=1, le=500, description="conductors that the boards ask for")
+    conductors: int | None = Field(None, ge=1, le=500, description="conductors that it has")
+    footprint: Text = "WIRE-LAND-1.5"
+    area_mm2: float = Field(0.14, gt=0, le=16)
+    length_mm: PositiveMm = 100.0
+    reused: bool = False
+    price: Price = 0.0
+    owned: bool = False
+    note: str = ""
+
+
+class Task(Frozen):
+    """Work that is no soldering: clean, bake, cut, fit into the case."""
+
+    ref: Text
+    title: Text
+    kind: Literal["clean", "bake", "cut", "inspect", "fit_case", "prepare", "other"] = "other"
+    minutes: Minutes = 5.0
+    after: Many[Text] = ()
+    before: Many[Text] = ()
+    spoils: Share = Field(0.0, description="chance that it spoils something")
+
+
+class Gate(Frozen):
+    """A test that must pass before more value is put on the board."""
+
+    ref: Text
+    title: Text
+    kind: Literal["visual", "shorts", "rail", "power_up", "function"] = "function"
+    after: Many[Text] = Field(min_length=1)
+    before: Many[Text] = ()
+    minutes: Minutes = 5.0
+    finds: Share | None = Field(None, description="share of faults it finds; by kind if unset")
+
+
+class Rule(Frozen):
+    """An order that the builder or the designer asks for."""
+
+    first: Text
+    then: Text
+    why: Text = "asked for in the kit"
+
+
+class Extra(Frozen):
+    """Something the kit needs that is neither soldered nor a tool: display, case, cells."""
+
+    name: Text
+    price: Price = 0.0
+    owned: bool = False
+    committed_by: Text | None = Field(None, description="task or gate after which it is sunk")
+
+
+class NearPlastic(Frozen):
+    """Something on a board or donor that heat would hurt, besides the placements."""
+
+    board: Text
+    name: Text
+    x_mm: float
+    y_mm: float
+    material: Material = "abs"
+
+
+class Kit(Frozen):
+    """Everything a builder has to do. Selectors in ``after``, ``before``, ``first`` and
+    ``then``: a reference, 'R1-R9', 'lift:U1', 'board:main', 'lifts', 'fits', 'wires',
+    'all', or the ref of a task or gate."""
+
+    name: Text
+    title: str = ""
+    invented: bool = Field(False, description="marks invented (demo) data")
+    currency: str = Field("EUR", min_length=1, max_length=8)
+    boards: Many[Board] = Field(min_length=1)
+    donors: Many[Donor] = ()
+    footprints: Many[Footprint] = Field((), description="the kit's own, go before the library's")
+    placements: Many[Placement] = ()
+    lifts: Many[Lift] = ()
+    wires: Many[Wire] = ()
+    tasks: Many[Task] = ()
+    gates: Many[Gate] = ()
+    rules: Many[Rule] = ()
+    extras: Many[Extra] = ()
+    plastics: Many[NearPlastic] = ()
+    alloy: Text = Field("Sn63Pb37", description="solder that the kit is fitted with")
+    target_chance: Share | None = Field(None, description="chance below which it is not worth it")
+    hour_value: Price | None = Field(None, description="what an hour is worth to the builder")

@@ -1,0 +1,49 @@
+"""The footprint library as a value: names and aliases to definitions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+
+from solderrisk.model.footprint import Footprint
+
+
+def name_key(name: str) -> str:
+    """Names compare without case, spaces and underscores."""
+    return name.casefold().replace(" ", "").replace("_", "-")
+
+
+@dataclass(frozen=True)
+class Library:
+    """Footprints by name; a kit's own definitions go before the library's."""
+
+    by_key: Mapping[str, Footprint] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, footprints: Iterable[Footprint]) -> Library:
+        """Build from definitions; the first of a name wins."""
+        table: dict[str, Footprint] = {}
+        for footprint in footprints:
+            for name in (footprint.name, *footprint.aliases):
+                table.setdefault(name_key(name), footprint)
+        return cls(table)
+
+    def get(self, name: str) -> Footprint | None:
+        return self.by_key.get(name_key(name))
+
+    def with_front(self, footprints: Iterable[Footprint]) -> Library:
+        """A library in which these definitions go first."""
+        front = Library.of(footprints)
+        return Library({**self.by_key, **front.by_key}) if front.by_key else self
+
+    def close_to(self, name: str) -> tuple[str, ...]:
+        """Names that look like this one, best first, at most three."""
+        near = get_close_matches(name_key(name), list(self.by_key), n=6, cutoff=0.6)
+        return tuple(dict.fromkeys(self.by_key[key].name for key in near))[:3]
+
+    def __iter__(self) -> Iterator[Footprint]:
+        return iter({id(f): f for f in self.by_key.values()}.values())
+
+    def __len__(self) -> int:
+        return len({id(f) for f in self.by_key.values()})

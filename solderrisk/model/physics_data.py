@@ -1,0 +1,14 @@
+"""What the physics layer reads: parameters, alloys, materials."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from solderrisk.model.reference import Parameters
+
+
+@dataclass(frozen=True)
+class PhysicsData:
+    """``physics.yaml``, ``alloys.yaml`` and ``materials.yaml`` as values."""
+
+    parameters: Parameters

@@ -1,0 +1,14 @@
+"""What the plan layer reads: order and cost parameters, priced tools, exercises, notes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from solderrisk.model.reference import Parameters
+
+
+@dataclass(frozen=True)
+class PlanData:
+    """``plan.yaml``, ``tools.yaml``, ``practice.yaml`` and ``safety.yaml`` as values."""
+
+    parameters: Parameters

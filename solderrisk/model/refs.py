@@ -1,0 +1,47 @@
+"""Reference lists as people write them: 'R1', 'C1, C4', 'R1-R9,R12'."""
+
+from __future__ import annotations
+
+import re
+
+MAX_REFS = 5000
+
+_RANGE = re.compile(r"([A-Za-z_]*)(\d+)\s*(?:-|\.\.|–)\s*([A-Za-z_]*)(\d+)")
+
+
+def expand_refs(text: str) -> tuple[str, ...]:
+    """Give every single reference of a list, in its order.
+
+    Raises:
+        ValueError: an empty item, a reference twice, a range that runs backwards or mixes
+            letters, or more than ``MAX_REFS`` references.
+    """
+    found: list[str] = []
+    for item in re.split(r"[,;]", text):
+        name = item.strip()
+        if not name:
+            raise ValueError(f"empty reference in {text!r}")
+        found.extend(_expand_item(name))
+        if len(found) > MAX_REFS:
+            raise ValueError(f"more than {MAX_REFS} references in {text[:40]!r}")
+    seen: set[str] = set()
+    for ref in found:
+        if ref in seen:
+            raise ValueError(f"reference {ref} is written twice in {text[:40]!r}")
+        seen.add(ref)
+    return tuple(found)
+
+
+def _expand_item(name: str) -> list[str]:
+    match = _RANGE.fullmatch(name)
+    if match is None:
+        return [name]
+    head, first, tail, last = match.groups()
+    if tail and tail != head:
+        raise ValueError(f"range {name!r} mixes {head!r} and {tail!r}")
+    start, stop = int(first), int(last)
+    if stop < start:
+        raise ValueError(f"range {name!r} runs backwards")
+    if stop - start >= MAX_REFS:
+        raise ValueError(f"range {name!r} has more than {MAX_REFS} references")
+    return [f"{head}{number}" for number in range(start, stop + 1)]

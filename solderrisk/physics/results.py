@@ -1,0 +1,199 @@
+"""What the physics layer asks and answers: plain frozen values.
+
+Every case is hashable, so equal cases are computed once. Temperatures in C, differences
+in K, times in s, lengths in mm, power in W.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from solderrisk.model.bench import Iron, Tip
+from solderrisk.model.footprint import Footprint, PadGroup
+from solderrisk.model.kit import Board, PlaneLink
+
+Decision = Literal["wets", "fails", "undecided"]
+Limit = Literal["none", "path", "power"]
+
+
+@dataclass(frozen=True)
+class JointCase:
+    """One kind of joint on one board: what an iron or air has to heat."""
+
+    footprint: Footprint
+    group: PadGroup
+    board: Board
+    alloy: str
+    links: tuple[PlaneLink, ...] = ()
+
+
+@dataclass(frozen=True)
+class IronCase:
+    """A tip on a joint."""
+
+    joint: JointCase
+    iron: Iron
+    tip: Tip
+    tip_c: float
+    start_c: float = 22.0  # the board's temperature: ambient or preheated
+
+
+@dataclass(frozen=True)
+class IronHeat:
+    """What a tip does to a joint.
+
+    ``margin_k`` is the hottest joint temperature less ``needed_c`` (liquidus plus what
+    wetting asks for); ``band_k`` is the half-width of its doubt, and a margin inside the
+    band reads 'undecided'. ``wet_s`` is None where the joint never gets there.
+    ``dwell_s`` is wetting plus flow time (what the hand holds), ``safe_s`` the longest
+    dwell before land, board or part is hurt.
+    """
+
+    reached_c: float
+    needed_c: float
+    margin_k: float
+    band_k: float
+    decision: Decision
+    limit: Limit
+    wet_s: float | None
+    wet_s_low: float | None
+    wet_s_high: float | None
+    dwell_s: float | None
+    safe_s: float
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Temperatures against time of one heating, equal lengths."""
+
+    time_s: tuple[float, ...]
+    joint_c: tuple[float, ...]
+    source_c: tuple[float, ...]  # tip, or the part's top under hot air
+    needed_c: float
+    harm_c: float
+    label: str = ""
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """A change that the same model says would heat the joint."""
+
+    text: str
+    margin_k: float
+    wet_s: float | None
+    tip_width_mm: float | None = None
+    power_w: float | None = None
+    preheat_c: float | None = None
+
+
+@dataclass(frozen=True)
+class AirCase:
+    """Hot air on a whole part."""
+
+    footprint: Footprint
+    board: Board
+    alloy: str
+    air_c: float
+    flow_l_min: float
+    nozzle_mm: float
+    height_mm: float = 15.0
+    start_c: float = 22.0
+    purpose: Literal["fit", "lift"] = "lift"
+    links: tuple[PlaneLink, ...] = ()
+
+
+@dataclass(frozen=True)
+class AirHeat:
+    """What hot air does to a part and to what stands round it.
+
+    ``molten_s`` is when the slowest joint is liquid (None: never), ``top_c`` the part's
+    top at that time against ``limit_c``. ``reflow_radius_mm`` and ``plastic_radius_mm``
+    are distances from the part's centre inside which neighbours' solder melts or plastics
+    soften (at ``plastic_c``).
+    """
+
+    molten_s: float | None
+    molten_s_low: float | None
+    molten_s_high: float | None
+    margin_k: float
+    band_k: float
+    decision: Decision
+    top_c: float
+    limit_c: float
+    ramp_k_s: float
+    reflow_radius_mm: float
+    plastic_radius_mm: float
+    plastic_c: float
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class LowMeltLift:
+    """Flooding a part's joints with a low-melt removal alloy."""
+
+    mix_liquidus_c: float
+    mix_doubt_k: float
+    alloy_g: float
+    molten_s: float  # how long all joints stay liquid once the heat is off
+    cleanings: int
+    residue_percent: float
+    feasible: bool
+    why: str
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class SolderNeed:
+    """Solder and flux for one placement."""
+
+    volume_mm3: float
+    mass_g: float
+    wire_mm: float  # length of wire of the given diameter; 0 without a diameter
+    flux_mg: float
+
+
+@dataclass(frozen=True)
+class ToolFit:
+    """Whether a tool's shape suits a joint."""
+
+    fits: bool
+    why: str
+    measure_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class Fume:
+    """Rosin fume in a room, as a caution: ``room`` is the well-mixed average, ``breathing``
+    a range near the face. A figure below the limit is no permission."""
+
+    room_15min_mg_m3: float
+    breathing_15min_low_mg_m3: float
+    breathing_15min_high_mg_m3: float
+    limit_15min_mg_m3: float
+    limit_8h_mg_m3: float
+    steady_mg_m3: float
+    caution: str
+
+
+@dataclass(frozen=True)
+class Sight:
+    """Magnification needed for a detail and what the bench offers."""
+
+    detail_mm: float
+    needed_x: float
+    standard_low_x: float
+    standard_high_x: float
+    have_x: float
+    enough: bool
+
+
+@dataclass(frozen=True)
+class Alignment:
+    """How far a part may sit off its lands."""
+
+    lateral_mm: float
+    rotation_deg: float
+    acceptance_class: int
+    warnings: tuple[str, ...] = field(default=())

@@ -1,0 +1,176 @@
+"""What the plan layer answers: order, stages, cards, advice, practice, the verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from solderrisk.model.bench import Bench
+from solderrisk.model.builder import Builder, Level
+from solderrisk.model.jobs import Job
+from solderrisk.model.kit import Kit
+from solderrisk.risk.results import KitRisk, Range, Settings
+
+
+@dataclass(frozen=True)
+class Edge:
+    """``first`` must come before ``then`` (job keys); every edge can say why it exists."""
+
+    first: str
+    then: str
+    rule: str  # access, heat_reach, side, lift_before_fit, clean_first, gate, wires_last, kit ...
+    why: str
+
+
+@dataclass(frozen=True)
+class Stage:
+    """A block a person can follow: prepare, work, inspect, and the gate that closes it."""
+
+    number: int
+    title: str
+    prepare: tuple[str, ...]
+    settings: Settings
+    keys: tuple[str, ...]  # job keys in order
+    inspect: tuple[str, ...]
+    gate: str | None  # key of the gate that closes the block
+    minutes: float
+    why_here: str
+
+
+@dataclass(frozen=True)
+class FittingOrder:
+    """The order of all jobs. ``gap`` is 0 where ``optimal``: else the proved distance from
+    the best possible expected loss, as a share."""
+
+    keys: tuple[str, ...]
+    stages: tuple[Stage, ...]
+    edges: tuple[Edge, ...]
+    expected_loss: float
+    optimal: bool
+    gap: float
+    swaps: int
+    note: str
+
+
+@dataclass(frozen=True)
+class Card:
+    """A technique card for one job, ready to show."""
+
+    key: str
+    title: str
+    technique: str
+    settings_lines: tuple[str, ...]  # tool, tip or nozzle, temperature, time, flux, solder
+    steps: tuple[str, ...]
+    look_for: tuple[str, ...]
+    orientation: str
+    cautions: tuple[str, ...]
+    safety: tuple[str, ...]  # ids of safety notes
+
+
+@dataclass(frozen=True)
+class SafetyNote:
+    id: str
+    title: str
+    text: tuple[str, ...]
+    acknowledge: bool  # must be read before the work
+    applies_to: tuple[str, ...]  # job keys
+    source: str
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something a person must know: told, never an error."""
+
+    level: Literal["note", "caution", "blocker"]
+    text: str
+    remedy: str
+    keys: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class CostLine:
+    what: str
+    amount: float
+    kind: Literal["part", "donor", "tool", "consumable", "extra"]
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What trying costs this builder, and what is gone in the bad case."""
+
+    lines: tuple[CostLine, ...]
+    to_buy: float
+    bad_case: float
+    expected_loss: Range
+    currency: str
+    solder_g: float
+    solder_wire_m: float
+    flux_g: float
+    removal_alloy_g: float
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """``manageable`` compares the working chance with the target; 'undecided' where the
+    range spans it and heat or skill is inside its doubt."""
+
+    manageable: bool
+    decided: bool
+    chance: Range
+    first_time: Range
+    target: float
+    headline: str
+    reasons: tuple[str, ...]
+    top: tuple[str, ...]  # job keys that carry the risk, worst first
+
+
+@dataclass(frozen=True)
+class Advice:
+    """The cheapest set of purchases and practice that lifts the chance above the target."""
+
+    reached: bool
+    buys: tuple[str, ...]
+    practice: tuple[str, ...]
+    price: float
+    hours: float
+    chance: Range
+    text: str
+    tried: int  # sets looked at by the exact search
+
+
+@dataclass(frozen=True)
+class StatementCell:
+    level: Level
+    bench: str
+    chance: Range
+    decisive: tuple[str, ...]  # three job keys that decide it
+
+
+@dataclass(frozen=True)
+class SecondLook:
+    """What a check is worth."""
+
+    key: str
+    kind: Literal["second_person", "continuity", "gate"]
+    gain: float  # chance of a working board gained
+    minutes: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """Everything every face shows."""
+
+    kit: Kit
+    bench: Bench
+    builder: Builder
+    jobs: tuple[Job, ...]
+    risk: KitRisk
+    verdict: Verdict
+    costs: Costs
+    order: FittingOrder
+    cards: dict[str, Card]
+    safety: tuple[SafetyNote, ...]
+    findings: tuple[Finding, ...]
+    assumptions: tuple[str, ...]  # assumed values that matter, in words

@@ -1,0 +1,136 @@
+"""What the risk layer answers: ranges, options per job, the kit's roll-up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from solderrisk.model.builder import Level
+from solderrisk.model.jobs import Job
+from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift, Sight
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+@dataclass(frozen=True)
+class Range:
+    """A mean with the 5 % and 95 % quantiles of its uncertainty."""
+
+    low: float
+    mid: float
+    high: float
+
+    def __format__(self, spec: str) -> str:
+        spec = spec or ".2f"
+        return f"{self.mid:{spec}} ({self.low:{spec}}..{self.high:{spec}})"
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How a technique is set up on this bench; None where it does not apply."""
+
+    iron: str | None = None
+    tip_width_mm: float | None = None
+    tip_shape: str | None = None
+    tip_c: float | None = None
+    air: str | None = None
+    nozzle_mm: float | None = None
+    air_c: float | None = None
+    flow_l_min: float | None = None
+    desolderer: str | None = None
+    bore_mm: float | None = None
+    preheat_c: float | None = None
+    solder: str | None = None
+    removal_alloy: str | None = None
+    flux: str | None = None
+    magnifier: str | None = None
+    power_x: float = 1.0
+    dwell_s: float | None = None
+
+    def swap_key(self) -> tuple[object, ...]:
+        """What has to be changed on the bench between two jobs: tool, tip, temperature."""
+        return (
+            self.iron,
+            self.tip_width_mm,
+            self.tip_shape,
+            self.tip_c,
+            self.air,
+            self.nozzle_mm,
+            self.air_c,
+            self.desolderer,
+            self.bore_mm,
+            self.removal_alloy,
+            self.preheat_c,
+        )
+
+
+@dataclass(frozen=True)
+class ModeChance:
+    """One way a job goes wrong. ``why`` spells the figures out in one line."""
+
+    mode: str
+    title: str
+    opportunities: int
+    each: Range
+    total: Range  # at least one of them
+    severity: str  # cosmetic, mendable, kills_part, kills_board
+    why: str
+
+
+@dataclass(frozen=True)
+class Option:
+    """One technique for one job on this bench. Infeasible options say what is missing."""
+
+    technique: str
+    title: str
+    feasible: bool
+    missing: tuple[str, ...] = ()
+    why: str = ""
+    settings: Settings = Settings()
+    iron_heat: IronHeat | None = None
+    air_heat: AirHeat | None = None
+    low_melt: LowMeltLift | None = None
+    sight: Sight | None = None
+    first_time: Range = Range(0, 0, 0)  # no fault at the first try
+    after_mending: Range = Range(0, 0, 0)  # works in the end
+    lost: Range = Range(0, 0, 0)  # part or board is lost for good
+    loss: Range = Range(0, 0, 0)  # expected loss, money
+    minutes: Range = Range(0, 0, 0)
+    modes: tuple[ModeChance, ...] = ()
+    decided: bool = True  # false where heat is inside its doubt
+
+
+@dataclass(frozen=True)
+class JobRisk:
+    """A soldered job with its options, best first; options[0] is the chosen one where any
+    is feasible. ``blocked`` says that none is."""
+
+    job: Job
+    options: tuple[Option, ...]
+    blocked: bool
+    why_chosen: str
+    why_not_next: str
+    skill_needed: Level | None  # None: no level reaches the target on this bench
+    tooling_needed: tuple[str, ...]  # smallest set of tools that makes a technique feasible
+    findings: tuple[str, ...] = ()
+
+    @property
+    def chosen(self) -> Option:
+        return self.options[0]
+
+
+@dataclass(frozen=True)
+class KitRisk:
+    """The roll-up. ``jobs`` holds the soldered jobs in the kit's order."""
+
+    jobs: tuple[JobRisk, ...]
+    first_time: Range  # no fault anywhere
+    working: Range  # a working set of boards in the end
+    faults: Range  # number of faults to expect
+    loss: Range  # money lost in expectation
+    hours: Range
+    by_key: dict[str, JobRisk] = field(default_factory=dict, compare=False)
+    fail_share: dict[str, float] = field(default_factory=dict)  # job key -> share of failure
+    working_samples: NDArray[np.float64] | None = field(default=None, compare=False, repr=False)
