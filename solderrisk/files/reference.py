@@ -23,7 +23,10 @@ def load_reference() -> Reference:
 
 @lru_cache(maxsize=1)
 def physics_data() -> PhysicsData:
-    return PhysicsData(parameters=read_model(DATA / "physics.yaml", Parameters))
+    return PhysicsData(
+        parameters=read_model(DATA / "physics.yaml", Parameters),
+        handwork=read_model(DATA / "handwork.yaml", Parameters),
+    )
 
 
 @lru_cache(maxsize=1)

@@ -9,6 +9,7 @@ from solderrisk.model.reference import Parameters
 
 @dataclass(frozen=True)
 class PhysicsData:
-    """``physics.yaml``, ``alloys.yaml`` and ``materials.yaml`` as values."""
+    """``physics.yaml`` (heat), ``handwork.yaml`` (sight, volume, alignment, fumes)."""
 
     parameters: Parameters
+    handwork: Parameters
