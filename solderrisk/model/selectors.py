@@ -1,0 +1,112 @@
+"""Selectors: how gates, tasks and rules of a kit name pieces of work.
+
+One selector is a list, parted by commas, of
+
+- a reference (``U3``), a range (``R1-R9``) or the ref of a wire, task or gate; a reference
+  means its fitting, and its lift only where nothing is fitted under that reference;
+- a job's key: ``fit:U3``, ``lift:U3``, ``wire:W1``, ``task:clean``, ``gate:power``;
+- ``board:NAME`` (fits and wires of a board) or ``donor:NAME`` (lifts from a donor);
+- ``lifts``, ``fits``, ``wires``, ``tasks``, ``gates``, or ``all`` (every soldered job: lifts,
+  fits and wires).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from solderrisk.model.refs import expand_refs
+
+KIND_WORDS: dict[str, tuple[str, ...]] = {
+    "lifts": ("lift",),
+    "fits": ("fit",),
+    "wires": ("wire",),
+    "tasks": ("task",),
+    "gates": ("gate",),
+    "all": ("lift", "fit", "wire"),
+}
+PREFIXES = ("fit", "lift", "wire", "task", "gate", "board", "donor")
+
+_NUMBERED = re.compile(r"(.+)\.\d+")
+
+
+class Selectable(Protocol):
+    """What a selector looks at; ``Job`` has it."""
+
+    @property
+    def key(self) -> str: ...
+    @property
+    def ref(self) -> str: ...
+    @property
+    def kind(self) -> str: ...
+    @property
+    def place(self) -> str: ...
+
+
+@dataclass(frozen=True)
+class JobIndex:
+    """Jobs by everything a selector may say; build it once for many selectors."""
+
+    order: dict[str, int]
+    by_name: dict[str, tuple[str, ...]]
+
+    @classmethod
+    def of(cls, jobs: Iterable[Selectable]) -> JobIndex:
+        order: dict[str, int] = {}
+        table: dict[str, list[str]] = {}
+        lifted: dict[str, list[str]] = {}
+        for job in jobs:
+            order[job.key] = len(order)
+            names = _names(job)
+            for name in names:
+                table.setdefault(f"{job.kind}:{name}", []).append(job.key)
+                plain = lifted if job.kind == "lift" else table
+                plain.setdefault(name, []).append(job.key)
+            if job.place:
+                place = job.place if job.kind == "lift" else f"board:{job.place}"
+                table.setdefault(place, []).append(job.key)
+            for word, kinds in KIND_WORDS.items():
+                if job.kind in kinds:
+                    table.setdefault(word, []).append(job.key)
+        return cls(order, {n: tuple(keys) for n, keys in {**lifted, **table}.items()})
+
+    def keys(self, selector: str) -> tuple[str, ...]:
+        """Keys of the jobs that a selector names, each once, in the jobs' order."""
+        found = {key for item in _items(selector) for key in self._item(item)}
+        return tuple(sorted(found, key=self.order.__getitem__))
+
+    def unmatched(self, selector: str) -> tuple[str, ...]:
+        """Items of a selector that name no job at all."""
+        return tuple(item for item in _items(selector) if not self._item(item))
+
+    def _item(self, item: str) -> tuple[str, ...]:
+        found = self.by_name.get(item)
+        if found is not None:
+            return found
+        head, colon, tail = item.partition(":")
+        prefix, refs = (f"{head}:", tail) if colon and head in PREFIXES else ("", item)
+        try:
+            expanded = expand_refs(refs)
+        except ValueError:
+            return ()
+        return tuple(key for ref in expanded for key in self.by_name.get(prefix + ref, ()))
+
+
+def select(selector: str, jobs: Sequence[Selectable]) -> tuple[str, ...]:
+    """Keys of the jobs that a selector names, in the jobs' order; () where it names none.
+
+    A gate or task named by its own selector is not left out: callers drop such self-references.
+    """
+    return JobIndex.of(jobs).keys(selector)
+
+
+def _names(job: Selectable) -> tuple[str, ...]:
+    # A placement of quantity n with one reference makes REF.1 .. REF.n; REF names them all.
+    numbered = _NUMBERED.fullmatch(job.ref)
+    return (job.ref, numbered.group(1)) if numbered else (job.ref,)
+
+
+def _items(selector: str) -> tuple[str, ...]:
+    return tuple(item.strip() for item in re.split(r"[,;]", selector) if item.strip())
