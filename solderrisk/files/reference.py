@@ -36,4 +36,7 @@ def risk_data() -> RiskData:
 
 @lru_cache(maxsize=1)
 def plan_data() -> PlanData:
-    return PlanData(parameters=read_model(DATA / "plan.yaml", Parameters))
+    return PlanData(
+        parameters=read_model(DATA / "plan.yaml", Parameters),
+        costs=read_model(DATA / "costs.yaml", Parameters),
+    )

@@ -12,3 +12,4 @@ class PlanData:
     """``plan.yaml``, ``tools.yaml``, ``practice.yaml`` and ``safety.yaml`` as values."""
 
     parameters: Parameters
+    costs: Parameters
