@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
@@ -117,7 +118,8 @@ class PadGroup(Frozen):
     rows: int = Field(1, ge=1, le=100, description="rows of a single or grid layout")
     land_w_mm: PositiveMm = Field(description="land across the row (along the pitch)")
     land_l_mm: PositiveMm = Field(description="land along the lead")
-    hole_mm: PositiveMm | None = None
+    hole_mm: PositiveMm | None = Field(None, description="hole, or long side of a slot")
+    slot_w_mm: PositiveMm | None = Field(None, description="narrow side, where it is a slot")
     lead: Lead | None = None
     tied: bool = Field(False, description="usually joined to the board's planes (ground, heat)")
     at: Many[Point] = Field((), description="centres in mm, for explicit layout")
@@ -130,6 +132,8 @@ class PadGroup(Frozen):
             raise ValueError(f"{self.name}: 'at' has {len(self.at)} centres for {self.count} pads")
         if self.layout in ("ends", "dual", "quad") and self.row_span_mm is None:
             raise ValueError(f"{self.name}: row_span_mm is needed for layout {self.layout}")
+        if self.slot_w_mm is not None and self.slot_w_mm > (self.hole_mm or 0.0):
+            raise ValueError(f"{self.name}: slot_w_mm must not be more than hole_mm")
         if self.layout in ("dual", "quad", "grid") and self.count > 4 and self.pitch_mm is None:
             raise ValueError(f"{self.name}: pitch_mm is needed for layout {self.layout}")
         in_row = self.layout in ("single", "dual", "quad") and self.count > 2
@@ -150,6 +154,14 @@ class PadGroup(Frozen):
     @property
     def through_board(self) -> bool:
         return self.hole_mm is not None
+
+    @property
+    def hole_area_mm2(self) -> float:
+        """Open area of one hole, or of one slot with round ends, mm2; 0 for a flat land."""
+        if self.hole_mm is None:
+            return 0.0
+        narrow_mm = self.slot_w_mm or self.hole_mm
+        return math.pi / 4 * narrow_mm**2 + narrow_mm * (self.hole_mm - narrow_mm)
 
 
 class Body(Frozen):
