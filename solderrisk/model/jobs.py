@@ -8,12 +8,13 @@ from typing import Literal
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import Board, Gate, Kit, Lift, Placement, PlaneLink, Position, Side, Task
 from solderrisk.model.library import Library
+from solderrisk.model.problems import UserProblem
 from solderrisk.model.refs import expand_refs
 
 JobKind = Literal["lift", "fit", "wire", "task", "gate"]
 
 
-class UnknownName(ValueError):  # noqa: N818 - it names what is unknown
+class UnknownName(UserProblem):
     """A kit names a footprint, board or donor that does not exist."""
 
 

@@ -1,0 +1,330 @@
+"""Command line: each command imports what it needs when it needs it.
+
+Exit status: 0 manageable (or done), 1 not manageable at the target, 2 bad input.
+Data go to stdout, messages to stderr.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from solderrisk import __version__
+
+if TYPE_CHECKING:
+    from solderrisk.files.loading import Inputs
+    from solderrisk.plan.assess import Session
+    from solderrisk.plan.results import Assessment
+
+DEMO_KIT, DEMO_BENCH, DEMO_BUILDER = "river-recorder", "decent", "hobbyist"
+
+OK, NOT_MANAGEABLE, BAD_INPUT = 0, 1, 2
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        self.exit(BAD_INPUT, f"{self.prog}: {message} (see {self.prog} --help)\n")
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = _Parser(
+        prog="solderrisk",
+        description="Can this builder, with this bench, manage this kit? "
+        "Without a command the terminal UI opens on the demo kit.",
+    )
+    top.add_argument("--version", action="version", version=f"solderrisk {__version__}")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
+
+    ui = commands.add_parser("open", help="open the terminal UI on a kit or on files to draft from")
+    ui.add_argument("kit", nargs="?", default=None, metavar="KIT")
+    _who(ui)
+
+    assess = commands.add_parser("assess", help="print the verdict, the order and the risks")
+    assess.add_argument("kit", metavar="KIT", help="kit file, or the name of a demo kit")
+    _who(assess)
+    _figures(assess)
+    form = assess.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="everything as JSON")
+    form.add_argument("--cards", action="store_true", help="technique cards as well")
+
+    report = commands.add_parser("report", help="write a report to print, read or process")
+    report.add_argument("kit", metavar="KIT")
+    _who(report)
+    _figures(report)
+    kind = report.add_mutually_exclusive_group(required=True)
+    kind.add_argument("--html", metavar="FILE", type=Path, help="one self-contained page")
+    kind.add_argument("--json", metavar="FILE", type=Path, help="everything as JSON; - for stdout")
+    kind.add_argument("--csv", metavar="FILE", type=Path, help="a row per placement; - for stdout")
+    kind.add_argument("--text", metavar="FILE", type=Path, help="plain text; - for stdout")
+
+    advice = commands.add_parser("advise", help="cheapest purchases and practice that suffice")
+    advice.add_argument("kit", metavar="KIT")
+    _who(advice)
+    _figures(advice)
+
+    statement = commands.add_parser("statement", help="difficulty statement: levels by benches")
+    statement.add_argument("kit", metavar="KIT")
+    statement.add_argument(
+        "--benches", nargs="+", metavar="BENCH", default=["bare", "decent", "well-equipped"]
+    )
+    _library(statement)
+
+    practice = commands.add_parser("practise", help="practice ladder with pass marks")
+    practice.add_argument("--builder", metavar="FILE", default=DEMO_BUILDER)
+
+    draft = commands.add_parser("draft", help="make a kit file from what the designer gave")
+    draft.add_argument("sources", nargs="+", metavar="SOURCE", type=Path)
+    draft.add_argument("-o", "--out", required=True, metavar="KIT.yaml", type=Path)
+    _library(draft)
+
+    schema = commands.add_parser("schema", help="print the JSON Schema of a kind of file")
+    schema.add_argument("kind", choices=("kit", "bench", "builder", "footprints"))
+
+    names = commands.add_parser("footprints", help="list the footprint library")
+    names.add_argument("find", nargs="?", default="", metavar="TEXT")
+    _library(names)
+    return top
+
+
+def _library(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--library", action="append", default=[], metavar="DIR", type=Path,
+        help="folder with footprint files that go before the packaged ones",
+    )  # fmt: skip
+
+
+def _who(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--bench", metavar="FILE", help="bench file, or a demo bench's name")
+    command.add_argument("--builder", metavar="FILE", help="builder file, or a demo builder's name")
+    _library(command)
+
+
+def _figures(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--target", type=_share, metavar="0..1", help="chance to reach")
+    command.add_argument("--seed", type=int, default=20, help="seed of the uncertainty samples")
+    command.add_argument(
+        "--assume", action="append", default=[], metavar="NAME=VALUE",
+        help="set an assumed parameter of the risk data",
+    )  # fmt: skip
+
+
+def _share(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0 < value < 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is no chance between 0 and 1, like 0.8")
+    return value
+
+
+def run(argv: list[str]) -> int:
+    """Run one command; every failure a user can cause is one line and status 2."""
+    args = parser().parse_args(argv)
+    command = COMMANDS[args.command or "open"]
+    try:
+        return command(args)
+    except KeyboardInterrupt:
+        return _fail("stopped")
+    except BrokenPipeError:
+        # The reader went away; Python would complain again while it shuts down.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return OK
+    except Exception as problem:
+        return _told(problem)
+
+
+def _told(problem: Exception) -> int:
+    from solderrisk.files.errors import FileProblems
+    from solderrisk.model.problems import UserProblem
+
+    if isinstance(problem, FileProblems):
+        for line in problem.problems:
+            print(line, file=sys.stderr)
+        return BAD_INPUT
+    if isinstance(problem, UserProblem | OSError):
+        return _fail(str(problem))
+    if os.environ.get("SOLDERRISK_DEBUG"):
+        raise problem
+    return _fail(
+        f"a fault of the program ({type(problem).__name__}: {problem}); "
+        "set SOLDERRISK_DEBUG=1 to see where"
+    )
+
+
+def _fail(message: str) -> int:
+    print(f"solderrisk: {message}", file=sys.stderr)
+    return BAD_INPUT
+
+
+def _inputs(args: argparse.Namespace) -> Inputs:
+    from solderrisk.files.loading import open_inputs
+
+    if args.bench is None or args.builder is None:
+        who = f"bench {args.bench or DEMO_BENCH}, builder {args.builder or DEMO_BUILDER}"
+        print(f"solderrisk: {who} (give --bench and --builder for your own)", file=sys.stderr)
+    return open_inputs(
+        args.kit, args.bench or DEMO_BENCH, args.builder or DEMO_BUILDER, args.library
+    )
+
+
+def _session(args: argparse.Namespace, inputs: Inputs) -> Session:
+    from solderrisk.files.reference import load_reference
+    from solderrisk.plan.assess import Session
+
+    reference = load_reference()
+    if args.assume:
+        reference = reference.assuming(_changes(args.assume))
+    return Session(inputs.kit, inputs.library, reference, seed=args.seed)
+
+
+def _changes(items: list[str]) -> dict[str, float]:
+    from solderrisk.model.problems import UserProblem
+
+    changes: dict[str, float] = {}
+    for item in items:
+        name, equals, value = item.partition("=")
+        try:
+            changes[name.strip()] = float(value)
+        except ValueError:
+            raise UserProblem(f"--assume {item}: write NAME=VALUE with a number") from None
+    return changes
+
+
+def _assessment(args: argparse.Namespace) -> Assessment:
+    inputs = _inputs(args)
+    session = _session(args, inputs)
+    return session.assess(inputs.bench, inputs.builder, target=args.target)
+
+
+def _assess(args: argparse.Namespace) -> int:
+    assessment = _assessment(args)
+    if args.json:
+        from solderrisk.report.data import as_json
+
+        print(as_json(assessment))
+    else:
+        from solderrisk.report.text import text
+
+        print(text(assessment, cards=args.cards), end="")
+    return OK if assessment.verdict.manageable else NOT_MANAGEABLE
+
+
+def _report(args: argparse.Namespace) -> int:
+    makers: dict[str, Callable[[Any], str]] = {}
+    from solderrisk.report.data import as_csv, as_json
+    from solderrisk.report.page import page
+    from solderrisk.report.text import text
+
+    makers = {"html": page, "json": as_json, "csv": as_csv, "text": lambda a: text(a, cards=True)}
+    kind = next(name for name in makers if getattr(args, name) is not None)
+    out: Path = getattr(args, kind)
+    made = makers[kind](_assessment(args))
+    if str(out) == "-":
+        print(made, end="" if made.endswith("\n") else "\n")
+    else:
+        from solderrisk.files.atomic import write_new
+
+        write_new(out, made)
+        print(f"solderrisk: wrote {out}", file=sys.stderr)
+    return OK
+
+
+def _advise(args: argparse.Namespace) -> int:
+    from solderrisk.plan.advice import advise
+    from solderrisk.report.text import advice_text
+
+    inputs = _inputs(args)
+    session = _session(args, inputs)
+    advice = advise(session, inputs.bench, inputs.builder, target=args.target)
+    print(advice_text(advice, inputs.kit.currency), end="")
+    return OK if advice.reached else NOT_MANAGEABLE
+
+
+def _statement(args: argparse.Namespace) -> int:
+    from solderrisk.files.library import load_library
+    from solderrisk.files.loading import load_bench, load_kit
+    from solderrisk.files.reference import load_reference
+    from solderrisk.plan.statement import difficulty_statement
+    from solderrisk.report.text import statement_text
+
+    library = load_library(args.library)
+    kit = load_kit(args.kit, library)
+    benches = [load_bench(bench) for bench in args.benches]
+    cells = difficulty_statement(kit, benches, library, load_reference())
+    print(statement_text(kit, cells), end="")
+    return OK
+
+
+def _practise(args: argparse.Namespace) -> int:
+    from solderrisk.files.loading import load_builder
+    from solderrisk.files.reference import load_reference
+    from solderrisk.plan.practice import ladder
+    from solderrisk.report.text import ladder_text
+
+    print(ladder_text(ladder(load_builder(args.builder), load_reference())), end="")
+    return OK
+
+
+def _draft(args: argparse.Namespace) -> int:
+    from solderrisk.files.draft import draft_command
+
+    return draft_command(args.sources, args.out, args.library)
+
+
+def _schema(args: argparse.Namespace) -> int:
+    import json
+
+    from solderrisk.files.schema import json_schema
+
+    print(json.dumps(json_schema(args.kind), indent=2))
+    return OK
+
+
+def _footprints(args: argparse.Namespace) -> int:
+    from solderrisk.files.library import load_library
+    from solderrisk.model.library import name_key
+
+    wanted = name_key(args.find)
+    found = [
+        footprint
+        for footprint in load_library(args.library)
+        if any(wanted in name_key(name) for name in (footprint.name, *footprint.aliases))
+    ]
+    for footprint in sorted(found, key=lambda f: (f.family, f.name)):
+        pitch = f"{footprint.pitch_mm:g} mm" if footprint.pitch_mm else ""
+        print(f"{footprint.name:28s} {footprint.family:18s} {footprint.pin_count:4d} pins  {pitch}")
+    return OK if found else _fail(f"no footprint has {args.find!r} in its name")
+
+
+def _open(args: argparse.Namespace) -> int:
+    kit = getattr(args, "kit", None)
+    bench, builder = getattr(args, "bench", None), getattr(args, "builder", None)
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return _fail("the terminal UI needs a terminal; for a pipe use: solderrisk assess KIT")
+    from solderrisk.tui.app import run as run_ui
+
+    return run_ui(
+        kit or DEMO_KIT,
+        bench or DEMO_BENCH,
+        builder or DEMO_BUILDER,
+        getattr(args, "library", []),
+    )
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "open": _open,
+    "assess": _assess,
+    "report": _report,
+    "advise": _advise,
+    "statement": _statement,
+    "practise": _practise,
+    "draft": _draft,
+    "schema": _schema,
+    "footprints": _footprints,
+}

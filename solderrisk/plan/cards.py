@@ -1,0 +1,113 @@
+"""Technique cards: tool, setting, steps and what to look for, for every soldered job."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from solderrisk.model.jobs import Job
+from solderrisk.model.technique import Technique
+from solderrisk.physics.results import SolderNeed
+from solderrisk.plan.results import Card, SafetyNote
+from solderrisk.risk.results import JobRisk, KitRisk, Option, Settings
+
+
+def cards(
+    risk: KitRisk,
+    techniques: Sequence[Technique],
+    needs: dict[Job, SolderNeed],
+    safety: Sequence[SafetyNote],
+) -> dict[str, Card]:
+    """One card per soldered job. ``needs`` gives the solder per alike job."""
+    by_id = {technique.id: technique for technique in techniques}
+    return {
+        job.job.key: _card(job, by_id.get(job.chosen.technique), needs.get(job.job.alike), safety)
+        for job in risk.jobs
+    }
+
+
+def _card(
+    risk: JobRisk,
+    technique: Technique | None,
+    need: SolderNeed | None,
+    safety: Sequence[SafetyNote],
+) -> Card:
+    job, option = risk.job, risk.chosen
+    verb = {"lift": "Lift", "fit": "Fit", "wire": "Wire"}[job.kind]
+    return Card(
+        key=job.key,
+        title=f"{verb} {job.ref}: {job.title}",
+        technique=option.title,
+        settings_lines=tuple(settings_lines(option.settings, need)),
+        steps=technique.steps if technique and not risk.blocked else (),
+        look_for=technique.look_for if technique and not risk.blocked else (),
+        orientation=_orientation(job),
+        cautions=tuple(_cautions(risk, option)),
+        safety=tuple(note.id for note in safety if job.key in note.applies_to),
+    )
+
+
+def settings_lines(settings: Settings, need: SolderNeed | None = None) -> Iterable[str]:
+    """Settings in trade words, one line each."""
+    if settings.iron is not None:
+        tip = (
+            f"{settings.tip_width_mm:g} mm {settings.tip_shape} tip"
+            if settings.tip_width_mm
+            else ""
+        )
+        at = f" at {settings.tip_c:.0f} C" if settings.tip_c else ""
+        yield f"iron: {settings.iron}, {tip}{at}"
+    if settings.air is not None:
+        yield (
+            f"air: {settings.air}, {settings.nozzle_mm:g} mm nozzle, {settings.air_c:.0f} C, "
+            f"{settings.flow_l_min:.0f} l/min"
+        )
+    if settings.desolderer is not None:
+        yield f"vacuum: {settings.desolderer}, {settings.bore_mm:g} mm bore"
+    if settings.preheat_c is not None:
+        yield f"preheat: board at {settings.preheat_c:.0f} C"
+    if settings.dwell_s is not None:
+        yield f"time: about {settings.dwell_s:.1f} s " + (
+            "until everything is liquid" if settings.air else "per joint"
+        )
+    if settings.removal_alloy is not None:
+        yield f"removal alloy: {settings.removal_alloy}"
+    if settings.solder is not None:
+        amount = f", about {need.wire_mm:.0f} mm of wire" if need and need.wire_mm else ""
+        yield f"solder: {settings.solder}{amount}"
+    if settings.flux is not None:
+        yield f"flux: {settings.flux}"
+    if settings.magnifier is not None:
+        yield f"look through: {settings.magnifier} ({settings.power_x:g}x)"
+
+
+def _orientation(job: Job) -> str:
+    if not job.polarised or job.footprint is None or job.kind != "fit":
+        return ""
+    mark = job.footprint.mark or "see the part's data sheet and the board's print"
+    return f"{mark}; have it looked at again before the second joint"
+
+
+def _cautions(risk: JobRisk, option: Option) -> Iterable[str]:
+    job, footprint = risk.job, risk.job.footprint
+    if footprint is None:
+        return
+    if job.irreplaceable:
+        yield "cannot be bought again: try the technique on scrap first"
+    yield (
+        f"the usual limit of this kind of part: tip {footprint.heat.iron_c:.0f} C for "
+        f"{footprint.heat.iron_s:g} s, body {footprint.heat.body_c:.0f} C; "
+        "its data sheet goes first"
+    )
+    if footprint.heat.softens_c is not None:
+        yield f"its plastic softens near {footprint.heat.softens_c:.0f} C"
+    if option.air_heat is not None:
+        yield (
+            f"mask or leave out plastics within {option.air_heat.plastic_radius_mm:.0f} mm and "
+            f"mind joints within {option.air_heat.reflow_radius_mm:.0f} mm of its centre"
+        )
+    yield from option.iron_heat.warnings if option.iron_heat else ()
+    yield from option.air_heat.warnings if option.air_heat else ()
+    yield from option.low_melt.warnings if option.low_melt else ()
+    if not option.decided:
+        yield "the heat model cannot decide this joint: test on scrap, stop when it does not wet"
+    yield from risk.findings

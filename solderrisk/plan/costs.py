@@ -1,0 +1,125 @@
+"""What trying a kit costs this builder, and what is gone in the bad case."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from solderrisk.model.jobs import Job
+from solderrisk.model.kit import Kit
+from solderrisk.model.reference import Parameters
+from solderrisk.model.refs import expand_refs
+from solderrisk.physics.results import SolderNeed
+from solderrisk.plan.results import CostLine, Costs
+from solderrisk.plan.verdict import short_list
+from solderrisk.risk.results import KitRisk
+
+
+@dataclass(frozen=True)
+class Consumables:
+    """Solder, flux and removal alloy for the whole kit, waste included."""
+
+    solder_g: float
+    solder_wire_m: float
+    flux_g: float
+    removal_alloy_g: float
+
+
+def costs(
+    kit: Kit,
+    risk: KitRisk,
+    needs: Mapping[Job, SolderNeed],
+    tool_prices: Mapping[str, float],
+    data: Parameters,
+) -> Costs:
+    """Parts, donors, missing tools and consumables; ``tool_prices`` by tooling name."""
+    used = consumables(risk, needs, data)
+    lines = [
+        *_parts(kit),
+        *_tools(risk, tool_prices),
+        *_consumable_lines(used, data),
+    ]
+    to_buy = sum(line.amount for line in lines)
+    owned_at_risk = sum(d.price for d in kit.donors if d.owned)
+    owned_at_risk += sum(b.price for b in kit.boards if b.owned)
+    owned_at_risk += sum(p.price_each * len(expand_refs(p.refs)) for p in kit.placements if p.owned)
+    tools = sum(line.amount for line in lines if line.kind == "tool")
+    return Costs(
+        lines=tuple(lines),
+        to_buy=to_buy,
+        bad_case=to_buy - tools + owned_at_risk,
+        expected_loss=risk.loss,
+        currency=kit.currency,
+        solder_g=used.solder_g,
+        solder_wire_m=used.solder_wire_m,
+        flux_g=used.flux_g,
+        removal_alloy_g=used.removal_alloy_g,
+    )
+
+
+def consumables(risk: KitRisk, needs: Mapping[Job, SolderNeed], data: Parameters) -> Consumables:
+    """Sum what every job takes, with the usual waste."""
+    waste = data["solder_waste"]
+    solder_g = wire_mm = flux_mg = alloy_g = 0.0
+    for job_risk in risk.jobs:
+        job, option = job_risk.job, job_risk.chosen
+        if job.kind == "lift":
+            alloy_g += option.low_melt.alloy_g if option.low_melt else 0.0
+            continue
+        need = needs[job.alike]
+        solder_g += need.mass_g
+        wire_mm += need.wire_mm
+        flux_mg += need.flux_mg
+        if job.footprint is not None and not job.footprint.through_hole:
+            flux_mg += data["extra_flux_mg_per_joint"] * job.footprint.joint_count
+    return Consumables(solder_g * waste, wire_mm * waste / 1000, flux_mg / 1000, alloy_g)
+
+
+def _parts(kit: Kit) -> Iterable[CostLine]:
+    for board in kit.boards:
+        if not board.owned and board.price:
+            yield CostLine(f"board {board.name}", board.price, "part")
+    for donor in kit.donors:
+        if not donor.owned and donor.price:
+            yield CostLine(f"donor {donor.name}", donor.price, "donor")
+    for placement in kit.placements:
+        refs = expand_refs(placement.refs)
+        number = placement.quantity or len(refs)
+        if not placement.owned and placement.donor is None and placement.price_each:
+            label = short_list(list(refs), 2) if len(refs) < 3 else placement.refs
+            yield CostLine(
+                f"{label} {placement.footprint}",
+                placement.price_each * number,
+                "part",
+                f"{number} x",
+            )
+    for wire in kit.wires:
+        if not wire.owned and wire.price:
+            yield CostLine(f"wire {wire.ref}", wire.price, "part")
+    for extra in kit.extras:
+        if not extra.owned and extra.price:
+            yield CostLine(extra.name, extra.price, "extra")
+
+
+def _tools(risk: KitRisk, prices: Mapping[str, float]) -> Iterable[CostLine]:
+    missing = {tool for job in risk.jobs if job.blocked for tool in job.tooling_needed}
+    for tool in sorted(missing):
+        if tool in prices:
+            yield CostLine(tool, prices[tool], "tool", "invented price")
+        else:
+            yield CostLine(tool, 0.0, "tool", "price not known")
+
+
+def _consumable_lines(used: Consumables, data: Parameters) -> Iterable[CostLine]:
+    for what, grams, price in (
+        ("solder", used.solder_g, data["solder_price"]),
+        ("flux", used.flux_g, data["flux_price"]),
+        ("removal alloy", used.removal_alloy_g, data["removal_alloy_price"]),
+    ):
+        if grams > 0:
+            yield CostLine(what, grams * price, "consumable", f"{grams:.1f} g, invented price")
+
+
+def group_needs(jobs: Sequence[Job]) -> tuple[Job, ...]:
+    """The distinct soldered jobs whose solder has to be computed."""
+    return tuple(dict.fromkeys(job.alike for job in jobs if job.soldered))

@@ -1,0 +1,168 @@
+"""Findings: what a person must know about the kit before starting. Never errors."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from solderrisk.model.bench import Bench
+from solderrisk.model.jobs import Job
+from solderrisk.model.kit import Kit
+from solderrisk.model.selectors import select
+from solderrisk.plan.results import Finding
+from solderrisk.plan.verdict import short_list
+from solderrisk.risk.results import JobRisk, KitRisk
+
+AMBIGUOUS_CHIP_CODES = frozenset({"0402", "0603", "1005", "1210"})
+
+
+def findings(kit: Kit, jobs: Sequence[Job], bench: Bench, risk: KitRisk) -> tuple[Finding, ...]:
+    """Everything worth telling, blockers first."""
+    found = [
+        *_blocked(risk),
+        *_cables(kit),
+        *_chip_codes(kit),
+        *_donors(kit, jobs),
+        *_unprotected(kit, jobs),
+        *_case(kit, jobs),
+        *_moisture(risk),
+        *_heat_doubt(risk),
+        *_bench(bench, jobs),
+    ]
+    rank = {"blocker": 0, "caution": 1, "note": 2}
+    return tuple(sorted(found, key=lambda finding: rank[finding.level]))
+
+
+def _blocked(risk: KitRisk) -> Iterable[Finding]:
+    groups: dict[Job, list[JobRisk]] = {}
+    for job in risk.jobs:
+        if job.blocked:
+            groups.setdefault(job.job.alike, []).append(job)
+    for members in groups.values():
+        first = members[0]
+        why = "; ".join(f"{o.title}: {o.why or ', '.join(o.missing)}" for o in first.options[:3])
+        needs = ", ".join(first.tooling_needed) or "no tool in the list helps: leave it to a shop"
+        yield Finding(
+            "blocker",
+            f"{short_list([m.job.ref for m in members])} ({first.job.kind}): "
+            f"nothing on this bench does it ({why})",
+            f"needs {needs}",
+            tuple(m.job.key for m in members),
+        )
+
+
+def _cables(kit: Kit) -> Iterable[Finding]:
+    for wire in kit.wires:
+        missing = wire.connections - (wire.conductors or wire.connections)
+        if missing > 0:
+            more = "one wire more" if missing == 1 else f"{missing} wires more"
+            yield Finding(
+                "caution",
+                f"{wire.ref}: the {'reused ' if wire.reused else ''}cable has {wire.conductors} "
+                f"conductors, the boards ask for {wire.connections}",
+                f"lay {more} beside it, or use a cable with {wire.connections} conductors",
+                (f"wire:{wire.ref}",),
+            )
+
+
+def _chip_codes(kit: Kit) -> Iterable[Finding]:
+    for placement in kit.placements:
+        code = placement.footprint.rpartition("-")[2].removesuffix("M")
+        if code in AMBIGUOUS_CHIP_CODES and not placement.footprint.endswith("M"):
+            yield Finding(
+                "note",
+                f"{placement.refs}: size {code} is read as the imperial code",
+                f"write {code}M where the metric size is meant",
+            )
+
+
+def _donors(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
+    cleaned = {
+        key
+        for task in kit.tasks
+        if task.kind == "clean"
+        for selector in task.before
+        for key in select(selector, jobs)
+    }
+    for donor in kit.donors:
+        lifts = [j for j in jobs if j.kind == "lift" and j.donor == donor.name]
+        if donor.condition not in ("corroded", "leaked_cell") or not lifts:
+            continue
+        if all(job.key in cleaned for job in lifts):
+            continue
+        yield Finding(
+            "caution",
+            f"donor {donor.name} is {donor.condition.replace('_', ' ')} and no cleaning task "
+            "comes before its lifts",
+            "neutralise, rinse, dry and look at every lead before trusting a part; "
+            "add a task of kind clean with before: [lifts]",
+            tuple(job.key for job in lifts),
+        )
+
+
+def _unprotected(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
+    guarded = {
+        key for gate in kit.gates for selector in gate.before for key in select(selector, jobs)
+    }
+    bare = [j for j in jobs if j.kind == "fit" and j.irreplaceable and j.key not in guarded]
+    if bare:
+        yield Finding(
+            "caution",
+            f"no gate protects {short_list([j.ref for j in bare])}, which cannot be bought again",
+            "add a gate (shorts, then first power-up with a current limit) before fitting "
+            "where the board allows it",
+            tuple(job.key for job in bare),
+        )
+
+
+def _case(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
+    guarded = {
+        key for gate in kit.gates for selector in gate.before for key in select(selector, jobs)
+    }
+    for task in kit.tasks:
+        if task.kind == "fit_case" and f"task:{task.ref}" not in guarded:
+            yield Finding(
+                "caution",
+                f"{task.ref}: the case is closed without a working check before it",
+                "add a gate of kind function with this task in its 'before'",
+                (f"task:{task.ref}",),
+            )
+
+
+def _moisture(risk: KitRisk) -> Iterable[Finding]:
+    sensitive = [
+        job.job
+        for job in risk.jobs
+        if job.chosen.settings.air is not None
+        and job.job.footprint is not None
+        and (job.job.footprint.moisture_level or "1") not in ("1", "2", "2a")
+    ]
+    if sensitive:
+        yield Finding(
+            "caution",
+            f"{short_list([j.ref for j in sensitive])} take up moisture (level 3 or higher) and "
+            "are heated as a whole",
+            "bake as the package's label or J-STD-033 says before hot air; old stock counts as wet",
+            tuple(job.key for job in sensitive),
+        )
+
+
+def _heat_doubt(risk: KitRisk) -> Iterable[Finding]:
+    doubtful = [job.job for job in risk.jobs if not job.blocked and not job.chosen.decided]
+    if doubtful:
+        yield Finding(
+            "note",
+            f"the heat at {short_list([j.ref for j in doubtful])} lies inside the model's doubt",
+            "try on scrap first; a wider tip, more power or preheat moves it out of doubt",
+            tuple(job.key for job in doubtful),
+        )
+
+
+def _bench(bench: Bench, jobs: Sequence[Job]) -> Iterable[Finding]:
+    if not bench.has("multimeter") and any(job.kind == "gate" for job in jobs):
+        yield Finding("caution", "the gates need a meter and the bench has none", "get a meter")
+    if bench.extraction == "none":
+        yield Finding(
+            "caution",
+            "nothing catches the fumes at this bench",
+            "capture fumes at the source; local rules and the flux's data sheet go first",
+        )

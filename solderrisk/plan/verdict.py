@@ -1,0 +1,81 @@
+"""The verdict: the chance against the target, and what carries the risk."""
+
+from __future__ import annotations
+
+from solderrisk.plan.results import Verdict
+from solderrisk.risk.results import JobRisk, KitRisk
+
+TOP = 5
+
+
+def verdict(risk: KitRisk, target: float) -> Verdict:
+    """Compare the chance of a working board with ``target`` (0..1) and say why."""
+    chance = risk.working
+    blocked = [job for job in risk.jobs if job.blocked]
+    decided = bool(blocked) or not chance.low < target < chance.high
+    manageable = not blocked and chance.mid >= target
+    return Verdict(
+        manageable=manageable,
+        decided=decided,
+        chance=chance,
+        first_time=risk.first_time,
+        target=target,
+        headline=_headline(manageable, decided),
+        reasons=tuple(_reasons(risk, blocked)),
+        top=top_jobs(risk, TOP),
+    )
+
+
+def _headline(manageable: bool, decided: bool) -> str:
+    if decided:
+        return "Manageable" if manageable else "Not manageable as things stand"
+    return "Too close to call, leaning to " + ("manageable" if manageable else "not manageable")
+
+
+def top_jobs(risk: KitRisk, count: int) -> tuple[str, ...]:
+    """Keys of the jobs that carry most of the failure, one of each sort, worst first."""
+    seen: set[object] = set()
+    keys: list[str] = []
+    ranked = sorted(risk.fail_share.items(), key=lambda item: (-item[1], item[0]))
+    for key, share in ranked:
+        job = risk.by_key[key].job
+        if share <= 0 or job.alike in seen:
+            continue
+        seen.add(job.alike)
+        keys.append(key)
+        if len(keys) == count:
+            break
+    return tuple(keys)
+
+
+def _reasons(risk: KitRisk, blocked: list[JobRisk]) -> list[str]:
+    if blocked:
+        return [
+            f"{job.job.ref}: no technique is possible on this bench"
+            + (f"; it needs {', '.join(job.tooling_needed)}" if job.tooling_needed else "")
+            for job in _one_of_each(blocked)
+        ]
+    reasons = [_reason(risk.by_key[key], risk.fail_share[key]) for key in top_jobs(risk, 3)]
+    doubtful = [job.job.ref for job in risk.jobs if not job.chosen.decided]
+    if doubtful:
+        reasons.append("heat is inside its doubt at " + short_list(doubtful))
+    return reasons
+
+
+def _reason(job: JobRisk, share: float) -> str:
+    worst = max(job.chosen.modes, key=lambda mode: mode.total.mid, default=None)
+    why = f"; most likely fault: {worst.title}, {worst.total.mid:.1%}" if worst else ""
+    return (
+        f"{job.job.key.replace(':', ' ')} ({job.chosen.title}) carries {share:.0%} of the failure, "
+        f"ends well {job.chosen.after_mending.mid:.1%}{why}"
+    )
+
+
+def _one_of_each(jobs: list[JobRisk]) -> list[JobRisk]:
+    return list({job.job.alike: job for job in reversed(jobs)}.values())[::-1]
+
+
+def short_list(refs: list[str], most: int = 6) -> str:
+    """References in words, cut after ``most``."""
+    shown = ", ".join(refs[:most])
+    return shown if len(refs) <= most else f"{shown} and {len(refs) - most} more"
