@@ -6,6 +6,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from solderrisk.files.yaml_source import read_model
+from solderrisk.model.alloys import Alloys
+from solderrisk.model.materials import Materials
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.plan_data import PlanData
 from solderrisk.model.reference import Parameters
@@ -26,6 +28,8 @@ def physics_data() -> PhysicsData:
     return PhysicsData(
         parameters=read_model(DATA / "physics.yaml", Parameters),
         handwork=read_model(DATA / "handwork.yaml", Parameters),
+        alloys=read_model(DATA / "alloys.yaml", Alloys),
+        materials=read_model(DATA / "materials.yaml", Materials),
     )
 
 

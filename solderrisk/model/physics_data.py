@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from solderrisk.model.alloys import Alloys
+from solderrisk.model.materials import Materials
 from solderrisk.model.reference import Parameters
 
 
 @dataclass(frozen=True)
 class PhysicsData:
-    """``physics.yaml`` (heat), ``handwork.yaml`` (sight, volume, alignment, fumes)."""
+    """``physics.yaml`` (heat), ``handwork.yaml`` (sight, volume, alignment, fumes),
+    ``alloys.yaml`` and ``materials.yaml``."""
 
     parameters: Parameters
     handwork: Parameters
+    alloys: Alloys
+    materials: Materials
