@@ -188,7 +188,7 @@ def _changes(items: list[str]) -> dict[str, float]:
 
     changes: dict[str, float] = {}
     for item in items:
-        name, equals, value = item.partition("=")
+        name, _, value = item.partition("=")
         try:
             changes[name.strip()] = float(value)
         except ValueError:

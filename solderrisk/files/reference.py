@@ -10,6 +10,7 @@ from solderrisk.model.alloys import Alloys
 from solderrisk.model.materials import Materials
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.plan_data import PlanData
+from solderrisk.model.priced_tool import PricedTools
 from solderrisk.model.reference import Parameters
 from solderrisk.model.reference_set import Reference
 from solderrisk.model.risk_data import RiskData
@@ -43,4 +44,5 @@ def plan_data() -> PlanData:
     return PlanData(
         parameters=read_model(DATA / "plan.yaml", Parameters),
         costs=read_model(DATA / "costs.yaml", Parameters),
+        tools=read_model(DATA / "tools.yaml", PricedTools).tools,
     )
