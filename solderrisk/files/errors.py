@@ -10,6 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from solderrisk.model.problems import UserProblem
+
 MAX_PROBLEMS = 20
 
 
@@ -28,7 +30,7 @@ class Problem:
         return _one_line(f"{place}: {self.path + ': ' if self.path else ''}{self.message}")
 
 
-class FileProblems(Exception):  # noqa: N818 - several problems in one
+class FileProblems(UserProblem):
     """A file cannot be used; ``problems`` says why, each in one line, at most
     ``MAX_PROBLEMS``; ``more`` counts those that are not written out."""
 

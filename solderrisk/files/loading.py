@@ -1,0 +1,123 @@
+"""Opening the three inputs of an assessment: a kit, a bench, a builder.
+
+An input is a path, or the bare name of a packaged demo file (no suffix, no slash).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, TypeVar
+
+from solderrisk.files.errors import FileProblems, Problem, did_you_mean
+from solderrisk.files.library import PACKAGE, load_library
+from solderrisk.files.yaml_source import read_model_with_marks
+from solderrisk.model.bench import Bench
+from solderrisk.model.builder import Builder
+from solderrisk.model.kit import Kit
+from solderrisk.model.library import Library
+
+T = TypeVar("T")
+Kind = Literal["kit", "bench", "builder"]
+
+DEMO_FOLDERS: dict[Kind, Path] = {
+    "kit": PACKAGE / "demo" / "kits",
+    "bench": PACKAGE / "demo" / "benches",
+    "builder": PACKAGE / "demo" / "builders",
+}
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """What an assessment is made from."""
+
+    kit: Kit
+    bench: Bench
+    builder: Builder
+    library: Library
+
+
+def open_inputs(
+    kit: str | Path, bench: str | Path, builder: str | Path, libraries: Sequence[Path] = ()
+) -> Inputs:
+    """Load everything; problems of all files are told together.
+
+    Raises:
+        FileProblems: what is wrong, with its place and the remedy.
+    """
+    library = load_library(libraries)
+    problems: list[Problem] = []
+    found_kit = _told(problems, lambda: load_kit(kit, library))
+    found_bench = _told(problems, lambda: load_bench(bench))
+    found_builder = _told(problems, lambda: load_builder(builder))
+    if found_kit is None or found_bench is None or found_builder is None:
+        raise FileProblems(problems)
+    return Inputs(found_kit, found_bench, found_builder, library)
+
+
+def _told(problems: list[Problem], load: Callable[[], T]) -> T | None:
+    try:
+        return load()
+    except FileProblems as error:
+        problems.extend(error.problems)
+        return None
+
+
+def load_kit(path: str | Path, library: Library) -> Kit:
+    """A kit whose names, references and order fit together.
+
+    Raises:
+        FileProblems: what is wrong, with its place and the remedy.
+    """
+    return read_model_with_marks(input_path(path, "kit"), Kit).value
+
+
+def load_bench(path: str | Path) -> Bench:
+    """A bench.
+
+    Raises:
+        FileProblems: what is wrong, with its place and the remedy.
+    """
+    return read_model_with_marks(input_path(path, "bench"), Bench).value
+
+
+def load_builder(path: str | Path) -> Builder:
+    """A builder.
+
+    Raises:
+        FileProblems: what is wrong, with its place and the remedy.
+    """
+    return read_model_with_marks(input_path(path, "builder"), Builder).value
+
+
+def demo_names(kind: Kind) -> list[str]:
+    """Names of the packaged demo files of a kind."""
+    return sorted(file.stem for file in DEMO_FOLDERS[kind].glob("*.yaml"))
+
+
+def demo_path(name: str, kind: Kind | None = None) -> Path:
+    """The packaged demo file of a name, e.g. ``river-recorder``.
+
+    Raises:
+        FileProblems: there is none; those that exist are named.
+    """
+    kinds = (kind,) if kind else tuple(DEMO_FOLDERS)
+    for each in kinds:
+        if name in demo_names(each):
+            return DEMO_FOLDERS[each] / f"{name}.yaml"
+    known = [known for each in kinds for known in demo_names(each)]
+    what = f"demo {kind}" if kind else "demo file"
+    hint = did_you_mean(name, known) or "; give the path of a file"
+    raise FileProblems([Problem(name, f"no such file, and no {what} of this name{hint}")])
+
+
+def input_path(given: str | Path, kind: Kind) -> Path:
+    """The file that a person means: a path, or a demo file where the bare name is one."""
+    text = str(given)
+    path = Path(given)
+    bare = text == path.name and not path.suffix and "\\" not in text
+    if not bare or path.is_file():
+        return path
+    # A folder that happens to be called like a demo file does not hide it.
+    return path if path.exists() and text not in demo_names(kind) else demo_path(text, kind)
