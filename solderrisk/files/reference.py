@@ -6,6 +6,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from solderrisk.files.yaml_source import read_model
+from solderrisk.model.acceptance import Acceptance
 from solderrisk.model.alloys import Alloys
 from solderrisk.model.materials import Materials
 from solderrisk.model.physics_data import PhysicsData
@@ -31,6 +32,7 @@ def physics_data() -> PhysicsData:
         handwork=read_model(DATA / "handwork.yaml", Parameters),
         alloys=read_model(DATA / "alloys.yaml", Alloys),
         materials=read_model(DATA / "materials.yaml", Materials),
+        acceptance=read_model(DATA / "acceptance.yaml", Acceptance),
     )
 
 

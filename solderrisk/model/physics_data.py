@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from solderrisk.model.acceptance import Acceptance
 from solderrisk.model.alloys import Alloys
 from solderrisk.model.materials import Materials
 from solderrisk.model.reference import Parameters
@@ -12,9 +13,10 @@ from solderrisk.model.reference import Parameters
 @dataclass(frozen=True)
 class PhysicsData:
     """``physics.yaml`` (heat), ``handwork.yaml`` (sight, volume, alignment, fumes),
-    ``alloys.yaml`` and ``materials.yaml``."""
+    ``alloys.yaml``, ``materials.yaml`` and ``acceptance.yaml``."""
 
     parameters: Parameters
     handwork: Parameters
     alloys: Alloys
     materials: Materials
+    acceptance: Acceptance
