@@ -136,7 +136,8 @@ class Advice:
     hours: float
     chance: Range
     text: str
-    tried: int  # sets looked at by the exact search
+    tried: int  # sets looked at by the search
+    proved: bool = True  # no cheaper set exists; false where the search was cut short
 
 
 @dataclass(frozen=True)
