@@ -5,6 +5,7 @@ An input is a path, or the bare name of a packaged demo file (no suffix, no slas
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -117,7 +118,7 @@ def input_path(given: str | Path, kind: Kind) -> Path:
     text = str(given)
     path = Path(given)
     bare = text == path.name and not path.suffix and "\\" not in text
-    if not bare or path.is_file():
+    if not bare or os.path.isfile(path):
         return path
     # A folder that happens to be called like a demo file does not hide it.
-    return path if path.exists() and text not in demo_names(kind) else demo_path(text, kind)
+    return path if os.path.exists(path) and text not in demo_names(kind) else demo_path(text, kind)

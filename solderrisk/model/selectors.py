@@ -102,6 +102,22 @@ def select(selector: str, jobs: Sequence[Selectable]) -> tuple[str, ...]:
     return JobIndex.of(jobs).keys(selector)
 
 
+def parted(
+    first: Iterable[str], then: Iterable[str], own: str = ""
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Two sets of keys as the ends of a rule: ``first`` before ``then``.
+
+    What both name belongs to the narrower one: 'all fits before U1' means all the others. The
+    key ``own`` (a gate's or task's) is dropped from both. An end may come out empty.
+    """
+    early = dict.fromkeys(key for key in first if key != own)
+    late = dict.fromkeys(key for key in then if key != own)
+    wide, narrow = (early, late) if len(early) >= len(late) else (late, early)
+    for key in narrow:
+        wide.pop(key, None)
+    return tuple(early), tuple(late)
+
+
 def _names(job: Selectable) -> tuple[str, ...]:
     # A placement of quantity n with one reference makes REF.1 .. REF.n; REF names them all.
     numbered = _NUMBERED.fullmatch(job.ref)

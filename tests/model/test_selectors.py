@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from solderrisk.model.selectors import JobIndex, select
+from solderrisk.model.selectors import JobIndex, parted, select
 
 
 @dataclass(frozen=True)
@@ -63,3 +63,20 @@ def test_all_means_what_is_soldered() -> None:
 def test_unmatched_items_are_named() -> None:
     index = JobIndex.of(JOBS)
     assert index.unmatched("R1, R77, R3-R9, board:attic") == ("R77", "board:attic")
+
+
+@pytest.mark.parametrize(
+    ("first", "then", "ends"),
+    [
+        ("abc", "c", ("ab", "c")),
+        ("a", "abc", ("a", "bc")),
+        ("ab", "cd", ("ab", "cd")),
+        ("ab", "ab", ("", "ab")),
+        ("axb", "xc", ("ab", "c")),
+    ],
+)
+def test_parted_gives_what_both_name_to_the_narrower(
+    first: str, then: str, ends: tuple[str, str]
+) -> None:
+    early, late = parted(first, then, own="x")
+    assert ("".join(early), "".join(late)) == ends
