@@ -17,6 +17,7 @@ from solderrisk.files.yaml_source import read_model_with_marks
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
 from solderrisk.model.kit import Kit
+from solderrisk.model.kit_check import kit_problems
 from solderrisk.model.library import Library
 
 T = TypeVar("T")
@@ -71,7 +72,13 @@ def load_kit(path: str | Path, library: Library) -> Kit:
     Raises:
         FileProblems: what is wrong, with its place and the remedy.
     """
-    return read_model_with_marks(input_path(path, "kit"), Kit).value
+    marked = read_model_with_marks(input_path(path, "kit"), Kit)
+    faults = kit_problems(marked.value, library)
+    if faults:
+        problems = [marked.source.problem(fault.loc, fault.message) for fault in faults[:1000]]
+        problems.sort(key=lambda problem: (problem.line or 0, problem.column or 0))
+        raise FileProblems(problems, more=len(faults) - len(problems))
+    return marked.value
 
 
 def load_bench(path: str | Path) -> Bench:

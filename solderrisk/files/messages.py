@@ -9,8 +9,7 @@ from typing import Any, Union, get_args, get_origin
 from pydantic import BaseModel
 
 from solderrisk.files.errors import did_you_mean
-
-Loc = tuple[int | str, ...]
+from solderrisk.model.problems import Loc
 
 _PLAIN = {
     "string_type": "must be text",
@@ -83,18 +82,6 @@ def show(value: object) -> str:
         return f"{value:g}"
     text = repr(value)
     return text if len(text) <= 50 else f"{text[:46]}...{text[-1]}"
-
-
-def path_text(loc: Loc) -> str:
-    """``placements[0].pitch_mm``."""
-    text = ""
-    for part in loc:
-        if isinstance(part, int):
-            text += f"[{part}]"
-        else:
-            word = part if part.replace("-", "_").isidentifier() else show(part)
-            text += f".{word}" if text else word
-    return text if len(text) <= 120 else f"...{text[-116:]}"
 
 
 def _allowed(kind: str, found: object, context: Mapping[str, Any], otherwise: str) -> str:

@@ -9,9 +9,10 @@ from typing import Any, Generic, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from solderrisk.files.errors import MAX_PROBLEMS, FileProblems, Problem
-from solderrisk.files.messages import Loc, describe, is_spurious, wants_text
+from solderrisk.files.messages import describe, is_spurious, wants_text
 from solderrisk.files.text_source import read_text
 from solderrisk.files.yaml_values import Source
+from solderrisk.model.problems import Loc
 
 M = TypeVar("M", bound=BaseModel)
 

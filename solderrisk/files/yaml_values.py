@@ -15,8 +15,8 @@ from typing import Any
 import yaml
 
 from solderrisk.files.errors import MAX_PROBLEMS, FileProblems, Problem
-from solderrisk.files.messages import Loc, path_text
 from solderrisk.files.text_source import NOT_TEXT
+from solderrisk.model.problems import Loc, path_text
 
 MAX_NODES = 200_000
 MAX_DEPTH = 40

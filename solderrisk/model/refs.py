@@ -6,7 +6,7 @@ import re
 
 MAX_REFS = 5000
 
-_RANGE = re.compile(r"([A-Za-z_]*)(\d+)\s*(?:-|\.\.|–)\s*([A-Za-z_]*)(\d+)")
+_RANGE = re.compile(r"([A-Za-z_]*)([0-9]{1,9})\s*(?:-|\.\.|–)\s*([A-Za-z_]*)([0-9]{1,9})")
 
 
 def expand_refs(text: str) -> tuple[str, ...]:
@@ -20,28 +20,43 @@ def expand_refs(text: str) -> tuple[str, ...]:
     for item in re.split(r"[,;]", text):
         name = item.strip()
         if not name:
-            raise ValueError(f"empty reference in {text!r}")
+            raise ValueError(f"empty reference in {text[:40]!r}; drop the spare comma")
         found.extend(_expand_item(name))
         if len(found) > MAX_REFS:
-            raise ValueError(f"more than {MAX_REFS} references in {text[:40]!r}")
+            raise ValueError(f"more than {MAX_REFS} references in {text[:40]!r}; split it")
     seen: set[str] = set()
     for ref in found:
         if ref in seen:
-            raise ValueError(f"reference {ref} is written twice in {text[:40]!r}")
+            raise ValueError(f"reference {ref} is written twice in {text[:40]!r}; keep one")
         seen.add(ref)
     return tuple(found)
 
 
-def _expand_item(name: str) -> list[str]:
+def ref_range(name: str) -> tuple[str, int, int] | None:
+    """The letters, first and last number of a range such as ``R1-R9``; None for one reference.
+
+    Raises:
+        ValueError: a range that runs backwards, mixes letters or is too long.
+    """
     match = _RANGE.fullmatch(name)
     if match is None:
-        return [name]
+        return None
     head, first, tail, last = match.groups()
     if tail and tail != head:
-        raise ValueError(f"range {name!r} mixes {head!r} and {tail!r}")
+        raise ValueError(f"range {name!r} mixes {head!r} and {tail!r}; write R1-R9")
     start, stop = int(first), int(last)
     if stop < start:
-        raise ValueError(f"range {name!r} runs backwards")
+        raise ValueError(f"range {name!r} runs backwards; write the lower number first")
     if stop - start >= MAX_REFS:
-        raise ValueError(f"range {name!r} has more than {MAX_REFS} references")
-    return [f"{head}{number}" for number in range(start, stop + 1)]
+        raise ValueError(f"range {name!r} has more than {MAX_REFS} references; split it")
+    return head, start, stop
+
+
+def _expand_item(name: str) -> list[str]:
+    found = ref_range(name)
+    if found is not None:
+        head, start, stop = found
+        return [f"{head}{number}" for number in range(start, stop + 1)]
+    if any(letter.isspace() for letter in name):
+        raise ValueError(f"reference {name!r} holds a space; part references with commas")
+    return [name]

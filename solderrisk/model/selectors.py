@@ -13,11 +13,13 @@ One selector is a list, parted by commas, of
 from __future__ import annotations
 
 import re
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Protocol
 
-from solderrisk.model.refs import expand_refs
+from solderrisk.model.refs import ref_range
 
 KIND_WORDS: dict[str, tuple[str, ...]] = {
     "lifts": ("lift",),
@@ -51,6 +53,7 @@ class JobIndex:
 
     order: dict[str, int]
     by_name: dict[str, tuple[str, ...]]
+    numbers: dict[str, list[int]]
 
     @classmethod
     def of(cls, jobs: Iterable[Selectable]) -> JobIndex:
@@ -70,7 +73,8 @@ class JobIndex:
             for word, kinds in KIND_WORDS.items():
                 if job.kind in kinds:
                     table.setdefault(word, []).append(job.key)
-        return cls(order, {n: tuple(keys) for n, keys in {**lifted, **table}.items()})
+        by_name = {name: tuple(keys) for name, keys in {**lifted, **table}.items()}
+        return cls(order, by_name, _numbers(by_name))
 
     def keys(self, selector: str) -> tuple[str, ...]:
         """Keys of the jobs that a selector names, each once, in the jobs' order."""
@@ -81,17 +85,27 @@ class JobIndex:
         """Items of a selector that name no job at all."""
         return tuple(item for item in _items(selector) if not self._item(item))
 
+    def close_to(self, item: str) -> str | None:
+        """The name that looks most like an item which names nothing."""
+        near = get_close_matches(item[:60], list(self.by_name)[:2000], n=1, cutoff=0.6)
+        return near[0] if near else None
+
     def _item(self, item: str) -> tuple[str, ...]:
         found = self.by_name.get(item)
         if found is not None:
             return found
         head, colon, tail = item.partition(":")
-        prefix, refs = (f"{head}:", tail) if colon and head in PREFIXES else ("", item)
+        prefix, refs = (f"{head}:", tail.strip()) if colon and head in PREFIXES else ("", item)
         try:
-            expanded = expand_refs(refs)
+            span = ref_range(refs)
         except ValueError:
-            return ()
-        return tuple(key for ref in expanded for key in self.by_name.get(prefix + ref, ()))
+            span = None
+        if span is None:
+            return self.by_name.get(prefix + refs, ())
+        letters, start, stop = prefix + span[0], span[1], span[2]
+        numbers = self.numbers.get(letters, [])
+        inside = numbers[bisect_left(numbers, start) : bisect_right(numbers, stop)]
+        return tuple(key for number in inside for key in self.by_name[f"{letters}{number}"])
 
 
 def select(selector: str, jobs: Sequence[Selectable]) -> tuple[str, ...]:
@@ -122,6 +136,17 @@ def _names(job: Selectable) -> tuple[str, ...]:
     # A placement of quantity n with one reference makes REF.1 .. REF.n; REF names them all.
     numbered = _NUMBERED.fullmatch(job.ref)
     return (job.ref, numbered.group(1)) if numbered else (job.ref,)
+
+
+def _numbers(names: Iterable[str]) -> dict[str, list[int]]:
+    """Numbers in use by their letters, sorted, so that a range costs what it finds."""
+    table: dict[str, list[int]] = {}
+    for name in names:
+        letters = name.rstrip("0123456789")
+        digits = name[len(letters) :]
+        if digits and len(digits) < 10 and str(int(digits)) == digits:
+            table.setdefault(letters, []).append(int(digits))
+    return {letters: sorted(numbers) for letters, numbers in table.items()}
 
 
 def _items(selector: str) -> tuple[str, ...]:
