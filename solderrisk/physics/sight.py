@@ -1,0 +1,111 @@
+"""What a builder can see and how still a hand is: magnification, smallest detail, spread.
+
+A magnifier's power refers to the reading distance of 250 mm. Lengths in mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Literal
+
+from solderrisk.model.acceptance import Acceptance, Magnification
+from solderrisk.model.bench import Magnifier
+from solderrisk.model.footprint import Footprint, PadGroup
+from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.reference import Parameters
+from solderrisk.physics.results import Sight
+
+Hand = Literal["steady", "braced", "novice", "unbraced"]
+
+_ARCMIN_RAD = math.pi / (180 * 60)
+
+
+def resolved_mm(acuity_arcmin: float, distance_mm: float, power_x: float = 1.0) -> float:
+    """Smallest detail that an eye resolves at a distance, mm."""
+    return distance_mm * math.tan(acuity_arcmin * _ARCMIN_RAD) / power_x
+
+
+def needed_power(
+    detail_mm: float, acuity_arcmin: float, distance_mm: float, data: Parameters
+) -> float:
+    """Magnification at which a detail is seen with ease; at least 1.
+
+    Raises:
+        ValueError: the detail has no size.
+    """
+    if detail_mm <= 0:
+        raise ValueError(f"detail_mm must be more than 0, not {detail_mm:g}")
+    limit_mm = resolved_mm(acuity_arcmin, distance_mm)
+    return max(data["comfort_factor"] * limit_mm / detail_mm, 1.0)
+
+
+def standard_power(land_w_mm: float, limits: Acceptance) -> Magnification:
+    """The row of the inspection table for a land's width (IPC-A-610 table 1-2).
+
+    Raises:
+        ValueError: the land has no width.
+    """
+    if land_w_mm <= 0:
+        raise ValueError(f"land_w_mm must be more than 0, not {land_w_mm:g}")
+    for row in sorted(limits.magnification, key=lambda r: -r.over_mm):
+        if land_w_mm > row.over_mm or (row.inclusive and land_w_mm == row.over_mm):
+            return row
+    raise ValueError(f"no row for a land of {land_w_mm:g} mm")
+
+
+def smallest_detail_mm(footprint: Footprint) -> float:
+    """The smallest gap between two lands of the part; a lone land's own width, mm."""
+    gaps = [gap for group in footprint.pads for gap in _gaps(group)]
+    widths = [min(group.land_w_mm, group.land_l_mm) for group in footprint.pads]
+    return min(gaps, default=min(widths))
+
+
+def _gaps(group: PadGroup) -> list[float]:
+    gaps = [group.gap_mm]
+    if group.layout in ("ends", "corners") and group.row_span_mm is not None:
+        gaps.append(group.row_span_mm - group.land_l_mm)
+    return [gap for gap in gaps if gap is not None and gap > 0]
+
+
+def sight(
+    footprint: Footprint,
+    builder_acuity_arcmin: float,
+    near_point_mm: float,
+    magnifiers: Iterable[Magnifier],
+    data: PhysicsData,
+) -> Sight:
+    """Magnification that a part asks of this builder, and what the bench offers.
+
+    Only magnifiers that leave room for an iron count. ``have_x`` is below 1 where the
+    bare eye cannot come as near as the reading distance.
+    """
+    hand = data.handwork
+    reading_mm = hand["reading_distance_mm"]
+    detail = smallest_detail_mm(footprint)
+    have = max(
+        [
+            min(reading_mm / near_point_mm, 1.0),
+            *(m.power_x for m in magnifiers if m.distance_mm >= hand["working_room_mm"]),
+        ]
+    )
+    flat = [g for g in footprint.pads if g.kind != "exposed"] or list(footprint.pads)
+    row = standard_power(min(min(g.land_w_mm, g.land_l_mm) for g in flat), data.acceptance)
+    needed = needed_power(detail, builder_acuity_arcmin, reading_mm, hand)
+    return Sight(detail, needed, row.low_x, row.high_x, have, have >= needed)
+
+
+def end_sigma_mm(hand: Hand, power_x: float, data: Parameters) -> float:
+    """Spread (one sigma) with which a hand sets one end of a part under a magnification.
+
+    Beyond the useful power the eye is no longer what limits the hand.
+
+    Raises:
+        ValueError: the power is not above 0.
+    """
+    if power_x <= 0:
+        raise ValueError(f"power_x must be more than 0, not {power_x:g}")
+    steady_mm = data[f"hand_{hand}_mm"]
+    power = min(power_x, data["useful_power_x"])
+    seen_mm = resolved_mm(1.0, data["reading_distance_mm"], power)
+    return math.hypot(steady_mm, data["resolution_share"] * seen_mm)
