@@ -8,6 +8,9 @@ from pathlib import Path
 from solderrisk.files.yaml_source import read_model
 from solderrisk.model.acceptance import Acceptance
 from solderrisk.model.alloys import Alloys
+from solderrisk.model.exercise import PracticeData
+from solderrisk.model.fault_data import FaultData
+from solderrisk.model.level_data import LevelData
 from solderrisk.model.materials import Materials
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.plan_data import PlanData
@@ -15,6 +18,7 @@ from solderrisk.model.priced_tool import PricedTools
 from solderrisk.model.reference import Parameters
 from solderrisk.model.reference_set import Reference
 from solderrisk.model.risk_data import RiskData
+from solderrisk.model.technique import TechniqueData
 
 DATA = Path(__file__).resolve().parent.parent / "data"
 
@@ -38,7 +42,12 @@ def physics_data() -> PhysicsData:
 
 @lru_cache(maxsize=1)
 def risk_data() -> RiskData:
-    return RiskData(parameters=read_model(DATA / "risk.yaml", Parameters))
+    return RiskData(
+        parameters=read_model(DATA / "risk.yaml", Parameters),
+        technique_data=read_model(DATA / "techniques.yaml", TechniqueData),
+        faults=read_model(DATA / "faults.yaml", FaultData),
+        levels=read_model(DATA / "levels.yaml", LevelData),
+    )
 
 
 @lru_cache(maxsize=1)
@@ -47,4 +56,5 @@ def plan_data() -> PlanData:
         parameters=read_model(DATA / "plan.yaml", Parameters),
         costs=read_model(DATA / "costs.yaml", Parameters),
         tools=read_model(DATA / "tools.yaml", PricedTools).tools,
+        practice=read_model(DATA / "practice.yaml", PracticeData),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from solderrisk.model.exercise import PracticeData
 from solderrisk.model.priced_tool import PricedTool
 from solderrisk.model.reference import Parameters
 
@@ -15,3 +16,4 @@ class PlanData:
     parameters: Parameters
     costs: Parameters
     tools: tuple[PricedTool, ...]
+    practice: PracticeData

@@ -175,3 +175,36 @@ class Assessment:
     safety: tuple[SafetyNote, ...]
     findings: tuple[Finding, ...]
     assumptions: tuple[str, ...]  # assumed values that matter, in words
+
+
+@dataclass(frozen=True)
+class PassMark:
+    """``joints`` with at most ``allowed`` faults show a fault rate of at most ``rate`` with
+    ``confidence``."""
+
+    joints: int
+    allowed: int
+    rate: float
+    confidence: float
+
+
+@dataclass(frozen=True)
+class PracticeStep:
+    """One rung of the ladder with its pass marks, for one builder."""
+
+    id: str
+    title: str
+    skill: str
+    shows: Level
+    after: tuple[str, ...]
+    material: str
+    steps: tuple[str, ...]
+    marks: tuple[PassMark, ...]  # no fault, one fault, two faults allowed
+    sequential_clean: int  # joints without any fault after which a sequential test passes
+    hours: float
+    price: float
+    unlocks: tuple[str, ...]
+    notes: tuple[str, ...]  # safety notes to acknowledge first
+    missing_notes: tuple[str, ...]  # of these, not yet acknowledged by the builder
+    state: Literal["claimed", "believed", "open"]  # by records, by self-description, or not
+    record: str  # what the builder's records show, in words

@@ -1,0 +1,34 @@
+"""Exercises: what to practise, on what, and what it shows."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from solderrisk.model.base import Frozen, Many, Source, Text
+from solderrisk.model.builder import Level
+
+
+class Exercise(Frozen):
+    """One rung of the ladder. ``shows`` is the level that its pass mark claims; ``unlocks``
+    names techniques, ``notes`` the safety notes to acknowledge first."""
+
+    id: Text
+    title: Text
+    skill: Text
+    shows: Level
+    after: Many[Text] = ()
+    material: Text
+    steps: Many[Text] = Field(min_length=1)
+    joint_minutes: float = Field(gt=0, le=30)
+    joint_price: float = Field(ge=0, le=100)
+    unlocks: Many[Text] = ()
+    notes: Many[Text] = ()
+    source: Source
+
+
+class PracticeData(Frozen):
+    """``practice.yaml``: the ladder and the confidence its pass marks carry."""
+
+    confidence: float = Field(gt=0.5, lt=1)
+    confidence_source: Source
+    exercises: Many[Exercise] = Field(min_length=1)

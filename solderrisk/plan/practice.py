@@ -1,0 +1,92 @@
+"""The practice ladder: what to practise, with which pass mark, and what is shown already."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from solderrisk.model.builder import LEVELS, Builder, Level
+from solderrisk.model.exercise import Exercise, PracticeData
+from solderrisk.model.level_data import LevelData
+from solderrisk.model.reference_set import Reference
+from solderrisk.plan.claims import SequentialTest, joints_for_claim, upper_bound
+from solderrisk.plan.results import PassMark, PracticeStep
+
+ALLOWED_FAULTS = (0, 1, 2)
+# A sequential test passes at the level's rate and refuses at this multiple of it.
+REFUSED_MULTIPLE = 3.0
+
+
+def pass_mark(rate: float, confidence: float, allowed: int = 0) -> PassMark:
+    """Fewest joints that show ``rate`` with ``confidence`` and ``allowed`` faults."""
+    return PassMark(joints_for_claim(rate, confidence, allowed), allowed, rate, confidence)
+
+
+def ladder(builder: Builder, reference: Reference) -> tuple[PracticeStep, ...]:
+    """The whole ladder for a builder, in the order of the file."""
+    data, levels = reference.plan.practice, reference.risk.levels
+    return tuple(_step(exercise, builder, data, levels) for exercise in data.exercises)
+
+
+def level_marks(reference: Reference) -> dict[Level, tuple[PassMark, ...]]:
+    """What shows each level, whatever the skill: the table behind the ladder."""
+    confidence = reference.plan.practice.confidence
+    return {
+        prior.level: tuple(
+            pass_mark(prior.faults_mean, confidence, allowed) for allowed in ALLOWED_FAULTS
+        )
+        for prior in reference.risk.levels.levels
+    }
+
+
+def _step(
+    exercise: Exercise, builder: Builder, data: PracticeData, levels: LevelData
+) -> PracticeStep:
+    rate = levels.prior(exercise.shows).faults_mean
+    marks = tuple(pass_mark(rate, data.confidence, allowed) for allowed in ALLOWED_FAULTS)
+    test = SequentialTest(
+        good=rate / REFUSED_MULTIPLE, bad=rate, miss=1 - data.confidence, harsh=1 - data.confidence
+    )
+    joints, faults = record_of(builder, exercise.skill)
+    claimed = joints > 0 and upper_bound(faults, joints, data.confidence) <= rate
+    believed = LEVELS.index(builder.level_of(exercise.skill)) >= LEVELS.index(exercise.shows)
+    return PracticeStep(
+        id=exercise.id,
+        title=exercise.title,
+        skill=exercise.skill,
+        shows=exercise.shows,
+        after=exercise.after,
+        material=exercise.material,
+        steps=exercise.steps,
+        marks=marks,
+        sequential_clean=test.fewest_clean(),
+        hours=marks[0].joints * exercise.joint_minutes / 60,
+        price=marks[0].joints * exercise.joint_price,
+        unlocks=exercise.unlocks,
+        notes=exercise.notes,
+        missing_notes=tuple(n for n in exercise.notes if n not in builder.acknowledged),
+        state="claimed" if claimed else "believed" if believed else "open",
+        record=_record_text(joints, faults, data.confidence),
+    )
+
+
+def record_of(builder: Builder, skill: str) -> tuple[int, int]:
+    """Joints and faults recorded for a skill."""
+    records = [record for record in builder.records if record.skill == skill]
+    return sum(r.joints for r in records), sum(r.faults for r in records)
+
+
+def _record_text(joints: int, faults: int, confidence: float) -> str:
+    if joints == 0:
+        return "no record yet"
+    bound = upper_bound(faults, joints, confidence)
+    return (
+        f"{faults} faults in {joints} joints: at most {bound:.1%} faults with "
+        f"{confidence:.0%} confidence"
+    )
+
+
+def next_steps(steps: Iterable[PracticeStep]) -> tuple[PracticeStep, ...]:
+    """Rungs that are open and whose earlier rungs are not."""
+    steps = tuple(steps)
+    open_ids = {step.id for step in steps if step.state == "open"}
+    return tuple(s for s in steps if s.id in open_ids and not open_ids.intersection(s.after))
