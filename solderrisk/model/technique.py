@@ -1,0 +1,86 @@
+"""Techniques: named ways of making and undoing joints, and the tools they ask for."""
+
+from __future__ import annotations
+
+from typing import Literal, Self
+
+from pydantic import Field, model_validator
+
+from solderrisk.model.base import Frozen, Many, PositiveMm, Source, Text
+from solderrisk.model.footprint import Family, PadKind
+
+Heat = Literal["iron", "preheated_iron", "air", "plate", "vacuum", "low_melt"]
+
+
+class Suits(Frozen):
+    """What a technique can be used for. Every pad group must be of ``kinds`` and at least
+    one of ``main`` (any of ``kinds`` if unset)."""
+
+    kinds: Many[PadKind] = Field(min_length=1)
+    main: Many[PadKind] = ()
+    families: Many[Family] = Field((), description="only these, if any are named")
+    not_families: Many[Family] = ()
+    pitch_from_mm: PositiveMm | None = None
+    pitch_below_mm: PositiveMm | None = None
+    joints_from: int = Field(1, ge=1)
+    joints_to: int = Field(4000, ge=1)
+
+
+class Technique(Frozen):
+    """One way of working.
+
+    ``needs`` lists groups of needs; one of each group must be met by the bench.
+    ``factors`` multiply the hazards of fault modes. ``tries`` is how often the part is set
+    straight before more than a tack holds it; ``self_aligns`` that molten solder pulls it
+    straight. ``holds`` says that the part cannot move while joints freeze.
+    ``tip`` says which tips will do: one that fits between the neighbours, any, or a wide one.
+    """
+
+    id: Text
+    title: Text
+    purpose: Literal["fit", "lift", "wire"]
+    heat: Heat
+    suits: Suits
+    needs: Many[Many[Text]]
+    skill: Text
+    tip: Literal["fits", "any", "wide"] = "fits"
+    tries: int = Field(2, ge=1, le=20)
+    self_aligns: bool = False
+    holds: bool = True
+    factors: dict[Text, float] = {}
+    set_up_minutes: float = Field(ge=0, le=240)
+    joint_minutes: float = Field(ge=0, le=60)
+    consumables: float = Field(0.0, ge=0, description="money per use, in the kit's currency")
+    steps: Many[Text] = Field(min_length=1)
+    look_for: Many[Text] = Field(min_length=1)
+    source: Source
+
+    def factor(self, mode: str) -> float:
+        return self.factors.get(mode, 1.0)
+
+
+class Need(Frozen):
+    """Something a technique asks of the bench. ``met_by`` names purchasable tools."""
+
+    id: Text
+    title: Text
+    met_by: Many[Text] = ()
+
+
+class TechniqueData(Frozen):
+    """``techniques.yaml``."""
+
+    needs: Many[Need] = Field(min_length=1)
+    techniques: Many[Technique] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _known_needs(self) -> Self:
+        known = {need.id for need in self.needs}
+        for technique in self.techniques:
+            unknown = {need for group in technique.needs for need in group} - known
+            if unknown:
+                raise ValueError(f"{technique.id}: no such needs: {sorted(unknown)}")
+        return self
+
+    def need(self, need_id: str) -> Need:
+        return next(need for need in self.needs if need.id == need_id)
