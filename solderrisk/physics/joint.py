@@ -1,0 +1,294 @@
+"""A joint as lumps: what has to be heated and which ways the heat leaves it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from solderrisk.model.footprint import Body, Footprint, PadGroup
+from solderrisk.model.kit import Board, PlaneLink
+from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.reference import Parameters
+from solderrisk.physics.memo import Memo
+from solderrisk.physics.results import JointCase
+
+MM = 1e-3
+MM2 = 1e-6
+MM3 = 1e-9
+
+HIDDEN = ("exposed", "ball")  # joints under the body, out of a tip's reach
+ON_METAL = ("tab", "exposed")
+
+
+@dataclass(frozen=True)
+class JointLumps:
+    """One joint in SI units. ``hub_w_k`` is the way from joint to board: spokes, or ``inf``
+    for solid copper. ``sheet_w_k`` is the board's conductivity times thickness."""
+
+    liquidus_c: float
+    capacity_j_k: float  # solder, lead's end, land, laminate below it; without latent heat
+    latent_j: float
+    lead_w_k: float
+    body_j_k: float
+    body_loss_w_k: float
+    trace_w_k: float
+    inner_m: float
+    outer_m: float
+    hub_w_k: float
+    sheet_w_k: float
+    copper_j_m2k: float
+    laminate_j_m2k: float
+    laminate_w_m2k: float
+    loss_w_m2k: float
+    land_w_m: float
+    land_l_m: float
+    reachable: bool
+    barrel: bool
+    warnings: tuple[str, ...] = ()
+
+
+def joint_cases(
+    footprint: Footprint, board: Board, alloy: str, links: Sequence[PlaneLink] = ()
+) -> tuple[JointCase, ...]:
+    """One case per pad group. Groups marked ``tied`` are joined to the board's planes by
+    its usual spokes; ``links`` that name a group, or '*' for every tied group, go first."""
+    cases = []
+    for group in footprint.pads:
+        link = link_of(group, board, links)
+        kept = () if link is None else (link,)
+        cases.append(JointCase(footprint, group, board, alloy, kept))
+    return tuple(cases)
+
+
+def link_of(group: PadGroup, board: Board, links: Sequence[PlaneLink]) -> PlaneLink | None:
+    """How a pad group is tied to planes; None for a pad with its trace only."""
+    for link in links:
+        if link.group == group.name:
+            return link if link.planes else None
+    if not group.tied:
+        return None
+    for link in links:
+        if link.group == "*":
+            return link if link.planes else None
+    if board.plane_layers == 0:
+        return None
+    return PlaneLink(group=group.name, planes=board.plane_layers, spokes=board.spokes)
+
+
+def joint_lumps(joint: JointCase, data: PhysicsData) -> JointLumps:
+    """Lumped values of a joint, kept per case.
+
+    Raises:
+        KeyError: the alloy or a material is not in the data.
+    """
+    return _MEMO.one(joint, data, _lumps)
+
+
+_MEMO: Memo[JointCase, JointLumps] = Memo()
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    """The board as a sheet round the joint."""
+
+    hub_w_k: float
+    inner_m: float
+    sheet_w_k: float
+    copper_j_m2k: float
+    laminate_j_m2k: float
+    laminate_w_m2k: float
+    trace_w_k: float
+
+
+def _lumps(joint: JointCase, data: PhysicsData) -> JointLumps:
+    p = data.parameters
+    group, board, body = joint.group, joint.board, joint.footprint.body
+    alloy = data.alloys[joint.alloy]
+    link = link_of(group, board, joint.links)
+    land_m = math.sqrt(group.land_w_mm * group.land_l_mm / math.pi) * MM
+    solder_mm3, metal_j_k = _metal(joint, data)
+    depth_m = _depth_m(group, board, land_m, p)
+    under_j_k = math.pi * land_m**2 * depth_m * p["laminate_j_m3k"]
+    solder_g = solder_mm3 * alloy.density_g_cm3 * 1e-3
+    sheet = (
+        _plain_sheet(board, land_m, depth_m, p)
+        if link is None
+        else _plane_sheet(board, link, land_m, p)
+    )
+    outer_m = math.sqrt(board.length_mm * board.width_mm / math.pi) * MM
+    return JointLumps(
+        liquidus_c=alloy.liquidus_c,
+        capacity_j_k=solder_g * alloy.heat_j_gk + metal_j_k + under_j_k,
+        latent_j=solder_g * alloy.latent_j_g,
+        lead_w_k=lead_w_k(joint, data),
+        body_j_k=body_j_k(body, data),
+        body_loss_w_k=p["body_face_w_m2k"] * body_face_m2(body),
+        trace_w_k=sheet.trace_w_k,
+        inner_m=sheet.inner_m,
+        outer_m=max(outer_m, 2.0 * sheet.inner_m),
+        hub_w_k=sheet.hub_w_k,
+        sheet_w_k=sheet.sheet_w_k,
+        copper_j_m2k=sheet.copper_j_m2k,
+        laminate_j_m2k=sheet.laminate_j_m2k,
+        laminate_w_m2k=sheet.laminate_w_m2k,
+        loss_w_m2k=2.0 * p["face_w_m2k"],
+        land_w_m=group.land_w_mm * MM,
+        land_l_m=group.land_l_mm * MM,
+        reachable=group.kind not in HIDDEN and joint.footprint.hand_iron,
+        barrel=group.through_board,
+        warnings=tuple(_warnings(joint, link, sheet, outer_m, data)),
+    )
+
+
+def _depth_m(group: PadGroup, board: Board, land_m: float, p: Parameters) -> float:
+    """Laminate that a joint warms: all of it round a barrel, a part under a land."""
+    thickness_m = board.thickness_mm * MM
+    return thickness_m if group.through_board else min(thickness_m, p["spread_depth"] * land_m)
+
+
+def _plain_sheet(board: Board, land_m: float, depth_m: float, p: Parameters) -> _Sheet:
+    thickness_m = board.thickness_mm * MM
+    trace_m, copper_m = p["trace_mm"] * MM, board.copper_um * 1e-6
+    into_board = p["laminate_z_w_mk"] / thickness_m
+    return _Sheet(
+        hub_w_k=math.inf,
+        inner_m=land_m,
+        sheet_w_k=p["laminate_w_mk"] * depth_m,
+        copper_j_m2k=p["laminate_j_m3k"] * depth_m,
+        laminate_j_m2k=0.0,
+        laminate_w_m2k=0.0,
+        trace_w_k=trace_m * math.sqrt(into_board * p["copper_w_mk"] * copper_m),
+    )
+
+
+def _plane_sheet(board: Board, link: PlaneLink, land_m: float, p: Parameters) -> _Sheet:
+    thickness_m, copper_m = board.thickness_mm * MM, board.copper_um * 1e-6
+    planes = min(link.planes, board.copper_layers)
+    copper_w_k = planes * board.plane_cover * p["copper_w_mk"] * copper_m
+    hub_w_k, inner_m = math.inf, land_m
+    if link.spokes:
+        gap_m, width_m = link.spoke_gap_mm * MM, link.spoke_w_mm * MM
+        inner_m = land_m + gap_m
+        copper = planes * link.spokes * p["copper_w_mk"] * width_m * copper_m / gap_m
+        laminate = 2 * math.pi * p["laminate_w_mk"] * thickness_m / math.log(inner_m / land_m)
+        hub_w_k = copper + laminate
+    return _Sheet(
+        hub_w_k=hub_w_k,
+        inner_m=inner_m,
+        sheet_w_k=copper_w_k + p["laminate_w_mk"] * thickness_m,
+        copper_j_m2k=planes * board.plane_cover * p["copper_j_m3k"] * copper_m,
+        laminate_j_m2k=p["laminate_j_m3k"] * thickness_m,
+        laminate_w_m2k=laminate_w_m2k(planes, thickness_m, p["laminate_z_w_mk"]),
+        trace_w_k=0.0,
+    )
+
+
+def laminate_w_m2k(planes: int, thickness_m: float, k_z: float) -> float:
+    """Conductance between planes and laminate of a board, per board area.
+
+    A slab heated from one face follows it through a third of its thickness. Planes lie
+    evenly from face to face, so n of them cut the laminate into 2 (n - 1) half gaps; one
+    plane heats the whole thickness from a face.
+    """
+    if planes <= 1:
+        return 3.0 * k_z / thickness_m
+    half_gaps = 2 * (planes - 1)
+    return 3.0 * k_z * half_gaps**2 / thickness_m
+
+
+def _metal(joint: JointCase, data: PhysicsData) -> tuple[float, float]:
+    """Solder in mm3, and the heat held by the metal in the joint, J/K."""
+    p, group, board = data.parameters, joint.group, joint.board
+    lead, body = group.lead, joint.footprint.body
+    area = group.land_w_mm * group.land_l_mm
+    lands = 2 if group.through_board else 1
+    metal = lands * area * board.copper_um * MM * p["copper_j_m3k"] * MM3
+    lead_j = data.materials.leads[lead.material].heat_j_mm3_k if lead else 0.0
+    if group.hole_mm is not None:
+        section = _section_mm2(group)
+        length = board.thickness_mm + p["lead_out_mm"]
+        barrel = max(math.pi / 4 * group.hole_mm**2 - section, 0.0) * board.thickness_mm
+        fillets = p["fillet_share"] * area * p["lead_out_mm"] / 2
+        return barrel + fillets, metal + section * length * lead_j
+    if group.kind in ON_METAL:
+        thick = lead.thickness_mm if lead else p["tab_metal_mm"]
+        tab_j = (lead_j or data.materials.leads["copper_alloy"].heat_j_mm3_k) * area * thick
+        return area * p["bond_line_mm"], metal + tab_j
+    if lead is None:
+        return area * (p["bond_line_mm"] + p["fillet_share"] * min(body.height_mm, 1.0) / 2), metal
+    foot = min(lead.foot_mm or group.land_l_mm, group.land_l_mm)
+    solder = area * (p["bond_line_mm"] + p["fillet_share"] * lead.thickness_mm)
+    return solder, metal + _section_mm2(group) * foot * lead_j
+
+
+def _section_mm2(group: PadGroup) -> float:
+    lead = group.lead
+    if lead is None:
+        return 0.0
+    square = lead.width_mm * lead.thickness_mm
+    return math.pi / 4 * square if lead.round else square
+
+
+def lead_w_k(joint: JointCase, data: PhysicsData) -> float:
+    """Conductance from the joint into the body, W/K: along the lead and then as a fin that
+    is buried in the body, or through the body's own material where there is no lead."""
+    lead, body, group = joint.group.lead, joint.footprint.body, joint.group
+    k_body = data.materials.bodies[body.material].conductivity_w_mk
+    if lead is not None:
+        metal = data.materials.leads[lead.material].conductivity_w_mk
+        section_m2 = _section_mm2(group) * MM2
+        outside = metal * section_m2 / (lead.length_mm * MM)
+        buried = math.sqrt(metal * section_m2 * data.parameters["buried_lead_shape"] * k_body)
+        return 1.0 / (1.0 / outside + 1.0 / buried)
+    if group.kind == "chip_end":
+        return k_body * body.width_mm * body.height_mm * MM / (body.length_mm / 2)
+    area = min(group.land_w_mm * group.land_l_mm, body.length_mm * body.width_mm)
+    return k_body * area * MM / (body.height_mm / 2)
+
+
+def body_j_k(body: Body, data: PhysicsData) -> float:
+    """Heat capacity of a body, J/K: as given, from its mass, or from its volume."""
+    if body.heat_capacity_j_k is not None:
+        return body.heat_capacity_j_k
+    if body.mass_g is not None:
+        return body.mass_g * data.parameters["body_j_gk"]
+    material = data.materials.bodies[body.material]
+    return body.volume_mm3 * material.fill * material.heat_j_mm3_k
+
+
+def body_face_m2(body: Body) -> float:
+    """Area of top and sides, m2."""
+    top = body.length_mm * body.width_mm
+    return (top + 2 * body.height_mm * (body.length_mm + body.width_mm)) * MM2
+
+
+def _warnings(
+    joint: JointCase, link: PlaneLink | None, sheet: _Sheet, outer_m: float, data: PhysicsData
+) -> list[str]:
+    p, board, group = data.parameters, joint.board, joint.group
+    found = []
+    if board.thickness_mm < p["thin_board_mm"]:
+        found.append(f"board of {board.thickness_mm:g} mm is thinner than the model was made for")
+    if link is not None and link.planes > board.copper_layers:
+        found.append(f"tied to {link.planes} planes of {board.copper_layers} copper layers")
+    if sheet.inner_m > 0.25 * outer_m:
+        found.append("the land is so large that heat does not spread in rings round it")
+    if link is not None and group.hole_mm is not None and _far_side_lags(joint, sheet, data):
+        found.append("the barrel's far side lags: hold on until solder shows there")
+    return found
+
+
+def _far_side_lags(joint: JointCase, sheet: _Sheet, data: PhysicsData) -> bool:
+    """Whether planes take more than the barrel can bring to its far side (Biot number over
+    one half, with the sink a second after the start)."""
+    hole, board = joint.group.hole_mm or 0.0, joint.board
+    section = _section_mm2(joint.group)
+    lead = joint.group.lead
+    metal = data.materials.leads[lead.material].conductivity_w_mk if lead else 0.0
+    solder = max(math.pi / 4 * hole**2 - section, 0.0)
+    k_solder = data.alloys[joint.alloy].conductivity_w_mk
+    barrel_w_k = (metal * section + k_solder * solder) * MM / board.thickness_mm
+    spread_w_k = 2 * math.pi * sheet.sheet_w_k / data.parameters["far_side_pd"]
+    sink_w_k = 1.0 / (1.0 / spread_w_k + 1.0 / sheet.hub_w_k)
+    return sink_w_k > 0.5 * barrel_w_k
