@@ -158,8 +158,12 @@ def _walk_back(start: str, came: dict[str, _Step]) -> list[_Step]:
 
 
 def _circle_problem(circle: list[_Step]) -> KitProblem:
-    if circle[0].first.startswith("rule:"):
-        circle = [*circle[1:], circle[0]]
+    # Told from the first place in the file, a gate, task or rule rather than a part.
+    entries = [step for step in circle if not step.first.startswith("rule:")]
+    start = circle.index(
+        min(entries, key=lambda step: (step.loc[0] in ("placements", "lifts"), str(step.loc)))
+    )
+    circle = [*circle[start:], *circle[:start]]
     parts = []
     steps = iter(circle)
     for step in steps:
