@@ -66,6 +66,9 @@ def parser() -> argparse.ArgumentParser:
     advice.add_argument("kit", metavar="KIT")
     _who(advice)
     _figures(advice)
+    advice.add_argument(
+        "--cautious", action="store_true", help="the lower end of the range has to reach the target"
+    )
 
     statement = commands.add_parser("statement", help="difficulty statement: levels by benches")
     statement.add_argument("kit", metavar="KIT")
@@ -162,6 +165,10 @@ def _fail(message: str) -> int:
     return BAD_INPUT
 
 
+def _progress(share: float, what: str) -> None:
+    print(f"\r{share:4.0%} {what}\x1b[K", end="" if share < 1 else "\n", file=sys.stderr)
+
+
 def _inputs(args: argparse.Namespace) -> Inputs:
     from solderrisk.files.loading import open_inputs
 
@@ -241,7 +248,18 @@ def _advise(args: argparse.Namespace) -> int:
 
     inputs = _inputs(args)
     session = _session(args, inputs)
-    advice = advise(session, inputs.bench, inputs.builder, target=args.target)
+    advice = advise(
+        inputs.kit,
+        inputs.bench,
+        inputs.builder,
+        inputs.library,
+        session.reference,
+        target=args.target,
+        cautious=args.cautious,
+        engine=session.engine,
+        seed=args.seed,
+        progress=_progress if sys.stderr.isatty() else None,
+    )
     print(advice_text(advice, inputs.kit.currency), end="")
     return OK if advice.reached else NOT_MANAGEABLE
 
