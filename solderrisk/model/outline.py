@@ -2,11 +2,11 @@
 
 The body's centre is the origin, x points right, y points up, all in mm. Rows of ``dual``
 and the side rows of ``quad`` run along y, ``single`` rows along x. ``land_l_mm`` lies
-along the lead: along x for ``ends``, ``dual``, ``corners`` and ``centre``, along y for
-``single`` and ``grid``, and outward from the body for ``explicit``. Pin 1 is top left;
-``dual`` and ``quad`` count counter-clockwise, ``single`` and ``grid`` as one reads:
-columns of a multi-row header first, rows of a grid first. A ``single``, ``grid`` or
-``centre`` group with one point in ``at`` is centred there.
+along x for ``ends``, ``dual``, ``corners`` and ``centre``, along y for ``single``,
+``grid`` and ``explicit``. The body's length lies along x, but for ``dual`` whichever way
+fits the lands. Pin 1 is top left; ``dual`` and ``quad`` count counter-clockwise,
+``single`` and ``grid`` as one reads: columns of a multi-row header first, rows of a grid
+first. A ``single``, ``grid`` or ``centre`` group with one point in ``at`` is centred there.
 """
 
 from __future__ import annotations
@@ -78,7 +78,56 @@ def body_size(footprint: Footprint) -> tuple[float, float]:
     telling = [
         rect
         for group in footprint.pads
-        if group.kind in _STANDS_OUT and _layout(group) in ("dual", "explicit")
+        if group.kind in _STANDS_OUT and _layout(group) == "dual"
+        for rect in _plain_rects(group)
+    ]
+    as_written = _misfit(telling, length, width)
+    turned = _misfit(telling, width, length)
+    return (width, length) if turned < as_written else (length, width)
+
+
+def bounds(self) -> tuple[float, float, float, float]:
+    """Left, bottom, right, top."""
+    return (
+        self.x_mm - self.w_mm / 2,
+        self.y_mm - self.h_mm / 2,
+        self.x_mm + self.w_mm / 2,
+        self.y_mm + self.h_mm / 2,
+    )
+
+
+@lru_cache(maxsize=4096)
+def pad_rects(footprint: Footprint) -> tuple[PadRect, ...]:
+    """Every land in the order of its number, which runs on from group to group."""
+    return tuple(rect for _, rect in _pairs(footprint))
+
+
+def _pairs(footprint: Footprint) -> list[tuple[PadGroup, PadRect]]:
+    pairs: list[tuple[PadGroup, PadRect]] = []
+    for group in footprint.pads:
+        round_land = group.through_board and math.isclose(group.land_w_mm, group.land_l_mm)
+        for x, y, along_x in _spots(group, footprint):
+            w, h = group.land_l_mm, group.land_w_mm
+            if not along_x:
+                w, h = h, w
+            number = len(pairs) + 1
+            rect = PadRect(x, y, w, h, group.name, number, round_land, group.hole_mm)
+            pairs.append((group, rect))
+    return pairs
+
+
+@lru_cache(maxsize=4096)
+def body_size(footprint: Footprint) -> tuple[float, float]:
+    """The body's size along x and along y.
+
+    Outline drawings name the longer side of a two-row body its length whichever way the
+    rows run; the way that fits its lands best is the right one.
+    """
+    length, width = footprint.body.length_mm, footprint.body.width_mm
+    telling = [
+        rect
+        for group in footprint.pads
+        if group.kind in _STANDS_OUT and _layout(group) == "dual"
         for rect in _plain_rects(group)
     ]
     as_written = sum(_misfit(rect, length, width) for rect in telling)
@@ -146,24 +195,26 @@ def _outward_x(rect: PadRect, half: tuple[float, ...]) -> bool:
     return abs(rect.x_mm) - half[0] >= abs(rect.y_mm) - half[1]
 
 
-def _misfit(rect: PadRect, along_x: float, along_y: float) -> float:
-    """Area of the land that the body covers, or of the gap between the two."""
+def _misfit(rects: list[PadRect], along_x: float, along_y: float) -> tuple[float, float]:
+    """How far two rows stick out past the body's ends, then the area by which lands and
+    body overlap or stand apart; rounded, so that ties are ties."""
+    ends = max((abs(rect.y_mm) for rect in rects), default=0.0) - along_y / 2
+    area = sum(_mismatch(rect, along_x, along_y) for rect in rects)
+    return round(max(ends, 0.0), 6), round(area, 6)
+
+
+def _mismatch(rect: PadRect, along_x: float, along_y: float) -> float:
     left, bottom, right, top = rect.bounds
     wide = min(right, along_x / 2) - max(left, -along_x / 2)
     high = min(top, along_y / 2) - max(bottom, -along_y / 2)
     if wide >= 0 and high >= 0:
         return wide * high
-    gap = math.hypot(min(wide, 0.0), min(high, 0.0))
-    return gap * min(rect.w_mm, rect.h_mm)
+    return math.hypot(min(wide, 0.0), min(high, 0.0)) * min(rect.w_mm, rect.h_mm)
 
 
 def _plain_rects(group: PadGroup) -> list[PadRect]:
-    """Lands for telling the body's way: an explicit pad's own way is not known yet, so
-    it counts as a square."""
-    square = math.sqrt(group.land_w_mm * group.land_l_mm)
-    size = (square, square) if group.layout == "explicit" else (group.land_l_mm, group.land_w_mm)
-    centres = group.at if group.layout == "explicit" else [s[:2] for s in _dual(group)]
-    return [PadRect(x, y, *size, group.name, n + 1) for n, (x, y) in enumerate(centres)]
+    size = (group.land_l_mm, group.land_w_mm)
+    return [PadRect(x, y, *size, group.name, n + 1) for n, (x, y, _) in enumerate(_dual(group))]
 
 
 def _layout(group: PadGroup) -> str:
@@ -174,7 +225,7 @@ def _layout(group: PadGroup) -> str:
 def _spots(group: PadGroup, footprint: Footprint) -> list[Spot]:
     match _layout(group):
         case "explicit":
-            return _explicit(group, footprint)
+            return [(x, y, False) for x, y in group.at]
         case "ends":
             half = _span(group) / 2
             return [(-half, 0.0, True), (half, 0.0, True)][: group.count]
@@ -240,11 +291,6 @@ def _corners(group: PadGroup, footprint: Footprint) -> list[Spot]:
     x = (group.row_span_mm or max(body.length_mm - group.land_l_mm, group.land_l_mm)) / 2
     y = (group.row_span_y_mm or group.pitch_mm or max(body.width_mm, 2 * group.land_w_mm)) / 2
     return [(-x, y, True), (-x, -y, True), (x, -y, True), (x, y, True)][: group.count]
-
-
-def _explicit(group: PadGroup, footprint: Footprint) -> list[Spot]:
-    half = tuple(size / 2 for size in body_size(footprint))
-    return [(x, y, _outward_x(PadRect(x, y, 0, 0, group.name, 0), half)) for x, y in group.at]
 
 
 def _lattice(

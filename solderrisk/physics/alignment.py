@@ -16,6 +16,7 @@ from scipy.special import erf
 from solderrisk.model.acceptance import Acceptance, AcceptanceClass, SideLimit
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.outline import PadRect, body_size, pad_rects
+from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.results import Alignment
 
 Floats = NDArray[np.float64]
@@ -45,10 +46,10 @@ def end_joint_mm(
 
 
 def side_joint_mm(
-    lead_w_mm: float, foot_mm: float, acceptance_class: AcceptanceClass, limits: Acceptance
+    lead_w_mm: float, foot_mm: float, acceptance_class: AcceptanceClass, data: PhysicsData
 ) -> float:
     """Side joint length that a flat gull-wing foot must have, mm (IPC-A-610 table 8-5)."""
-    rule = limits.foot
+    rule = data.acceptance.foot
     if acceptance_class == 1:
         return min(lead_w_mm, rule.class_1_cap_mm)
     if foot_mm < rule.long_from_widths * lead_w_mm:
@@ -57,25 +58,22 @@ def side_joint_mm(
 
 
 def heel_fillet_mm(
-    lead_thickness_mm: float, acceptance_class: AcceptanceClass, limits: Acceptance
+    lead_thickness_mm: float, acceptance_class: AcceptanceClass, data: PhysicsData
 ) -> float:
     """Heel fillet above the solder under the foot, mm; 0: it need only be seen."""
-    return limits.foot.heel_share[acceptance_class - 1] * lead_thickness_mm
+    return data.acceptance.foot.heel_share[acceptance_class - 1] * lead_thickness_mm
 
 
-def chip_fillet_mm(
-    height_mm: float, acceptance_class: AcceptanceClass, limits: Acceptance
-) -> float:
+def chip_fillet_mm(height_mm: float, acceptance_class: AcceptanceClass, data: PhysicsData) -> float:
     """Fillet on a chip's end above the solder under it, mm; 0: it need only be seen."""
     if acceptance_class < 3:
         return 0.0
-    rule = limits.chip_fillet
+    rule = data.acceptance.chip_fillet
     return min(rule.height_share * height_mm, rule.height_mm)
 
 
-@lru_cache(maxsize=4096)
 def alignment(
-    footprint: Footprint, acceptance_class: AcceptanceClass, limits: Acceptance
+    footprint: Footprint, acceptance_class: AcceptanceClass, data: PhysicsData
 ) -> Alignment | None:
     """The tightest tolerance of a part's flat joints; None where lands do not guide it
     (holes, wires, exposed pads alone).
@@ -84,19 +82,23 @@ def alignment(
     movement of the outermost leads, and the ends of a long row leaving their lands
     lengthwise.
     """
+    return _alignment(footprint, acceptance_class, data.acceptance)
+
+
+@lru_cache(maxsize=4096)
+def _alignment(
+    footprint: Footprint, acceptance_class: AcceptanceClass, limits: Acceptance
+) -> Alignment | None:
     rects = pad_rects(footprint)
-    best: Alignment | None = None
+    found = []
     start = 0
     for group in footprint.pads:
         limit = limits.side(group.kind)
         mine = rects[start : start + group.count]
         start += group.count
-        if limit is None or group.through_board:
-            continue
-        found = _group_alignment(footprint, group, mine, limit, acceptance_class)
-        if best is None or found.lateral_mm < best.lateral_mm:
-            best = found
-    return best
+        if limit is not None and not group.through_board:
+            found.append(_group_alignment(footprint, group, mine, limit, acceptance_class))
+    return min(found, key=lambda a: a.lateral_mm, default=None)
 
 
 def _group_alignment(
@@ -140,12 +142,13 @@ def _lead_width(footprint: Footprint, group: PadGroup) -> float:
 
 
 def _end_slack(footprint: Footprint, group: PadGroup) -> float:
-    """How far a lead may move along itself before its end leaves the land, mm."""
+    """How far a lead or end may move along itself before it leaves the land, mm; 0 or
+    less: not known or no room, which does not bound the turn."""
     if group.lead is not None and group.lead.foot_mm:
         return (group.land_l_mm - group.lead.foot_mm) / 2
-    if group.kind == "chip_end" and group.row_span_mm is not None:
-        return (group.row_span_mm + group.land_l_mm - footprint.body.length_mm) / 2
-    return group.land_l_mm / 4
+    if group.row_span_mm is None:
+        return 0.0
+    return (group.row_span_mm + group.land_l_mm - body_size(footprint)[0]) / 2
 
 
 def half_length_mm(found: Alignment) -> float:

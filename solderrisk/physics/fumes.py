@@ -10,7 +10,7 @@ import math
 from typing import Literal
 
 from solderrisk.model.bench import Room
-from solderrisk.model.reference import Parameters
+from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.results import Fume
 
 Extraction = Literal["none", "open_window", "fan", "filter_box", "arm", "tip"]
@@ -23,15 +23,15 @@ def flux_rate_mg_min(wire_g_h: float, flux_percent: float) -> float:
     return wire_g_h * 1000 * flux_percent / 100 / 60
 
 
-def tip_factor(tip_c: float, data: Parameters) -> float:
+def tip_factor(tip_c: float, data: PhysicsData) -> float:
     """How much more fume a hotter tip makes, 1 at the reference temperature.
 
     Exponential between the two temperatures of HSE INDG248, held beyond them.
     """
-    low, high = data["fume_tip_low_c"], data["fume_tip_high_c"]
+    low, high = data.handwork["fume_tip_low_c"], data.handwork["fume_tip_high_c"]
     held = min(max(tip_c, low), high)
-    share = (held - data["fume_reference_tip_c"]) / (high - low)
-    return float(data["fume_tip_ratio"] ** share)
+    share = (held - data.handwork["fume_reference_tip_c"]) / (high - low)
+    return float(data.handwork["fume_tip_ratio"] ** share)
 
 
 def room_mg_m3(
@@ -54,7 +54,7 @@ def fume(
     room: Room,
     extraction: Extraction,
     capture: float | None,
-    data: Parameters,
+    data: PhysicsData,
     tip_c: float | None = None,
 ) -> Fume:
     """Fume after a quarter of an hour of steady soldering, and in the long run.
@@ -64,16 +64,16 @@ def fume(
     """
     hotter = 1.0 if tip_c is None else tip_factor(tip_c, data)
     made = flux_mg_min * hotter
-    airborne = data.at("fume_airborne_share")
-    caught = data.at(f"capture_{extraction}")
+    airborne = data.handwork.at("fume_airborne_share")
+    caught = data.handwork.at(f"capture_{extraction}")
     middle = caught.value if capture is None else capture
     worst = _bound(caught.low, middle) if capture is None else capture
     best = _bound(caught.high, middle) if capture is None else capture
     changes = room.air_changes_h
     if extraction == "open_window":
-        changes = max(changes, data["window_air_changes_h"])
-    flow = data.at("near_flow_m3_min")
-    thins = data["fan_near_flow_factor"] if extraction == "fan" else 1.0
+        changes = max(changes, data.handwork["window_air_changes_h"])
+    flow = data.handwork.at("near_flow_m3_min")
+    thins = data.handwork["fan_near_flow_factor"] if extraction == "fan" else 1.0
 
     def air(share: float, captured: float, minutes: float) -> float:
         return room_mg_m3(made * share * (1 - captured), room.volume_m3, changes, minutes)
@@ -84,13 +84,13 @@ def fume(
 
     low = face(_bound(airborne.low, airborne.value), best, _bound(flow.high, flow.value))
     high = face(_bound(airborne.high, airborne.value), worst, _bound(flow.low, flow.value))
-    limit = data["fume_limit_15min_mg_m3"]
+    limit = data.handwork["fume_limit_15min_mg_m3"]
     return Fume(
         room_15min_mg_m3=air(airborne.value, middle, _LIMIT_MINUTES),
         breathing_15min_low_mg_m3=low,
         breathing_15min_high_mg_m3=high,
         limit_15min_mg_m3=limit,
-        limit_8h_mg_m3=data["fume_limit_8h_mg_m3"],
+        limit_8h_mg_m3=data.handwork["fume_limit_8h_mg_m3"],
         steady_mg_m3=air(airborne.value, middle, math.inf),
         caution=_caution(low, high, limit, extraction),
     )

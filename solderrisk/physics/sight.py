@@ -9,11 +9,10 @@ import math
 from collections.abc import Iterable
 from typing import Literal
 
-from solderrisk.model.acceptance import Acceptance, Magnification
+from solderrisk.model.acceptance import Magnification
 from solderrisk.model.bench import Magnifier
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.physics_data import PhysicsData
-from solderrisk.model.reference import Parameters
 from solderrisk.physics.results import Sight
 
 Hand = Literal["steady", "braced", "novice", "unbraced"]
@@ -27,7 +26,7 @@ def resolved_mm(acuity_arcmin: float, distance_mm: float, power_x: float = 1.0) 
 
 
 def needed_power(
-    detail_mm: float, acuity_arcmin: float, distance_mm: float, data: Parameters
+    detail_mm: float, acuity_arcmin: float, distance_mm: float, data: PhysicsData
 ) -> float:
     """Magnification at which a detail is seen with ease; at least 1.
 
@@ -37,10 +36,10 @@ def needed_power(
     if detail_mm <= 0:
         raise ValueError(f"detail_mm must be more than 0, not {detail_mm:g}")
     limit_mm = resolved_mm(acuity_arcmin, distance_mm)
-    return max(data["comfort_factor"] * limit_mm / detail_mm, 1.0)
+    return max(data.handwork["comfort_factor"] * limit_mm / detail_mm, 1.0)
 
 
-def standard_power(land_w_mm: float, limits: Acceptance) -> Magnification:
+def standard_power(land_w_mm: float, data: PhysicsData) -> Magnification:
     """The row of the inspection table for a land's width (IPC-A-610 table 1-2).
 
     Raises:
@@ -48,7 +47,7 @@ def standard_power(land_w_mm: float, limits: Acceptance) -> Magnification:
     """
     if land_w_mm <= 0:
         raise ValueError(f"land_w_mm must be more than 0, not {land_w_mm:g}")
-    for row in sorted(limits.magnification, key=lambda r: -r.over_mm):
+    for row in sorted(data.acceptance.magnification, key=lambda r: -r.over_mm):
         if land_w_mm > row.over_mm or (row.inclusive and land_w_mm == row.over_mm):
             return row
     raise ValueError(f"no row for a land of {land_w_mm:g} mm")
@@ -80,22 +79,21 @@ def sight(
     Only magnifiers that leave room for an iron count. ``have_x`` is below 1 where the
     bare eye cannot come as near as the reading distance.
     """
-    hand = data.handwork
-    reading_mm = hand["reading_distance_mm"]
+    reading_mm = data.handwork["reading_distance_mm"]
     detail = smallest_detail_mm(footprint)
     have = max(
         [
             min(reading_mm / near_point_mm, 1.0),
-            *(m.power_x for m in magnifiers if m.distance_mm >= hand["working_room_mm"]),
+            *(m.power_x for m in magnifiers if m.distance_mm >= data.handwork["working_room_mm"]),
         ]
     )
     flat = [g for g in footprint.pads if g.kind != "exposed"] or list(footprint.pads)
-    row = standard_power(min(min(g.land_w_mm, g.land_l_mm) for g in flat), data.acceptance)
-    needed = needed_power(detail, builder_acuity_arcmin, reading_mm, hand)
+    row = standard_power(min(min(g.land_w_mm, g.land_l_mm) for g in flat), data)
+    needed = needed_power(detail, builder_acuity_arcmin, reading_mm, data)
     return Sight(detail, needed, row.low_x, row.high_x, have, have >= needed)
 
 
-def end_sigma_mm(hand: Hand, power_x: float, data: Parameters) -> float:
+def end_sigma_mm(hand: Hand, power_x: float, data: PhysicsData) -> float:
     """Spread (one sigma) with which a hand sets one end of a part under a magnification.
 
     Beyond the useful power the eye is no longer what limits the hand.
@@ -105,7 +103,7 @@ def end_sigma_mm(hand: Hand, power_x: float, data: Parameters) -> float:
     """
     if power_x <= 0:
         raise ValueError(f"power_x must be more than 0, not {power_x:g}")
-    steady_mm = data[f"hand_{hand}_mm"]
-    power = min(power_x, data["useful_power_x"])
-    seen_mm = resolved_mm(1.0, data["reading_distance_mm"], power)
-    return math.hypot(steady_mm, data["resolution_share"] * seen_mm)
+    steady_mm = data.handwork[f"hand_{hand}_mm"]
+    power = min(power_x, data.handwork["useful_power_x"])
+    seen_mm = resolved_mm(1.0, data.handwork["reading_distance_mm"], power)
+    return math.hypot(steady_mm, data.handwork["resolution_share"] * seen_mm)

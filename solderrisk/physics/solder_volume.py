@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from solderrisk.model.acceptance import Acceptance, AcceptanceClass
+from solderrisk.model.acceptance import AcceptanceClass
 from solderrisk.model.footprint import Footprint, Lead, PadGroup
 from solderrisk.model.kit import Board
-from solderrisk.model.reference import Parameters
+from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.results import SolderNeed
 
 # A square of side R less its quarter circle, as a share of R squared, and how far that
@@ -47,14 +47,14 @@ class BarrelRule:
 
 
 def barrel_fill_rule(
-    lead_count: int, acceptance_class: AcceptanceClass, limits: Acceptance
+    lead_count: int, acceptance_class: AcceptanceClass, data: PhysicsData
 ) -> BarrelRule:
     """The rule for a part with so many leads (IPC-A-610F table 7-4).
 
     Raises:
         ValueError: no lead at all.
     """
-    rows = [row for row in limits.barrels if row.leads_from <= lead_count]
+    rows = [row for row in data.acceptance.barrels if row.leads_from <= lead_count]
     if not rows:
         raise ValueError(f"lead_count must be 1 or more, not {lead_count}")
     row = max(rows, key=lambda r: r.leads_from)
@@ -84,7 +84,7 @@ def lead_section_mm(lead: Lead) -> tuple[float, float]:
 
 
 def joint_volume_mm3(
-    footprint: Footprint, group: PadGroup, thickness_mm: float, data: Parameters
+    footprint: Footprint, group: PadGroup, thickness_mm: float, data: PhysicsData
 ) -> float:
     """Solder of one joint of the group, mm3, on a board of this thickness."""
     if group.through_board:
@@ -96,17 +96,19 @@ def joint_volume_mm3(
         case "gull_wing" | "j_lead" if group.lead is not None:
             return _foot(group, group.lead, data)
         case "castellation":
-            height = min(footprint.body.height_mm, data["fillet_radius_limit_mm"])
+            height = min(footprint.body.height_mm, data.handwork["fillet_radius_limit_mm"])
             toe = group.land_l_mm / 2
-            return land * data["solder_film_mm"] + edge_fillet_mm3(group.land_w_mm, height, toe)
+            return land * data.handwork["solder_film_mm"] + edge_fillet_mm3(
+                group.land_w_mm, height, toe
+            )
         case "exposed" | "tab":
-            return land * data["exposed_film_mm"]
+            return land * data.handwork["exposed_film_mm"]
         case "ball":
-            return land * data["ball_land_film_mm"]
+            return land * data.handwork["ball_land_film_mm"]
         case "wire":
-            return land * min(data["wire_dome_mm"], group.land_w_mm / 2)
+            return land * min(data.handwork["wire_dome_mm"], group.land_w_mm / 2)
         case _:
-            return land * data["solder_film_mm"]
+            return land * data.handwork["solder_film_mm"]
 
 
 def solder_need(
@@ -115,7 +117,7 @@ def solder_need(
     density_g_cm3: float,
     wire_mm: float | None,
     flux_percent: float,
-    data: Parameters,
+    data: PhysicsData,
 ) -> SolderNeed:
     """Solder for all joints of a part, and the flux inside that much wire or paste."""
     volume = sum(
@@ -130,39 +132,39 @@ def solder_need(
     return SolderNeed(volume, mass_g, length, 1000 * mass_g * share / (1 - share))
 
 
-def flux_volume_share(density_g_cm3: float, flux_percent: float, data: Parameters) -> float:
+def flux_volume_share(density_g_cm3: float, flux_percent: float, data: PhysicsData) -> float:
     """Share of a cored wire's volume that is flux, from its share by mass."""
-    flux = flux_percent / 100 / data["flux_density_g_cm3"]
+    flux = flux_percent / 100 / data.handwork["flux_density_g_cm3"]
     return flux / (flux + (1 - flux_percent / 100) / density_g_cm3)
 
 
 def wire_length_mm(
-    volume_mm3: float, wire_mm: float, density_g_cm3: float, flux_percent: float, data: Parameters
+    volume_mm3: float, wire_mm: float, density_g_cm3: float, flux_percent: float, data: PhysicsData
 ) -> float:
     """Length of cored wire that holds this volume of metal, mm."""
     metal = 1 - flux_volume_share(density_g_cm3, flux_percent, data)
     return volume_mm3 / (math.pi / 4 * wire_mm**2 * metal)
 
 
-def added_flux_mg(footprint: Footprint, data: Parameters) -> float:
+def added_flux_mg(footprint: Footprint, data: PhysicsData) -> float:
     """Gel or liquid flux spread over the lands and the gaps between them, mg."""
     area = sum(
         group.count * max(group.pitch_mm or 0.0, group.land_w_mm) * group.land_l_mm
         for group in footprint.pads
     )
-    return area * data["added_flux_film_mm"] * data["flux_density_g_cm3"]
+    return area * data.handwork["added_flux_film_mm"] * data.handwork["flux_density_g_cm3"]
 
 
-def _barrel(group: PadGroup, thickness_mm: float, data: Parameters) -> float:
+def _barrel(group: PadGroup, thickness_mm: float, data: PhysicsData) -> float:
     """Barrel plus a fillet on both faces."""
     lead_area, perimeter, radius = 0.0, 0.0, 0.0
     if group.lead is not None:
         lead_area, perimeter = lead_section_mm(group.lead)
         radius = _annulus_mm(group, group.lead)
-    radius = min(radius, data["fillet_radius_limit_mm"])
+    radius = min(radius, data.handwork["fillet_radius_limit_mm"])
     open_area = max(group.hole_area_mm2 - lead_area, 0.0)
     fillets = 2 * ring_fillet_mm3(perimeter, radius) if radius > 0 else 0.0
-    return open_area * thickness_mm * data["barrel_fill"] + fillets
+    return open_area * thickness_mm * data.handwork["barrel_fill"] + fillets
 
 
 def _annulus_mm(group: PadGroup, lead: Lead) -> float:
@@ -172,17 +174,20 @@ def _annulus_mm(group: PadGroup, lead: Lead) -> float:
     return max(min(land - side for land, side in zip(lands, sides, strict=True)) / 2, 0.0)
 
 
-def _chip_end(footprint: Footprint, group: PadGroup, data: Parameters) -> float:
+def _chip_end(footprint: Footprint, group: PadGroup, data: PhysicsData) -> float:
     body = footprint.body
     width = min(group.land_w_mm, body.width_mm)
     outer = (group.row_span_mm or body.length_mm) / 2 + group.land_l_mm / 2
     toe = min(max(outer - body.length_mm / 2, 0.0), group.land_l_mm)
-    height = min(body.height_mm * data["chip_fillet_height_share"], data["fillet_radius_limit_mm"])
-    under = width * (group.land_l_mm - toe) * data["solder_film_mm"]
+    height = min(
+        body.height_mm * data.handwork["chip_fillet_height_share"],
+        data.handwork["fillet_radius_limit_mm"],
+    )
+    under = width * (group.land_l_mm - toe) * data.handwork["solder_film_mm"]
     return under + edge_fillet_mm3(width, height, toe)
 
 
-def _foot(group: PadGroup, lead: Lead, data: Parameters) -> float:
+def _foot(group: PadGroup, lead: Lead, data: PhysicsData) -> float:
     """A flat foot: film under it, fillets as high as the lead is thick on four sides."""
     foot = min(lead.foot_mm or lead.width_mm, group.land_l_mm)
     width = min(lead.width_mm, group.land_w_mm)
@@ -190,7 +195,12 @@ def _foot(group: PadGroup, lead: Lead, data: Parameters) -> float:
     before = (group.land_l_mm - foot) / 2
     height = lead.thickness_mm
     sides = 2 * edge_fillet_mm3(foot, height, beside)
-    ends = 2 * edge_fillet_mm3(width, height, min(before, data["fillet_radius_limit_mm"]))
+    ends = 2 * edge_fillet_mm3(width, height, min(before, data.handwork["fillet_radius_limit_mm"]))
     covered = width * foot
     bare = group.land_w_mm * group.land_l_mm - covered
-    return covered * data["solder_film_mm"] + sides + ends + bare * data["land_coat_mm"]
+    return (
+        covered * data.handwork["solder_film_mm"]
+        + sides
+        + ends
+        + bare * data.handwork["land_coat_mm"]
+    )

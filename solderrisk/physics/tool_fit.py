@@ -10,7 +10,7 @@ from typing import Literal
 from solderrisk.model.bench import Tip, VacuumNozzle
 from solderrisk.model.footprint import Footprint, Lead, PadGroup
 from solderrisk.model.outline import extent
-from solderrisk.model.reference import Parameters
+from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.results import ToolFit
 
 DensityLevel = Literal["A", "B", "C"]
@@ -21,7 +21,7 @@ def lead_diagonal_mm(lead: Lead) -> float:
     return lead.width_mm if lead.round else math.hypot(lead.width_mm, lead.thickness_mm)
 
 
-def vacuum_fits(nozzle: VacuumNozzle, group: PadGroup, data: Parameters) -> ToolFit:
+def vacuum_fits(nozzle: VacuumNozzle, group: PadGroup, data: PhysicsData) -> ToolFit:
     """Whether a desoldering nozzle goes over the lead and stays on its land.
 
     ``measure_mm`` is the bore that the lead asks for.
@@ -34,7 +34,7 @@ def vacuum_fits(nozzle: VacuumNozzle, group: PadGroup, data: Parameters) -> Tool
     else:
         diagonal = lead_diagonal_mm(group.lead)
         what = "lead"
-    asked = diagonal + data["nozzle_clearance_mm"]
+    asked = diagonal + data.handwork["nozzle_clearance_mm"]
     over = nozzle.outer_mm - min(group.land_w_mm, group.land_l_mm)
     reach = _reach_mm(nozzle.outer_mm, group)
     if nozzle.bore_mm < asked - 1e-9:
@@ -43,9 +43,9 @@ def vacuum_fits(nozzle: VacuumNozzle, group: PadGroup, data: Parameters) -> Tool
     if reach > 0:
         why = f"nozzle {nozzle.outer_mm:.2f} mm wide reaches {reach:.2f} mm onto the next land"
         return ToolFit(False, why, asked)
-    if over > data["nozzle_over_land_mm"]:
+    if over > data.handwork["nozzle_over_land_mm"] + 1e-9:
         return ToolFit(False, f"nozzle is {over:.2f} mm wider than the land", asked)
-    if nozzle.bore_mm > diagonal + data["nozzle_looseness_mm"]:
+    if nozzle.bore_mm > diagonal + data.handwork["nozzle_looseness_mm"]:
         return ToolFit(False, f"bore {nozzle.bore_mm:.2f} mm is too loose to draw solder", asked)
     if over > 0:
         why = f"fits; {over:.2f} mm wider than the land, keep it level and press lightly"
@@ -53,7 +53,7 @@ def vacuum_fits(nozzle: VacuumNozzle, group: PadGroup, data: Parameters) -> Tool
     return ToolFit(True, f"bore {nozzle.bore_mm:.2f} mm clears the lead, stays on the land", asked)
 
 
-def tip_fits(tip: Tip, group: PadGroup, gap_mm: float | None, data: Parameters) -> ToolFit:
+def tip_fits(tip: Tip, group: PadGroup, gap_mm: float | None, data: PhysicsData) -> ToolFit:
     """Whether a tip touches one land alone. ``gap_mm`` None: no neighbour.
 
     ``measure_mm`` is the widest tip that still does.
@@ -63,44 +63,48 @@ def tip_fits(tip: Tip, group: PadGroup, gap_mm: float | None, data: Parameters) 
         return ToolFit(
             False, f"{tip.width_mm:.1f} mm tip bridges lands, {widest:.1f} mm at most", widest
         )
-    if tip.width_mm < data["tip_narrow_share"] * group.land_w_mm:
+    if tip.width_mm < data.handwork["tip_narrow_share"] * group.land_w_mm:
         return ToolFit(
             True, f"fits, yet narrow for a {group.land_w_mm:.1f} mm land: heats it slowly", widest
         )
     return ToolFit(True, f"{tip.width_mm:.1f} mm tip suits a {group.land_w_mm:.1f} mm land", widest)
 
 
-def air_nozzle_fits(nozzle_mm: float, footprint: Footprint, data: Parameters) -> ToolFit:
+def air_nozzle_fits(nozzle_mm: float, footprint: Footprint, data: PhysicsData) -> ToolFit:
     """Whether circling with a round air nozzle keeps all joints of a part hot at once.
 
     ``measure_mm`` is the smallest nozzle that does.
     """
     sides = extent(footprint)
     longest = max(sides)
-    least = longest / data["air_span_ratio"]
+    least = longest / data.handwork["air_span_ratio"]
     if nozzle_mm < least:
         why = f"{nozzle_mm:g} mm air loses one side of {longest:.1f} mm while at the other"
         return ToolFit(False, why, least)
-    if nozzle_mm > longest + data["air_overhang_mm"]:
+    if nozzle_mm > longest + data.handwork["air_overhang_mm"]:
         why = f"{nozzle_mm:g} mm air covers far more than {longest:.1f} mm: heats the neighbours"
         return ToolFit(False, why, least)
     return ToolFit(True, f"{nozzle_mm:g} mm air covers {longest:.1f} mm by circling", least)
 
 
-def least_hole_mm(lead_mm: float, level: DensityLevel, data: Parameters) -> float:
+def least_hole_mm(lead_mm: float, level: DensityLevel, data: PhysicsData) -> float:
     """Smallest finished hole for the largest lead diameter (IPC-2222 table 9-3)."""
-    return lead_mm + data[f"hole_clearance_{level.lower()}_mm"]
+    return lead_mm + data.handwork[f"hole_clearance_{level.lower()}_mm"]
 
 
-def least_land_mm(lead_mm: float, level: DensityLevel, data: Parameters) -> float:
+def least_land_mm(lead_mm: float, level: DensityLevel, data: PhysicsData) -> float:
     """Smallest land round that hole: ring on both sides and the maker's allowance
     (IPC-2221 9.1)."""
-    ring = 2 * data["annular_ring_mm"]
-    return least_hole_mm(lead_mm, level, data) + ring + data[f"land_allowance_{level.lower()}_mm"]
+    ring = 2 * data.handwork["annular_ring_mm"]
+    return (
+        least_hole_mm(lead_mm, level, data)
+        + ring
+        + data.handwork[f"land_allowance_{level.lower()}_mm"]
+    )
 
 
 def hole_fits(
-    group: PadGroup, data: Parameters, level: DensityLevel = "B", lead: Lead | None = None
+    group: PadGroup, data: PhysicsData, level: DensityLevel = "B", lead: Lead | None = None
 ) -> ToolFit:
     """Whether a lead goes into a hole and the hole holds solder by capillarity.
 
@@ -119,7 +123,7 @@ def hole_fits(
         return ToolFit(False, why, least)
     if group.hole_mm < least - 1e-9:
         return ToolFit(True, f"tight: hole {group.hole_mm:.2f} mm, {least:.2f} advised", least)
-    if group.hole_mm > diagonal + data[f"hole_excess_{level.lower()}_mm"]:
+    if group.hole_mm > diagonal + data.handwork[f"hole_excess_{level.lower()}_mm"]:
         return ToolFit(True, f"loose: hole {group.hole_mm:.2f} mm takes much solder", least)
     return ToolFit(True, f"hole {group.hole_mm:.2f} mm suits a lead {diagonal:.2f} mm", least)
 
