@@ -244,7 +244,7 @@ def _report(args: argparse.Namespace) -> int:
 
 def _advise(args: argparse.Namespace) -> int:
     from solderrisk.plan.advice import advise
-    from solderrisk.report.text import advice_text
+    from solderrisk.report.planning import advice_text
 
     inputs = _inputs(args)
     session = _session(args, inputs)
@@ -269,7 +269,7 @@ def _statement(args: argparse.Namespace) -> int:
     from solderrisk.files.loading import load_bench, load_kit
     from solderrisk.files.reference import load_reference
     from solderrisk.plan.statement import difficulty_statement
-    from solderrisk.report.text import statement_text
+    from solderrisk.report.planning import statement_text
 
     library = load_library(args.library)
     kit = load_kit(args.kit, library)
@@ -283,7 +283,7 @@ def _practise(args: argparse.Namespace) -> int:
     from solderrisk.files.loading import load_builder
     from solderrisk.files.reference import load_reference
     from solderrisk.plan.practice import ladder
-    from solderrisk.report.text import ladder_text
+    from solderrisk.report.planning import ladder_text
 
     print(ladder_text(ladder(load_builder(args.builder), load_reference())), end="")
     return OK

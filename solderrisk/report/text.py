@@ -5,8 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
-from solderrisk.model.kit import Kit
-from solderrisk.plan.results import Advice, Assessment, PracticeStep, Stage, StatementCell
+from solderrisk.plan.results import Assessment, Stage
 from solderrisk.risk.results import JobRisk, Range
 
 WIDTH = 78
@@ -52,7 +51,7 @@ def _verdict(a: Assessment) -> list[str]:
         f"  hours at the bench           {a.risk.hours:.1f}",
     ]
     for reason in v.reasons:
-        lines += _wrapped("- " + reason)
+        lines += wrapped("- " + reason)
     return lines
 
 
@@ -78,7 +77,7 @@ def _findings(a: Assessment) -> list[str]:
         return []
     lines = ["WHAT TO KNOW"]
     for finding in a.findings:
-        lines += _wrapped(
+        lines += wrapped(
             f"{finding.level}: {finding.text}. {finding.remedy[:1].upper()}{finding.remedy[1:]}."
         )
     return lines
@@ -90,12 +89,12 @@ def _risks(a: Assessment) -> list[str]:
         job = a.risk.by_key[key]
         share = a.risk.fail_share[key]
         lines.append(f"  {share:5.0%}  {percent(job.chosen.after_mending):15s}  {_work(job)}")
-        lines += _wrapped(job.why_chosen, 9)
+        lines += wrapped(job.why_chosen, 9)
         for mode in sorted(job.chosen.modes, key=lambda m: -m.total.mid)[:2]:
-            lines += _wrapped(f"{mode.title} {mode.total.mid:.1%}: {mode.why}", 9)
+            lines += wrapped(f"{mode.title} {mode.total.mid:.1%}: {mode.why}", 9)
         needed = job.skill_needed or "no level on this bench"
         tools = ", ".join(job.tooling_needed) or "nothing beyond the bench"
-        lines += _wrapped(f"skill needed: {needed}; tooling needed: {tools}", 9)
+        lines += wrapped(f"skill needed: {needed}; tooling needed: {tools}", 9)
     return lines
 
 
@@ -116,12 +115,12 @@ def _order(a: Assessment) -> list[str]:
 def stage_lines(stage: Stage, a: Assessment) -> Iterable[str]:
     """One block of the order."""
     yield f"  {stage.number:2d}. {stage.title}  [{stage.minutes:.0f} min]"
-    yield from _wrapped("prepare: " + "; ".join(stage.prepare), 6) if stage.prepare else []
-    yield from _wrapped(compact(stage.keys), 6)
-    yield from _wrapped("check: " + "; ".join(stage.inspect), 6) if stage.inspect else []
+    yield from wrapped("prepare: " + "; ".join(stage.prepare), 6) if stage.prepare else []
+    yield from wrapped(compact(stage.keys), 6)
+    yield from wrapped("check: " + "; ".join(stage.inspect), 6) if stage.inspect else []
     if stage.gate:
         gate = next(job for job in a.jobs if job.key == stage.gate)
-        yield from _wrapped(f"gate: {gate.title}", 6)
+        yield from wrapped(f"gate: {gate.title}", 6)
 
 
 def compact(keys: Sequence[str]) -> str:
@@ -163,10 +162,10 @@ def _cards(a: Assessment) -> list[str]:
         lines += ["", f"  {card.title}" + (f"  (also {compact(twins[1:])})" if twins[1:] else "")]
         lines.append(f"    {card.technique}")
         for line in (*card.settings_lines, *(f"{n}. {s}" for n, s in enumerate(card.steps, 1))):
-            lines += _wrapped(line, 4)
+            lines += wrapped(line, 4)
         for label, items in (("look for", card.look_for), ("mind", card.cautions)):
-            lines += [row for item in items for row in _wrapped(f"{label}: {item}", 4)]
-        lines += _wrapped(f"orientation: {card.orientation}", 4) if card.orientation else []
+            lines += [row for item in items for row in wrapped(f"{label}: {item}", 4)]
+        lines += wrapped(f"orientation: {card.orientation}", 4) if card.orientation else []
     return lines
 
 
@@ -176,71 +175,20 @@ def _safety(a: Assessment) -> list[str]:
     lines = ["SAFETY  (local rules, data sheets and trained people go first)"]
     for note in a.safety:
         must = "read before the work: " if note.acknowledge else ""
-        lines += _wrapped(f"- {must}{note.title}")
-        lines += [row for item in note.text for row in _wrapped(item, 4)]
+        lines += wrapped(f"- {must}{note.title}")
+        lines += [row for item in note.text for row in wrapped(item, 4)]
     return lines
 
 
 def _assumptions(a: Assessment) -> list[str]:
     if not a.assumptions:
         return []
-    return ["ASSUMED", *(row for item in a.assumptions for row in _wrapped("- " + item))]
+    return ["ASSUMED", *(row for item in a.assumptions for row in wrapped("- " + item))]
 
 
-def _wrapped(item: str, indent: int = 2) -> list[str]:
+def wrapped(item: str, indent: int = 2) -> list[str]:
+    """One item folded to the width, indented."""
     space = " " * indent
     return textwrap.wrap(
         item, WIDTH, initial_indent=space, subsequent_indent=space + ("  " if indent < 5 else "")
     )
-
-
-def advice_text(advice: Advice, currency: str) -> str:
-    """The advice in words."""
-    lines = _wrapped(advice.text + ".", 0)
-    for label, items in (("buy", advice.buys), ("practise", advice.practice)):
-        lines += [row for item in items for row in _wrapped(f"{label}: {item}")]
-    if advice.buys or advice.practice:
-        lines.append(
-            f"  together {advice.price:.2f} {currency} and {advice.hours:.1f} h of practice"
-        )
-    lines.append(f"  chance then {percent(advice.chance)}; {advice.tried} sets looked at")
-    lines += _wrapped("prices are invented and can be edited in data/tools.yaml")
-    return "\n".join(lines) + "\n"
-
-
-def statement_text(kit: Kit, cells: Sequence[StatementCell]) -> str:
-    """The difficulty statement as a table, with the work that decides each cell."""
-    benches = list(dict.fromkeys(cell.bench for cell in cells))
-    lines = [f"{kit.title or kit.name}: chance of a working result", ""]
-    lines.append(f"{'':10s}" + "".join(f"{bench:>22s}" for bench in benches))
-    for level in dict.fromkeys(cell.level for cell in cells):
-        row = {cell.bench: cell for cell in cells if cell.level == level}
-        lines.append(f"{level:10s}" + "".join(f"{percent(row[b].chance):>22s}" for b in benches))
-    lines += ["", "What decides it"]
-    for cell in cells:
-        lines += _wrapped(f"{cell.level}, {cell.bench}: {compact(cell.decisive) or 'nothing'}")
-    return "\n".join(lines) + "\n"
-
-
-def ladder_text(steps: Sequence[PracticeStep]) -> str:
-    """The practice ladder in words."""
-    lines: list[str] = []
-    for number, step in enumerate(steps, 1):
-        lines += [f"{number:2d}. {step.title}  [{step.state}]"]
-        lines += _wrapped(f"shows '{step.shows}' in {step.skill.replace('_', ' ')}", 4)
-        lines += _wrapped(f"on {step.material}; about {step.hours:.1f} h", 4)
-        marks = ", ".join(
-            f"{m.joints} joints with {m.allowed or 'no'} fault{'s' if m.allowed != 1 else ''}"
-            for m in step.marks
-        )
-        mark = step.marks[0]
-        lines += _wrapped(
-            f"pass mark: {marks} ({mark.confidence:.0%} confidence of at most {mark.rate:.1%} faults)",
-            4,
-        )
-        lines += _wrapped(f"record: {step.record}", 4)
-        if step.missing_notes:
-            lines += _wrapped(f"read first: safety notes {', '.join(step.missing_notes)}", 4)
-        for item in step.steps:
-            lines += _wrapped(f"- {item}", 4)
-    return "\n".join(lines) + "\n"
