@@ -1,0 +1,259 @@
+"""The terminal program: holds what is loaded and computed, and hands it to the screens.
+
+The first frame is drawn before anything is read; reading and computing go on in worker
+threads, whose results come back as messages.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual.app import App
+from textual.binding import Binding, BindingType
+from textual.reactive import reactive
+from textual.worker import get_current_worker
+
+from solderrisk.tui.messages import Answered, Assessed, Failed, GaveUp, Opened
+from solderrisk.tui.places import PLACES, place_maker
+from solderrisk.tui.setup import Inputs, Loaded, Setup
+from solderrisk.tui.theme import THEMES
+
+if TYPE_CHECKING:
+    from textual.command import Provider
+
+    from solderrisk.tui.desk import Desk
+    from solderrisk.tui.rows import Shown
+
+
+def _palette() -> type[Provider]:
+    from solderrisk.tui.palette import Commands
+
+    return Commands
+
+
+class SolderriskApp(App[int]):
+    """One kit, one bench, one builder; ``desk`` does the work.
+
+    ``saved`` is what the files say, ``tried`` what the what-if changes; ``baseline`` and
+    ``shown`` are their assessments.
+    """
+
+    TITLE = "solderrisk"
+    CSS_PATH = "styles.tcss"
+    MODES: ClassVar[dict[str, Any]] = {place.name: place_maker(place) for place in PLACES}
+    DEFAULT_MODE = PLACES[0].name
+    COMMANDS = App.COMMANDS | {_palette}
+    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
+        (0, "-narrow"),
+        (110, "-wide"),
+    ]
+    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-short"), (32, "-tall")]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(Binding(p.key, f"go('{p.name}')", p.label, show=False) for p in PLACES),
+        Binding("o", "open", "Open"),
+        Binding("question_mark", "help", "Help", key_display="?"),
+        Binding("q", "quit", "Quit"),
+    ]
+
+    shown: reactive[Shown | None] = reactive(None, init=False)
+    busy: reactive[str] = reactive("opening the files", init=False)
+    problem: reactive[tuple[str, ...]] = reactive((), init=False)
+    chosen: reactive[str | None] = reactive(None, init=False)  # the job all screens look at
+    stage: reactive[int] = reactive(0, init=False)
+    answers: reactive[int] = reactive(0, init=False)  # counts up when an answer comes
+
+    def __init__(self, inputs: Inputs | None = None, desk: Desk | None = None) -> None:
+        super().__init__()
+        self.inputs = inputs or Inputs()
+        self.loaded: Loaded | None = None
+        self.saved: Setup | None = None
+        self.tried: Setup | None = None
+        self.baseline: Shown | None = None
+        self.acknowledged: set[str] = set()
+        self._desk = desk
+        self._computing = False
+        self._answers: dict[str, Answered] = {}
+        self._asked: dict[str, Setup] = {}
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = THEMES[0].name
+
+    @property
+    def desk(self) -> Desk:
+        if self._desk is None:
+            from solderrisk.tui.real_desk import RealDesk
+
+            self._desk = RealDesk()
+        return self._desk
+
+    def on_mount(self) -> None:
+        self.call_after_refresh(self.open_files, self.inputs)
+
+    # Reading
+
+    def open_files(self, inputs: Inputs) -> None:
+        """Read a kit, a bench and a builder, then assess."""
+        self.inputs = inputs
+        self.busy = "opening the files"
+        self.run_worker(self._load, thread=True, exclusive=True, group="load")
+
+    def _load(self) -> None:
+        inputs = self.inputs
+        try:
+            loaded = self.desk.load(inputs)
+        except Exception as error:
+            self.post_message(Failed(*_told(error)))
+            return
+        if not get_current_worker().is_cancelled:
+            self.post_message(Opened(loaded))
+
+    def on_opened(self, message: Opened) -> None:
+        loaded = message.loaded
+        self.loaded = loaded
+        self.saved = self.tried = Setup(loaded.bench, loaded.builder, loaded.inputs.target)
+        self.acknowledged = set(loaded.builder.acknowledged)
+        self.baseline, self.problem = None, ()
+        self._answers, self._asked = {}, {}
+        self.chosen, self.stage = None, 0
+        self.set_reactive(SolderriskApp.shown, None)
+        self._compute()
+
+    def on_failed(self, message: Failed) -> None:
+        self.busy, self._computing = "", False
+        self.problem = message.lines
+
+    # Assessing
+
+    def try_setup(self, setup: Setup) -> None:
+        """Assess another set-up; the newest one asked for wins."""
+        if setup != self.tried:
+            self.tried = setup
+            self._compute()
+
+    def _compute(self) -> None:
+        if self._computing or self.loaded is None or self.tried is None:
+            return
+        self._computing = True
+        self.busy = "computing"
+        loaded, setup = self.loaded, self.tried
+        self.run_worker(
+            lambda: self._assess(loaded, setup), thread=True, group="assess", exit_on_error=False
+        )
+
+    def _assess(self, loaded: Loaded, setup: Setup) -> None:
+        from solderrisk.tui.rows import Shown
+
+        def outdated() -> bool:
+            return self.loaded is not loaded or self.tried is not setup
+
+        try:
+            shown = Shown.of(self.desk.assess(loaded, setup, outdated))
+        except Exception as error:
+            self.post_message(GaveUp() if outdated() else Failed(*_told(error)))
+            return
+        self.post_message(Assessed(shown, loaded, setup))
+
+    def on_gave_up(self) -> None:
+        self._computing = False
+        self._compute()
+
+    def on_assessed(self, message: Assessed) -> None:
+        self._computing = False
+        if message.loaded is not self.loaded:
+            self._compute()
+            return
+        if message.setup == self.saved:
+            self.baseline = message.shown
+        if message.setup != self.tried:
+            self._compute()
+            return
+        self.busy, self.problem = "", ()
+        if self.chosen not in message.shown.risks:
+            self.chosen = next(iter(message.shown.assessment.verdict.top), None)
+        stages = len(message.shown.assessment.order.stages)
+        self.stage = min(self.stage, max(stages - 1, 0))
+        self.shown = message.shown
+
+    # Answers on demand
+
+    def answer(self, name: str) -> Answered | None:
+        """Advice, ladder, statement or second looks for the set-up being tried: None while
+        it is computed; ask again when ``answers`` has changed."""
+        loaded, setup = self.loaded, self.tried
+        if loaded is None or setup is None:
+            return None
+        found = self._answers.get(name)
+        if found and found.setup == setup and found.loaded is loaded:
+            return found
+        if self._asked.get(name) != setup:
+            self._asked[name] = setup
+            self.run_worker(
+                lambda: self._answer(name, loaded, setup),
+                thread=True,
+                exclusive=True,
+                group=f"answer-{name}",
+            )
+        return None
+
+    def _answer(self, name: str, loaded: Loaded, setup: Setup) -> None:
+        worker = get_current_worker()
+
+        def outdated() -> bool:
+            return worker.is_cancelled or self.loaded is not loaded or self.tried != setup
+
+        value, error = None, ""
+        try:
+            value = self.desk.answer(name, loaded, setup, outdated)
+        except Exception as problem:
+            error = "; ".join(_told(problem))
+        if not outdated():
+            self.post_message(Answered(name, loaded, setup, value, error))
+
+    def on_answered(self, message: Answered) -> None:
+        self._answers[message.name] = message
+        self.answers += 1
+
+    # Going about
+
+    def action_go(self, name: str) -> None:
+        if self.current_mode != name:
+            self.switch_mode(name)
+
+    def action_open(self) -> None:
+        from solderrisk.tui.screens.open_files import OpenFiles
+
+        self.push_screen(OpenFiles())
+
+    def action_help(self) -> None:
+        from solderrisk.tui.screens.help import HelpScreen
+
+        self.push_screen(HelpScreen(self.screen))
+
+    def look_at(self, key: str, place: str = "placements") -> None:
+        """Choose a job and go where it is shown."""
+        self.chosen = key
+        self.action_go(place)
+
+
+def _told(error: Exception) -> tuple[str, ...]:
+    """An error in plain lines, the program's own first."""
+    problems = getattr(error, "problems", None)
+    if problems:
+        return tuple(str(problem) for problem in problems)
+    text = str(error).strip()
+    return tuple(text.splitlines()) if text else (type(error).__name__,)
+
+
+def run(
+    kit: Path | None = None,
+    bench: Path | None = None,
+    builder: Path | None = None,
+    libraries: tuple[Path, ...] = (),
+    target: float | None = None,
+) -> int:
+    """Open the terminal program; gives the exit status."""
+    inputs = Inputs(kit, bench, builder, libraries, target)
+    return SolderriskApp(inputs).run() or 0
+
+

@@ -1,0 +1,46 @@
+"""What worker threads tell the program."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from textual.message import Message
+
+from solderrisk.tui.setup import Loaded, Setup
+
+
+class Opened(Message):
+    """Files are read."""
+
+    def __init__(self, loaded: Loaded) -> None:
+        super().__init__()
+        self.loaded = loaded
+
+
+class Assessed(Message):
+    """An assessment is there; ``shown`` is a rows.Shown."""
+
+    def __init__(self, shown: Any, loaded: Loaded, setup: Setup) -> None:
+        super().__init__()
+        self.shown, self.loaded, self.setup = shown, loaded, setup
+
+
+class GaveUp(Message):
+    """A computation was dropped because something newer was asked for."""
+
+
+class Answered(Message):
+    """An answer asked for on demand: advice, ladder, statement, second looks."""
+
+    def __init__(self, name: str, loaded: Loaded, setup: Setup, value: Any, error: str) -> None:
+        super().__init__()
+        self.name, self.loaded, self.setup = name, loaded, setup
+        self.value, self.error = value, error
+
+
+class Failed(Message):
+    """Something could not be done; each line is one problem in plain words."""
+
+    def __init__(self, *lines: str) -> None:
+        super().__init__()
+        self.lines = lines

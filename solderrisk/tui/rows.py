@@ -1,0 +1,142 @@
+"""The assessment as rows of a table: found, filtered, sorted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from solderrisk.model.jobs import Job
+from solderrisk.risk.results import JobRisk
+from solderrisk.tui.words import Band, band_of, job_name, one_line, plain
+
+if TYPE_CHECKING:
+    from solderrisk.plan.results import Assessment
+
+SORTS = ("risk", "reference", "chance", "loss", "time", "pitch")
+
+
+@dataclass(frozen=True)
+class JobRow:
+    """One soldered job as the tables show it."""
+
+    key: str
+    name: str
+    part: str
+    technique: str
+    place: str
+    kind: str
+    band: Band
+    works: float
+    first_time: float
+    loss: float
+    minutes: float
+    pitch_mm: float
+    share: float
+    text: str  # everything a filter may find, folded
+
+
+@dataclass(frozen=True, eq=False)
+class Shown:
+    """An assessment with what every screen looks up in it; built off the screen's thread."""
+
+    assessment: Assessment
+    rows: tuple[JobRow, ...]
+    jobs: dict[str, Job]
+    risks: dict[str, JobRisk]
+    stage_of: dict[str, int]  # job key -> index into the order's stages
+
+    @classmethod
+    def of(cls, assessment: Assessment) -> Shown:
+        risk = assessment.risk
+        return cls(
+            assessment,
+            tuple(_row(job, risk.fail_share.get(job.job.key, 0.0)) for job in risk.jobs),
+            {job.key: job for job in assessment.jobs},
+            {job.job.key: job for job in risk.jobs},
+            {key: i for i, s in enumerate(assessment.order.stages) for key in s.keys},
+        )
+
+
+def _row(risk: JobRisk, share: float) -> JobRow:
+    job, footprint = risk.job, risk.job.footprint
+    assert footprint is not None
+    chosen = risk.chosen if risk.options else None
+    technique = "none possible" if risk.blocked or chosen is None else plain(chosen.title)
+    band = band_of(risk)
+    part = one_line(f"{job.title}", 60)
+    text = " ".join(
+        (job.ref, job.kind, job.title, footprint.name, footprint.family, technique)
+    ) + f" {job.place} {band.word} {'hot air' if chosen and chosen.air_heat else ''}"
+    return JobRow(
+        key=job.key,
+        name=job_name(job),
+        part=part,
+        technique=technique,
+        place=job.place,
+        kind=job.kind,
+        band=band,
+        works=0.0 if chosen is None or risk.blocked else chosen.after_mending.mid,
+        first_time=0.0 if chosen is None or risk.blocked else chosen.first_time.mid,
+        loss=chosen.loss.mid if chosen else 0.0,
+        minutes=chosen.minutes.mid if chosen else 0.0,
+        pitch_mm=footprint.pitch_mm or 99.0,
+        share=share,
+        text=text.casefold(),
+    )
+
+
+def filtered(rows: tuple[JobRow, ...], words: str) -> list[JobRow]:
+    """Rows that hold every word; '-word' leaves rows out that hold it."""
+    wanted = words.casefold().split()
+    keep = [w for w in wanted if not (w.startswith("-") and len(w) > 1)]
+    drop = [w[1:] for w in wanted if w.startswith("-") and len(w) > 1]
+    return [
+        row
+        for row in rows
+        if all(w in row.text for w in keep) and not any(w in row.text for w in drop)
+    ]
+
+
+_KEYS: dict[str, Callable[[JobRow], tuple[object, ...]]] = {
+    "risk": lambda r: (-r.band.rank, r.works, -r.loss),
+    "reference": lambda r: natural(r.name),
+    "chance": lambda r: (r.works,),
+    "loss": lambda r: (-r.loss,),
+    "time": lambda r: (-r.minutes,),
+    "pitch": lambda r: (r.pitch_mm,),
+}
+
+
+def ordered(rows: list[JobRow], by: str, *, backwards: bool = False) -> list[JobRow]:
+    return sorted(rows, key=_KEYS[by], reverse=backwards)  # type: ignore[arg-type]
+
+
+def natural(name: str) -> tuple[object, ...]:
+    """Sort key in which C2 comes before C10."""
+    parts: list[object] = []
+    digits = ""
+    for character in name.casefold() + " ":
+        if character.isdecimal():
+            digits += character
+            continue
+        if digits:
+            parts.append((1, int(digits[:15]), ""))
+            digits = ""
+        parts.append((0, 0, character))
+    return tuple(parts)
+
+
+def best_match(rows: list[JobRow], words: str) -> str | None:
+    """The row a person means by a reference: equal first, then beginning, then any."""
+    want = words.casefold().strip()
+    if not want:
+        return rows[0].key if rows else None
+    for fits in (
+        lambda r: r.name.casefold() == want or r.key.casefold().endswith(":" + want),
+        lambda r: r.name.casefold().startswith(want),
+    ):
+        found = next((row.key for row in rows if fits(row)), None)
+        if found:
+            return found
+    return rows[0].key if rows else None

@@ -1,0 +1,146 @@
+"""What every place shares: the line on top, the places, the empty states, the footer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.containers import Container
+from textual.content import Content
+from textual.screen import Screen
+from textual.widget import Widget
+from textual.widgets import Footer, Static
+
+from solderrisk.tui.places import PLACES
+from solderrisk.tui.widgets.tab_strip import TabStrip
+from solderrisk.tui.words import one_line, percent
+
+if TYPE_CHECKING:
+    from solderrisk.tui.app import SolderriskApp
+    from solderrisk.tui.rows import Shown
+
+WORKING = "Working it out …"
+
+
+class PlaceScreen(Screen[None]):
+    """A place shows the app's assessment: ``build`` gives its widgets, ``fill`` puts an
+    assessment into them. Hidden places catch up when they are gone to."""
+
+    PLACE: ClassVar[str]
+    HELP: ClassVar[str] = ""
+    EMPTY: ClassVar[str] = ""  # what to say where the kit has no soldered jobs; "" shows it
+
+    app: SolderriskApp  # type: ignore[assignment]
+
+    def build(self) -> Iterable[Widget]:
+        raise NotImplementedError
+
+    def fill(self, shown: Shown) -> None:
+        raise NotImplementedError
+
+    def compose(self) -> ComposeResult:
+        yield Static(id="headline", markup=False)
+        yield TabStrip(tuple((p.name, p.label, p.key) for p in PLACES), self.PLACE, id="places")
+        yield Static(id="notice", markup=False)
+        with Container(id="body"):
+            yield from self.build()
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        self._filled: Shown | None = None
+        for name in ("shown", "busy", "problem"):
+            self.watch(self.app, name, self.catch_up, init=False)
+        self.watch(self.app, "answers", self._on_answers, init=False)
+        self.catch_up()
+
+    def on_screen_resume(self) -> None:
+        self.catch_up()
+
+    def on_tab_strip_chosen(self, event: TabStrip.Chosen) -> None:
+        if event.name in {place.name for place in PLACES}:
+            self.app.action_go(event.name)
+
+    def catch_up(self) -> None:
+        """Show the app's state, if anybody looks."""
+        if not self.is_mounted or self.app.current_mode != self.PLACE:
+            return
+        self.query_one("#headline", Static).update(headline(self.app))
+        shown = self.app.shown
+        notice = self._notice()
+        self.query_one("#notice", Static).update(notice)
+        self.query_one("#notice").display = bool(notice)
+        self.query_one("#body").display = shown is not None and not self._is_empty()
+        if shown is not None and not self._is_empty() and shown is not self._filled:
+            first = self._filled is None
+            self._filled = shown
+            self.fill(shown)
+            if first:
+                self.first_focus()
+
+    def first_focus(self) -> None:
+        """Focus what the keys should go to once there is something to show."""
+
+    def answered(self) -> None:
+        """An answer asked for on demand has come."""
+
+    def _on_answers(self) -> None:
+        if self.is_mounted and self.app.current_mode == self.PLACE and self._filled is not None:
+            self.answered()
+
+    def _is_empty(self) -> bool:
+        shown = self.app.shown
+        return bool(self.EMPTY) and shown is not None and not shown.rows
+
+    def _notice(self) -> Content:
+        app = self.app
+        if app.problem:
+            lines = [one_line(line, 300) for line in app.problem[:8]]
+            rest = len(app.problem) - len(lines)
+            more = f"\nand {rest} more of the same file" if rest > 0 else ""
+            return Content.assemble(
+                ("This does not work yet\n", "bold $error"),
+                "\n".join(lines) + more,
+                ("\n\nCorrect the file and press o to open it again; q leaves.", "$quiet"),
+            )
+        if app.shown is None:
+            return Content.assemble(
+                ("Opening the kit …\n", "bold"),
+                ("Press ? for help with the keys, o to open another kit.", "$quiet"),
+            )
+        if self._is_empty():
+            return Content.assemble(
+                ("Nothing here yet\n", "bold"),
+                self.EMPTY,
+                ("\n\nPress o to open a kit, a bill of materials or a board file.", "$quiet"),
+            )
+        return Content("")
+
+
+def headline(app: SolderriskApp) -> Content:
+    """Kit, bench, builder and the chance, in one line."""
+    if app.loaded is None or app.tried is None:
+        return Content.assemble(("solderrisk ", "bold"), (app.busy, "$quiet"))
+    kit = app.loaded.kit
+    changed = app.tried != app.saved
+    star = "*" if changed else ""
+    parts: list[Content | str | tuple[str, str]] = [
+        (one_line(kit.title or kit.name, 34), "bold"),
+        ("  bench ", "$quiet"),
+        one_line(app.tried.bench.name, 16) + star,
+        ("  builder ", "$quiet"),
+        one_line(app.tried.builder.name, 16),
+    ]
+    shown = app.shown
+    if shown is not None:
+        verdict = shown.assessment.verdict
+        parts += [
+            ("  works ", "$quiet"),
+            (percent(verdict.chance.mid), "bold"),
+            (f" wanted {percent(verdict.target)}", "$quiet"),
+        ]
+    if kit.invented:
+        parts.append(("  invented data", "$quiet"))
+    if app.busy:
+        parts.append((f"  {app.busy} …", "$accent"))
+    return Content.assemble(*parts)

@@ -1,0 +1,214 @@
+"""Board map: where the risk sits, what the heat reaches, what the stage at hand covers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Static
+
+from solderrisk.tui.screens.base import PlaceScreen
+from solderrisk.tui.widgets.board_map import BoardMap, HeatReach, Scene, Spot
+from solderrisk.tui.words import (
+    BANDS,
+    band_of,
+    job_name,
+    one_line,
+    percent,
+    plain,
+    refs_line,
+)
+
+if TYPE_CHECKING:
+    from solderrisk.model.jobs import Job
+    from solderrisk.model.kit import Board, Side
+    from solderrisk.tui.rows import Shown
+
+
+class BoardScreen(PlaceScreen):
+    PLACE = "board"
+    EMPTY = "A board map needs parts with positions; a board file or a placement file has them."
+    HELP = """\
+The board to scale, seen from the side named above it. Every part carries the mark of its
+band; parts of the stage at hand are shaded. Where the chosen job uses hot air, the inner
+ring is where neighbours' solder melts and the outer one where plastics soften (▲).
+
+Arrow keys walk from part to part, + and - zoom, f turns the board over, v goes to the
+next board, < and > step through the stages. Enter shows the part's technique."""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(
+            Binding(key, f"walk({dx}, {dy})", "Walk", show=False)
+            for key, dx, dy in (("left", -1, 0), ("right", 1, 0), ("up", 0, -1), ("down", 0, 1))
+        ),
+        Binding("plus,equals_sign", "zoom(1)", "Zoom", key_display="+ -"),
+        Binding("minus", "zoom(-1)", "Zoom out", show=False),
+        Binding("f", "flip", "Turn over"),
+        Binding("v", "next_board", "Next board"),
+        Binding("greater_than_sign,full_stop", "stage(1)", "Stage", key_display="< >"),
+        Binding("less_than_sign,comma", "stage(-1)", "Stage before", show=False),
+        Binding("enter", "see", "See the job", show=True),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._board = ""
+        self._side: Side = "top"
+
+    def build(self) -> Iterable[Widget]:
+        yield Vertical(
+            Static(id="map-title", markup=False), BoardMap(id="map"), id="map-main"
+        )
+        yield Static(id="map-side", markup=False)
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        for name in ("chosen", "stage"):
+            self.watch(self.app, name, self._follow, init=False)
+
+    def first_focus(self) -> None:
+        self.query_one(BoardMap).focus()
+
+    def on_screen_resume(self) -> None:
+        super().on_screen_resume()
+        self._follow()
+
+    def _follow(self) -> None:
+        if self.app.current_mode == self.PLACE and self.app.shown is not None:
+            self.fill(self.app.shown)
+
+    def fill(self, shown: Shown) -> None:
+        chosen = shown.jobs.get(self.app.chosen or "")
+        if chosen is not None and chosen.position and chosen.board:
+            self._board, self._side = chosen.board.name, chosen.side
+        boards = self._boards(shown)
+        board = next((b for b in boards if b.name == self._board), boards[0])
+        self._board = board.name
+        scene = self._scene(shown, board)
+        self.query_one(BoardMap).show(scene)
+        self.query_one("#map-title", Static).update(self._title(scene, len(boards)))
+        self.query_one("#map-side", Static).update(self._beside(shown, chosen, scene))
+
+    def _boards(self, shown: Shown) -> list[Board]:
+        return list(shown.assessment.kit.boards)
+
+    def _scene(self, shown: Shown, board: Board) -> Scene:
+        app = self.app
+        spots = tuple(
+            Spot(risk.job, band_of(risk), shown.stage_of.get(key) == app.stage)
+            for key, risk in shown.risks.items()
+            if risk.job.place == board.name and risk.job.side == self._side and risk.job.position
+        )
+        near = (p for p in shown.assessment.kit.plastics if p.board == board.name)
+        return Scene(
+            board,
+            spots,
+            flipped=self._side == "bottom",
+            reach=self._reach(shown),
+            others=tuple((one_line(p.name, 10), p.x_mm, p.y_mm) for p in near),
+            selected=app.chosen,
+        )
+
+    def _reach(self, shown: Shown) -> HeatReach | None:
+        risk = shown.risks.get(self.app.chosen or "")
+        heat = risk.chosen.air_heat if risk and risk.options and not risk.blocked else None
+        if risk is None or heat is None:
+            return None
+        return HeatReach(risk.job.key, heat.reflow_radius_mm, heat.plastic_radius_mm)
+
+    def _title(self, scene: Scene, boards: int) -> Content:
+        board = scene.board
+        stages = self.app.shown.assessment.order.stages if self.app.shown else ()
+        stage = stages[self.app.stage] if self.app.stage < len(stages) else None
+        return Content.assemble(
+            (one_line(board.name, 24), "bold"),
+            f" {board.length_mm:g} × {board.width_mm:g} mm, {self._side} side",
+            (f", one of {boards} boards" if boards > 1 else "", "$quiet"),
+            (f"  stage {stage.number}: {one_line(stage.title, 40)}" if stage else "", "$accent"),
+        )
+
+    def _beside(self, shown: Shown, chosen: Job | None, scene: Scene) -> Content:
+        parts: list[tuple[str, str]] = []
+        risk = shown.risks.get(chosen.key) if chosen else None
+        if chosen is not None and risk is not None:
+            band = band_of(risk)
+            works = percent(risk.chosen.after_mending.mid) if risk.options else "–"
+            how = risk.chosen.title if risk.options and not risk.blocked else "no technique"
+            parts += [
+                (f"{band.mark} {job_name(chosen)}", f"bold ${band.style}"),
+                (f" {one_line(chosen.title, 24)}, {plain(how)}, works {works}", ""),
+                ("" if chosen.position else ", no position known", "$warning"),
+                ("\n", ""),
+            ]
+        if scene.reach is not None:
+            parts.append((self._reached(scene) + "\n", "$error"))
+        if not scene.spots:
+            parts.append(("No part with a known position on this side.\n", "$warning"))
+        parts.append(("  ".join(f"{b.mark} {b.word}" for b in BANDS) + "  ⡪ this stage", "$quiet"))
+        lost = sum(r.job.position is None and r.job.kind == "fit" for r in shown.risks.values())
+        if lost:
+            parts.append((f"\n{lost} parts have no known position", "$quiet"))
+        return Content.assemble(*parts)
+
+    @staticmethod
+    def _reached(scene: Scene) -> str:
+        """Who stands inside the ring in which solder melts."""
+        reach = scene.reach
+        assert reach is not None
+        at = next((s.job.position for s in scene.spots if s.job.key == reach.key), None)
+        if at is None:
+            return f"solder melts within {reach.reflow_mm:.0f} mm on the donor"
+        inside = tuple(
+            s.job.key
+            for s in scene.spots
+            if s.job.key != reach.key
+            and (p := s.job.position)
+            and (p.x_mm - at.x_mm) ** 2 + (p.y_mm - at.y_mm) ** 2 < reach.reflow_mm**2
+        )
+        who = refs_line(inside, 6) if inside else "nobody"
+        return f"melts within {reach.reflow_mm:.0f} mm: {who}"
+
+    def on_board_map_picked(self, event: BoardMap.Picked) -> None:
+        self.app.chosen = event.key
+
+    def action_walk(self, dx: int, dy: int) -> None:
+        key = self.query_one(BoardMap).step_to(dx, dy)
+        if key:
+            self.app.chosen = key
+
+    def action_zoom(self, step: int) -> None:
+        self.query_one(BoardMap).change_zoom(step)
+
+    def action_flip(self) -> None:
+        self._look_elsewhere(self._board, "bottom" if self._side == "top" else "top")
+
+    def action_next_board(self) -> None:
+        if self.app.shown is None:
+            return
+        names = [board.name for board in self._boards(self.app.shown)]
+        at = names.index(self._board) if self._board in names else -1
+        self._look_elsewhere(names[(at + 1) % len(names)], "top")
+
+    def _look_elsewhere(self, board: str, side: Side) -> None:
+        """Show another board or side with its worst part chosen, or none."""
+        shown = self.app.shown
+        if shown is None:
+            return
+        self._board, self._side = board, side
+        here = [r for r in shown.risks.values() if r.job.place == board and r.job.side == side]
+        placed = [r for r in here if r.job.position]
+        worst = max(placed, key=lambda r: band_of(r).rank, default=None)
+        self.app.chosen = worst.job.key if worst else None
+        self.fill(shown)
+
+    def action_stage(self, step: int) -> None:
+        shown = self.app.shown
+        if shown is not None and shown.assessment.order.stages:
+            self.app.stage = (self.app.stage + step) % len(shown.assessment.order.stages)
+
+    def action_see(self) -> None:
+        if self.app.chosen:
+            self.app.look_at(self.app.chosen)

@@ -1,0 +1,236 @@
+"""Order: stages to follow, what closes each, and why a job stands where it does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from solderrisk.tui.screens.base import PlaceScreen
+from solderrisk.tui.words import (
+    band_of,
+    key_name,
+    minutes,
+    one_line,
+    percent,
+    plain,
+)
+
+if TYPE_CHECKING:
+    from solderrisk.plan.results import Stage
+    from solderrisk.risk.results import Settings
+    from solderrisk.tui.rows import Shown
+
+MOST_KEYS = 200  # jobs listed of one stage
+MOST_EDGES = 10
+
+
+class OrderScreen(PlaceScreen):
+    PLACE = "order"
+    EMPTY = "There is nothing to put in order."
+    HELP = """\
+The work in stages: each uses one tool set-up, ends with a look at the joints and, where
+the kit has one, a test that must pass before more value is put on the board.
+
+On the left the stages, on the right the stage's preparation, jobs and checks. Tab goes
+from one to the other. Under the jobs it says what has to come before and after the one
+chosen, and why. m shows the stage on the board, enter the job's technique."""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("tab", "app.focus_next", "Stages or jobs"),
+        Binding("m", "on_map", "On the board"),
+        Binding("enter", "see", "See the job", show=True),
+    ]
+
+    def build(self) -> Iterable[Widget]:
+        yield OptionList(id="stages", markup=False)
+        yield VerticalScroll(
+            Static(id="stage-text", markup=False),
+            OptionList(id="stage-keys", markup=False),
+            Static(id="stage-why", markup=False),
+            Static(id="order-note", markup=False),
+            id="stage-side",
+            can_focus=False,
+        )
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.watch(self.app, "stage", self._follow, init=False)
+
+    def first_focus(self) -> None:
+        self.query_one("#stages").focus()
+
+    def fill(self, shown: Shown) -> None:
+        stages = self.query_one("#stages", OptionList)
+        stages.clear_options()
+        stages.add_options([Option(stage_line(shown, s)) for s in shown.assessment.order.stages])
+        if stages.option_count:
+            stages.highlighted = min(self.app.stage, stages.option_count - 1)
+        self._fill_stage(shown)
+
+    def _follow(self) -> None:
+        shown = self.app.shown
+        if self.app.current_mode != self.PLACE or shown is None:
+            return
+        stages = self.query_one("#stages", OptionList)
+        if stages.option_count and stages.highlighted != self.app.stage:
+            stages.highlighted = self.app.stage
+        self._fill_stage(shown)
+
+    def on_screen_resume(self) -> None:
+        super().on_screen_resume()
+        self._follow()
+
+    def _fill_stage(self, shown: Shown) -> None:
+        order = shown.assessment.order
+        if self.app.stage >= len(order.stages):
+            return
+        stage = order.stages[self.app.stage]
+        self.query_one("#stage-text", Static).update(stage_text(stage))
+        keys = self.query_one("#stage-keys", OptionList)
+        keys.clear_options()
+        keys.add_options(
+            [Option(key_line(shown, key, n), id=key) for n, key in enumerate(stage.keys, 1)][
+                :MOST_KEYS
+            ]
+        )
+        if keys.option_count:
+            at = stage.keys.index(self.app.chosen) if self.app.chosen in stage.keys else 0
+            keys.highlighted = min(at, keys.option_count - 1)
+        self._say_why(shown)
+        self.query_one("#order-note", Static).update(closing(shown, stage))
+
+    def _say_why(self, shown: Shown) -> None:
+        keys = self.query_one("#stage-keys", OptionList)
+        option = keys.highlighted_option
+        text = why_here(shown, option.id) if option and option.id else Content("")
+        self.query_one("#stage-why", Static).update(text)
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        shown = self.app.shown
+        if shown is None:
+            return
+        if event.option_list.id == "stages":
+            self.app.stage = event.option_index
+        else:
+            self._say_why(shown)
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        shown = self.app.shown
+        if event.option_list.id == "stages":
+            self.query_one("#stage-keys").focus()
+        elif shown is not None and event.option_id in shown.risks:
+            self.app.look_at(event.option_id)
+
+    def action_see(self) -> None:
+        focused = self.focused
+        if isinstance(focused, OptionList):
+            focused.action_select()
+
+    def action_on_map(self) -> None:
+        option = self.query_one("#stage-keys", OptionList).highlighted_option
+        if option and option.id and self.app.shown and option.id in self.app.shown.risks:
+            self.app.chosen = option.id
+        self.app.action_go("board")
+
+
+def stage_line(shown: Shown, stage: Stage) -> Content:
+    worst = max((band_of(shown.risks[k]) for k in stage.keys if k in shown.risks), default=None,
+                key=lambda band: band.rank)
+    mark = worst.mark if worst else " "
+    gate = " ⊣" if stage.gate else ""
+    return Content.assemble(
+        (f"{mark} ", f"${worst.style}" if worst else ""),
+        (f"{stage.number:>2} ", "bold"),
+        one_line(stage.title, 60) + gate,
+        (f"\n     {len(stage.keys)} jobs, {minutes(stage.minutes)}", "$quiet"),
+    )
+
+
+def stage_text(stage: Stage) -> Content:
+    parts: list[tuple[str, str]] = [
+        (f"{stage.number}. {one_line(stage.title, 80)}\n", "bold"),
+        (f"{one_line(stage.why_here, 200)}\n" if stage.why_here else "", "$quiet"),
+    ]
+    parts += [(f"prepare: {one_line(line, 200)}\n", "") for line in stage.prepare]
+    tool = settings_line(stage.settings)
+    parts.append((f"tool: {tool}\n" if tool else "", "$accent"))
+    return Content.assemble(*parts)
+
+
+def settings_line(settings: Settings) -> str:
+    """The tools of a stage in one line."""
+    words = []
+    if settings.iron:
+        tip = f" {settings.tip_width_mm:g} mm" if settings.tip_width_mm else ""
+        heat = f" {settings.tip_c:.0f} °C" if settings.tip_c else ""
+        words.append(f"{settings.iron}{tip} {settings.tip_shape or ''}{heat}".replace("  ", " "))
+    if settings.air:
+        nozzle = f", nozzle {settings.nozzle_mm:g} mm" if settings.nozzle_mm else ""
+        heat = f", {settings.air_c:.0f} °C" if settings.air_c else ""
+        words.append(f"{settings.air}{nozzle}{heat}")
+    if settings.desolderer:
+        bore = f", bore {settings.bore_mm:g} mm" if settings.bore_mm else ""
+        words.append(f"{settings.desolderer}{bore}")
+    if settings.preheat_c:
+        words.append(f"board at {settings.preheat_c:.0f} °C")
+    words += [plain(w) for w in (settings.removal_alloy, settings.flux, settings.magnifier) if w]
+    return one_line("; ".join(words), 200)
+
+
+def key_line(shown: Shown, key: str, number: int) -> Content:
+    risk, job = shown.risks.get(key), shown.jobs.get(key)
+    title = one_line(job.title, 30) if job else ""
+    if risk is None:
+        kind = "test" if key.startswith("gate:") else "task"
+        return Content.assemble(
+            f"  {number:>3} ", (key_name(key), "bold"), f" {title}", (f"  {kind}", "$quiet")
+        )
+    band = band_of(risk)
+    how = risk.chosen.title if risk.options and not risk.blocked else "no technique"
+    return Content.assemble(
+        (f"{band.mark} ", f"${band.style}"),
+        f"{number:>3} ",
+        (one_line(key_name(key), 12), "bold"),
+        f" {title}",
+        (f"  {one_line(how, 30)}", "$quiet"),
+    )
+
+
+def why_here(shown: Shown, key: str) -> Content:
+    """What has to come before and after a job, each with its reason."""
+    order = shown.assessment.order
+    before = [e for e in order.edges if e.then == key]
+    after = [e for e in order.edges if e.first == key]
+    parts: list[tuple[str, str]] = [
+        ("Why ", "$quiet"), (key_name(key), "bold"), (" stands here\n", "$quiet")
+    ]
+    for edges, word in ((before, "after"), (after, "before")):
+        for edge in edges[:MOST_EDGES]:
+            other = edge.first if word == "after" else edge.then
+            parts.append((f"  {word} {key_name(other)}: {one_line(edge.why, 160)}\n", ""))
+        if len(edges) > MOST_EDGES:
+            parts.append((f"  {word} {len(edges) - MOST_EDGES} more\n", "$quiet"))
+    if not before and not after:
+        parts.append(("  nothing forces it; least value is at stake this way\n", ""))
+    return Content.assemble(*parts)
+
+
+def closing(shown: Shown, stage: Stage) -> Content:
+    order = shown.assessment.order
+    parts: list[tuple[str, str]] = [
+        (f"inspect: {one_line(line, 200)}\n", "$success") for line in stage.inspect
+    ]
+    if stage.gate:
+        gate = shown.jobs.get(stage.gate)
+        title = one_line(gate.title, 80) if gate else ""
+        parts.append((f"⊣ then {key_name(stage.gate)}: {title}\n", "bold $accent"))
+    quality = "proved best" if order.optimal else f"within {percent(order.gap)} of the best"
+    parts.append((f"\nThis order: {quality}; {order.swaps} tool changes. ", "$quiet"))
+    parts.append((one_line(order.note, 200), "$quiet"))
+    return Content.assemble(*parts)

@@ -1,0 +1,137 @@
+"""Leads over lands at scale, with the distance a part may sit off its place."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from solderrisk.model.footprint import Footprint
+from solderrisk.model.outline import PadRect, body_size, lead_rects, pad_rects
+from solderrisk.physics.results import Alignment
+from solderrisk.tui.dots import Dot, Dots, Row
+from solderrisk.tui.geometry import View
+from solderrisk.tui.widgets.picture import Picture
+from solderrisk.tui.words import one_line
+
+MOST_PADS = 6  # neighbours drawn of a long row, so that gaps stay visible
+
+
+class LeadPicture(Picture):
+    """Sparse dots are lands, full dots are leads, the dashed outline is the lead at the
+    edge of what still passes. ``whole`` shows the whole part instead of a few leads."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {
+        "leads--land",
+        "leads--lead",
+        "leads--limit",
+        "leads--body",
+        "leads--text",
+    }
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.footprint: Footprint | None = None
+        self.alignment: Alignment | None = None
+        self.whole = False
+
+    def show(self, footprint: Footprint | None, alignment: Alignment | None) -> None:
+        if (footprint, alignment) != (self.footprint, self.alignment):
+            self.footprint, self.alignment = footprint, alignment
+            self.redraw()
+
+    def toggle_whole(self) -> None:
+        self.whole = not self.whole
+        self.redraw()
+
+    def draw(self, width: int, height: int) -> list[Row]:
+        footprint = self.footprint
+        if footprint is None:
+            return [[("no part chosen", "leads--text")]]
+        if width < 24 or height < 4:
+            return [[("too small to draw", "leads--text")]]
+        surface = Dots(width, height - 2)
+        pads, leads = self._chosen(footprint)
+        view = View.fit(_box(pads, leads), surface.columns, surface.rows)
+        w, h = body_size(footprint)
+        outline = view.polygon([(-w / 2, -h / 2), (w / 2, -h / 2), (w / 2, h / 2), (-w / 2, h / 2)])
+        surface.path([*outline, outline[0]], "leads--body", rank=0, gap=3)
+        for rect in pads:
+            surface.fill(_polygon(view, rect), "leads--land", rank=1, sparse=True)
+        for rect in leads:
+            surface.fill(_polygon(view, rect), "leads--lead", rank=2)
+        self._draw_limit(surface, view, leads or pads)
+        rows = [surface.row(y) for y in range(surface.height)]
+        return [*rows, *_legend(footprint, self.alignment, view, width, len(leads) > 0)]
+
+    def _chosen(self, footprint: Footprint) -> tuple[list[PadRect], list[PadRect]]:
+        pads, leads = list(pad_rects(footprint)), list(lead_rects(footprint))
+        if self.whole or len(pads) <= 2 * MOST_PADS:
+            return pads, leads
+        finest = min(
+            (g for g in footprint.pads if g.pitch_mm), key=lambda g: g.pitch_mm or 0, default=None
+        )
+        first = next(p for p in pads if finest is None or p.group == finest.name)
+        near = sorted(
+            (p for p in pads if p.group == first.group),
+            key=lambda p: abs(p.x_mm - first.x_mm) + abs(p.y_mm - first.y_mm),
+        )[:MOST_PADS]
+        numbers = {p.number for p in near}
+        return near, [lead for lead in leads if lead.number in numbers]
+
+    def _draw_limit(self, surface: Dots, view: View, rects: list[PadRect]) -> None:
+        if self.alignment is None:
+            return
+        off = self.alignment.lateral_mm
+        for rect in rects:
+            across = rect.h_mm < rect.w_mm
+            moved = PadRect(
+                rect.x_mm + (0.0 if across else off),
+                rect.y_mm + (off if across else 0.0),
+                rect.w_mm,
+                rect.h_mm,
+                rect.group,
+                rect.number,
+            )
+            points = _polygon(view, moved)
+            surface.path([*points, points[0]], "leads--limit", rank=3, gap=2)
+
+
+def _polygon(view: View, rect: PadRect) -> list[Dot]:
+    left, bottom, right, top = rect.bounds
+    return view.polygon([(left, bottom), (right, bottom), (right, top), (left, top)])
+
+
+def _box(pads: list[PadRect], leads: list[PadRect]) -> tuple[float, float, float, float]:
+    edges = [rect.bounds for rect in (*pads, *leads)]
+    left, bottom, right, top = zip(*edges, strict=True)
+    margin = 0.04 * max(max(right) - min(left), max(top) - min(bottom))
+    return min(left) - margin, min(bottom) - margin, max(right) + margin, max(top) + margin
+
+
+def _legend(
+    footprint: Footprint, alignment: Alignment | None, view: View, width: int, has_leads: bool
+) -> list[Row]:
+    scale_mm = _scale_length(width * 2 / view.dots_per_mm / 4)
+    cells = max(round(scale_mm * view.dots_per_mm / 2), 2)
+    scale: Row = [
+        (f"├{'─' * (cells - 2)}┤ {scale_mm:g} mm   ", "leads--text"),
+        ("⡪⡪ land ", "leads--land"),
+    ]
+    if has_leads:
+        scale.append((" ⣿⣿ lead ", "leads--lead"))
+    if alignment is not None:
+        scale.append((" ┄┄ edge of what passes", "leads--limit"))
+    facts = []
+    if footprint.pitch_mm is not None:
+        facts.append(f"pitch {footprint.pitch_mm:g} mm")
+    if footprint.gap_mm is not None:
+        facts.append(f"gap {footprint.gap_mm:.2f} mm")
+    if alignment is not None:
+        facts.append(f"may sit {alignment.lateral_mm:.2f} mm off")
+        facts.append(f"turned {alignment.rotation_deg:.1f}°")
+    line = one_line("  ".join(facts) or footprint.name, width)
+    return [scale, [(line, "leads--text")]]
+
+
+def _scale_length(about_mm: float) -> float:
+    steps = [m * 10.0**e for e in range(-2, 3) for m in (1, 2, 5)]
+    return max((s for s in steps if s <= about_mm), default=steps[0])

@@ -1,0 +1,378 @@
+"""A hand-made assessment of any size and a desk that serves it: invented figures."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+from solderrisk.model.bench import Bench, Flux, HotAir, Iron, Magnifier, Solder, Tip
+from solderrisk.model.builder import Builder
+from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
+from solderrisk.model.jobs import Job, jobs_of
+from solderrisk.model.kit import Board, Donor, Gate, Kit, NearPlastic, Placement, Position, Wire
+from solderrisk.model.library import Library
+from solderrisk.physics.results import AirHeat, Alignment, Curve, IronHeat
+from solderrisk.plan.results import (
+    Advice,
+    Assessment,
+    Card,
+    CostLine,
+    Costs,
+    Edge,
+    Finding,
+    FittingOrder,
+    SafetyNote,
+    Stage,
+    StatementCell,
+    Verdict,
+)
+from solderrisk.risk.results import JobRisk, KitRisk, ModeChance, Option, Range, Settings
+from solderrisk.tui.setup import Inputs, Loaded, Setup
+
+CHIP = Footprint(
+    name="R0603",
+    family="chip",
+    title="chip 0603",
+    pads=(
+        PadGroup(
+            kind="chip_end", count=2, layout="ends", row_span_mm=1.6, land_w_mm=0.9, land_l_mm=0.8
+        ),
+    ),
+    body=Body(length_mm=1.6, width_mm=0.8, height_mm=0.45, material="ceramic"),
+    source="assumed: test sample",
+)
+TSOP = Footprint(
+    name="TSOP-48",
+    family="tsop",
+    title="TSOP-48 0.5 mm",
+    pads=(
+        PadGroup(
+            kind="gull_wing",
+            count=48,
+            layout="dual",
+            pitch_mm=0.5,
+            row_span_mm=19.2,
+            land_w_mm=0.3,
+            land_l_mm=1.6,
+            lead=Lead(width_mm=0.22, thickness_mm=0.15, foot_mm=0.6),
+        ),
+    ),
+    body=Body(length_mm=18.4, width_mm=12.0, height_mm=1.0),
+    orientation="pin_one",
+    mark="dot",
+    source="assumed: test sample",
+)
+JACK = Footprint(
+    name="DCJACK",
+    family="dc_jack",
+    title="DC jack",
+    pads=(
+        PadGroup(
+            kind="lug",
+            count=3,
+            layout="single",
+            pitch_mm=6.0,
+            land_w_mm=2.5,
+            land_l_mm=4.0,
+            hole_mm=2.0,
+            tied=True,
+        ),
+    ),
+    body=Body(length_mm=14.0, width_mm=9.0, height_mm=11.0, material="pbt"),
+    source="assumed: test sample",
+)
+LAND = Footprint(
+    name="WIRE-LAND-1.5",
+    family="wire_pad",
+    title="wire land",
+    pads=(PadGroup(kind="wire", count=1, land_w_mm=1.5, land_l_mm=1.5),),
+    body=Body(length_mm=1.5, width_mm=1.5, height_mm=0.5),
+    source="assumed: test sample",
+)
+LIBRARY = Library.of((CHIP, TSOP, JACK, LAND))
+BENCH = Bench(
+    name="decent",
+    irons=(Iron(name="station 60 W", drive="station", power_w=60, tips=(Tip(width_mm=1.6),)),),
+    hot_air=(HotAir(name="hot air 500 W", nozzles_mm=(6.0, 10.0)),),
+    solders=(Solder(alloy="Sn63Pb37"),),
+    fluxes=(Flux(kind="no_clean"),),
+    magnifiers=(Magnifier(name="loupe", power_x=10),),
+    aids=("tweezers", "wick", "multimeter"),
+)
+BUILDER = Builder(name="Ana", level="several")
+
+
+def sample_kit(count: int) -> Kit:
+    """``count`` placements: a lifted fine-pitch part first, a jack second, then chips."""
+    names = ["TSOP-48", "DCJACK"][:count] + ["R0603"] * max(count - 2, 0)
+    columns = max(math.ceil(math.sqrt(count * 1.6)), 1)
+    placements = []
+    for number, name in enumerate(names):
+        ref = {"TSOP-48": "U1", "DCJACK": "J1"}.get(name, f"R{number - 1}")
+        x, y = (number % columns) / columns, (number // columns) * columns / max(count * 1.6, 1)
+        at = Position(ref=ref, x_mm=6 + 86 * x, y_mm=10 + 60 * min(y, 1.0))
+        placements.append(
+            Placement(
+                refs=ref,
+                footprint=name,
+                board="main",
+                value="10k" if name == "R0603" else "",
+                positions=(at,),
+                price_each=0.02 if name == "R0603" else 4.5,
+                donor="old recorder" if name == "TSOP-48" else None,
+                irreplaceable=name == "TSOP-48",
+            )
+        )
+    return Kit(
+        name="sample",
+        title="River-level recorder",
+        invented=True,
+        boards=(
+            Board(name="main", length_mm=100, width_mm=80),
+            Board(name="front", length_mm=40, width_mm=30),
+        ),
+        donors=(Donor(name="old recorder", board=Board(name="old")),) if count else (),
+        placements=tuple(placements),
+        wires=(Wire(ref="W1", board="main", connections=2),) if count > 1 else (),
+        gates=(Gate(ref="rails", title="Rails at 3.3 V", kind="rail", after=("all",)),)
+        if count > 1
+        else (),
+        plastics=(NearPlastic(board="main", name="relay", x_mm=90, y_mm=20),) if count > 1 else (),
+    )
+
+
+def around(mid: float, width: float) -> Range:
+    return Range(max(mid - width, 0.0), mid, min(mid + width, 1.0))
+
+
+def _option(job: Job, skill: float) -> Option:
+    assert job.footprint is not None
+    hard = {"tsop": 0.12, "dc_jack": 0.02}.get(job.footprint.family, 0.0004) * skill
+    works = 1.0 - hard
+    heat = IronHeat(290, 217, 40, 12, "wets", "none", 1.2, 0.9, 1.7, 2.2, 6.0)
+    modes = (
+        ModeChance(
+            "bridge",
+            "bridge between leads",
+            46,
+            around(hard / 40, hard / 80),
+            around(hard / 2, hard / 4),
+            "mendable",
+            "0.2 mm gap, drag with gel flux, steady hand",
+        ),
+        ModeChance(
+            "lifted_pad",
+            "land torn off",
+            48,
+            around(hard / 90, hard / 150),
+            around(hard / 5, hard / 9),
+            "kills_board",
+            "dwell 2.2 s of 6.0 s that the land bears",
+        ),
+    )
+    return Option(
+        technique="drag" if job.footprint.family == "tsop" else "point_by_point",
+        title="drag with flux" if job.footprint.family == "tsop" else "point by point",
+        feasible=True,
+        why="the iron reaches every lead",
+        settings=Settings(iron="station 60 W", tip_width_mm=1.6, tip_c=340),
+        iron_heat=heat,
+        first_time=around(1 - 3 * hard, 2 * hard),
+        after_mending=around(works, hard / 2),
+        lost=around(hard, hard / 2),
+        loss=Range(hard, 5 * hard, 9 * hard),
+        minutes=Range(0.5, 1.0 + 80 * hard, 3.0 + 90 * hard),
+        modes=modes,
+    )
+
+
+def _risk(job: Job, skill: float, air: bool, pins: dict[str, str]) -> JobRisk:
+    options = [_option(job, skill)]
+    if job.kind == "lift":
+        reach = AirHeat(55, 40, 75, 30, 15, "wets", 238, 260, 1.8, 14, 22, 105)
+        lifting = replace(
+            options[0],
+            technique="hot_air_lift",
+            title="hot-air lift",
+            iron_heat=None,
+            air_heat=reach,
+            feasible=air,
+            missing=() if air else ("hot air",),
+        )
+        options = [lifting, options[0]] if air else [options[0], lifting]
+    pinned = pins.get(job.key)
+    options.sort(key=lambda option: option.technique != pinned) if pinned else None
+    return JobRisk(
+        job, tuple(options), False, "lowest expected loss", "slower by 4 min", "several", ("iron",)
+    )
+
+
+def sample(count: int, setup: Setup | None = None) -> Assessment:
+    """An assessment of ``count`` placements that answers to level, hot air and pins."""
+    kit = sample_kit(count)
+    setup = setup or Setup(BENCH, BUILDER)
+    bench, builder = setup.bench, setup.builder
+    skill = {"never": 5.0, "few": 2.5, "several": 1.4, "regular": 0.8, "trained": 0.4}[
+        builder.level
+    ]
+    jobs = jobs_of(kit, LIBRARY)
+    risks = tuple(
+        _risk(job, skill, bool(bench.hot_air), dict(setup.pins)) for job in jobs if job.soldered
+    )
+    works = math.prod(r.chosen.after_mending.mid for r in risks)
+    fails = {r.job.key: 1 - r.chosen.after_mending.mid for r in risks}
+    total = sum(fails.values()) or 1.0
+    shares = {key: value / total for key, value in fails.items()}
+    top = tuple(sorted(shares, key=lambda key: -shares[key])[:6])
+    target = setup.target if setup.target is not None else 0.7
+    return Assessment(
+        kit=kit,
+        bench=bench,
+        builder=builder,
+        jobs=jobs,
+        risk=KitRisk(
+            jobs=risks,
+            first_time=around(works**3, 0.1),
+            working=around(works, 0.09),
+            faults=Range(0.5 * skill, 1.2 * skill, 3.0 * skill),
+            loss=Range(4 * skill, 9 * skill, 15 * skill),
+            hours=Range(count / 30, count / 20, count / 12),
+            fail_share=shares,
+        ),
+        verdict=Verdict(
+            works >= target,
+            True,
+            around(works, 0.09),
+            around(works**3, 0.1),
+            target,
+            f"{100 * works:.0f} of 100 tries end with a working recorder.",
+            ("The lifted TSOP-48 carries most of it.", "The bench heats every joint."),
+            top,
+        ),
+        costs=Costs(
+            (CostLine("parts", 23.4, "part"),), 23.4, 61.0, Range(4, 9, 15), "EUR", 9, 4.2, 3, 0
+        ),
+        order=_order(jobs),
+        cards={r.job.key: _card(r) for r in risks},
+        safety=(
+            SafetyNote(
+                "lead",
+                "Lead in the solder",
+                ("Wash your hands before you eat.", "Keep food off the bench."),
+                True,
+                tuple(j.key for j in jobs[:3]),
+                "common practice",
+            ),
+            SafetyNote(
+                "burns", "Hot tools", ("Park the iron in its stand.",), False, (), "common practice"
+            ),
+        ),
+        findings=(
+            Finding("caution", "Only one spare for U1.", "Find a second donor.", ("fit:U1",)),
+            Finding("note", "No positions for W1.", "", ("wire:W1",)),
+        )
+        if count
+        else (),
+        assumptions=("lead-free donors unless the kit says otherwise",) if count else (),
+    )
+
+
+def _order(jobs: tuple[Job, ...]) -> FittingOrder:
+    kinds = ("lift", "fit", "wire", "gate")
+    stages = []
+    for kind in kinds:
+        keys = tuple(job.key for job in jobs if job.kind == kind)
+        if keys:
+            stages.append(
+                Stage(
+                    len(stages) + 1,
+                    {"lift": "Lift from donors", "fit": "Fit the board", "wire": "Wires"}.get(
+                        kind, "Tests"
+                    ),
+                    ("Clear the bench", "Flux the lands"),
+                    Settings(iron="station 60 W", tip_width_mm=1.6, tip_c=340),
+                    keys,
+                    ("Every joint under the loupe",),
+                    "gate:rails" if kind == "fit" and any(j.kind == "gate" for j in jobs) else None,
+                    12.0 + len(keys),
+                    "the donor's parts are needed first" if kind == "lift" else "flat parts first",
+                )
+            )
+    lifts = [job for job in jobs if job.kind == "lift"]
+    edges = tuple(
+        Edge(job.key, job.feeds, "lift_before_fit", "a part is lifted before it is fitted")
+        for job in lifts
+        if job.feeds
+    )
+    keys = tuple(key for stage in stages for key in stage.keys)
+    return FittingOrder(keys, tuple(stages), edges, 9.0, True, 0.0, 2, "proved best")
+
+
+def _card(risk: JobRisk) -> Card:
+    return Card(
+        risk.job.key,
+        f"{risk.job.ref}: {risk.chosen.title}",
+        risk.chosen.technique,
+        ("station 60 W, 1.6 mm chisel, 340 °C", "2.2 s on each lead, gel flux"),
+        ("Tack two corners.", "Check that it sits square.", "Drag along each row."),
+        ("no bridge between leads", "smooth fillet at heel and toe"),
+        "pin 1 at the dot" if risk.job.polarised else "either way round",
+        ("Do not press on the lands.",),
+        ("lead",),
+    )
+
+
+def sample_curve() -> Curve:
+    times = tuple(0.05 * i for i in range(101))
+    return Curve(
+        times,
+        tuple(22 + 290 * (1 - math.exp(-t / 0.9)) for t in times),
+        tuple(340 - 60 * math.exp(-t / 0.5) * min(t * 8, 1) for t in times),
+        217.0,
+        330.0,
+        "station 60 W, 1.6 mm chisel",
+    )
+
+
+class SampleDesk:
+    """Serves samples at once. ``fails`` makes loading or answers fail."""
+
+    def __init__(self, count: int = 40, fails: Exception | None = None) -> None:
+        self.count, self.fails = count, fails
+        self.assessed: list[Setup] = []
+
+    def load(self, inputs: Inputs) -> Loaded:
+        if self.fails:
+            raise self.fails
+        return Loaded(sample_kit(self.count), BENCH, BUILDER, LIBRARY, inputs)
+
+    def assess(self, loaded: Loaded, setup: Setup, cancelled: Any) -> Assessment:
+        self.assessed.append(setup)
+        return sample(self.count, setup)
+
+    def answer(self, name: str, loaded: Loaded, setup: Setup, cancelled: Any) -> Any:
+        if name == "advice":
+            return Advice(
+                True,
+                ("finer tip, 0.8 mm (9 EUR)",),
+                ("60 drag joints",),
+                9.0,
+                2.0,
+                Range(0.7, 0.8, 0.9),
+                "A finer tip and two hours of practice lift the chance above your target.",
+                31,
+            )
+        if name == "statement":
+            return tuple(
+                StatementCell(level, bench, around(0.1 * i + 0.1 * j, 0.05), ("lift:U1",))
+                for i, level in enumerate(("never", "few", "several", "regular", "trained"))
+                for j, bench in enumerate(("bare", "decent", "well-equipped"))
+            )
+        raise ValueError(f"no answer to {name}")
+
+    def curve(self, risk: JobRisk, option: Option, setup: Setup) -> Curve | None:
+        return sample_curve()
+
+    def alignment(self, risk: JobRisk, setup: Setup) -> Alignment | None:
+        return Alignment(0.11, 0.6, 2)
