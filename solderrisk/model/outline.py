@@ -86,55 +86,6 @@ def body_size(footprint: Footprint) -> tuple[float, float]:
     return (width, length) if turned < as_written else (length, width)
 
 
-def bounds(self) -> tuple[float, float, float, float]:
-    """Left, bottom, right, top."""
-    return (
-        self.x_mm - self.w_mm / 2,
-        self.y_mm - self.h_mm / 2,
-        self.x_mm + self.w_mm / 2,
-        self.y_mm + self.h_mm / 2,
-    )
-
-
-@lru_cache(maxsize=4096)
-def pad_rects(footprint: Footprint) -> tuple[PadRect, ...]:
-    """Every land in the order of its number, which runs on from group to group."""
-    return tuple(rect for _, rect in _pairs(footprint))
-
-
-def _pairs(footprint: Footprint) -> list[tuple[PadGroup, PadRect]]:
-    pairs: list[tuple[PadGroup, PadRect]] = []
-    for group in footprint.pads:
-        round_land = group.through_board and math.isclose(group.land_w_mm, group.land_l_mm)
-        for x, y, along_x in _spots(group, footprint):
-            w, h = group.land_l_mm, group.land_w_mm
-            if not along_x:
-                w, h = h, w
-            number = len(pairs) + 1
-            rect = PadRect(x, y, w, h, group.name, number, round_land, group.hole_mm)
-            pairs.append((group, rect))
-    return pairs
-
-
-@lru_cache(maxsize=4096)
-def body_size(footprint: Footprint) -> tuple[float, float]:
-    """The body's size along x and along y.
-
-    Outline drawings name the longer side of a two-row body its length whichever way the
-    rows run; the way that fits its lands best is the right one.
-    """
-    length, width = footprint.body.length_mm, footprint.body.width_mm
-    telling = [
-        rect
-        for group in footprint.pads
-        if group.kind in _STANDS_OUT and _layout(group) == "dual"
-        for rect in _plain_rects(group)
-    ]
-    as_written = sum(_misfit(rect, length, width) for rect in telling)
-    turned = sum(_misfit(rect, width, length) for rect in telling)
-    return (width, length) if turned < as_written - 1e-9 else (length, width)
-
-
 def bounds(footprint: Footprint) -> tuple[float, float, float, float]:
     """Left, bottom, right and top of body and lands together."""
     along_x, along_y = body_size(footprint)
