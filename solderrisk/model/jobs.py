@@ -45,6 +45,7 @@ class Job:
     donor_condition: str = "clean"
     feeds: str | None = None
     bends: int = 0
+    connections: int = 1  # of a wire job; its footprint is one land
     minutes: float = 0.0
     spoils: float = 0.0
     task: Task | None = None
@@ -84,6 +85,7 @@ def jobs_of(kit: Kit, library: Library) -> tuple[Job, ...]:
             alloy=kit.alloy,
             price_each=wire.price,
             owned=wire.owned,
+            connections=wire.connections,
             note=wire.note,
         )
         for wire in kit.wires
