@@ -11,6 +11,7 @@ from solderrisk.model.alloys import Alloys
 from solderrisk.model.exercise import PracticeData
 from solderrisk.model.fault_data import FaultData
 from solderrisk.model.level_data import LevelData
+from solderrisk.model.heat_tables import HeatTables
 from solderrisk.model.materials import Materials
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.plan_data import PlanData
@@ -18,6 +19,7 @@ from solderrisk.model.priced_tool import PricedTools
 from solderrisk.model.reference import Parameters
 from solderrisk.model.reference_set import Reference
 from solderrisk.model.risk_data import RiskData
+from solderrisk.model.safety_data import SafetyData
 from solderrisk.model.technique import TechniqueData
 
 DATA = Path(__file__).resolve().parent.parent / "data"
@@ -36,6 +38,7 @@ def physics_data() -> PhysicsData:
         handwork=read_model(DATA / "handwork.yaml", Parameters),
         alloys=read_model(DATA / "alloys.yaml", Alloys),
         materials=read_model(DATA / "materials.yaml", Materials),
+        heat_tables=read_model(DATA / "heat_tables.yaml", HeatTables),
         acceptance=read_model(DATA / "acceptance.yaml", Acceptance),
     )
 
@@ -57,4 +60,5 @@ def plan_data() -> PlanData:
         costs=read_model(DATA / "costs.yaml", Parameters),
         tools=read_model(DATA / "tools.yaml", PricedTools).tools,
         practice=read_model(DATA / "practice.yaml", PracticeData),
+        safety=read_model(DATA / "safety.yaml", SafetyData),
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from solderrisk.model.exercise import PracticeData
 from solderrisk.model.priced_tool import PricedTool
 from solderrisk.model.reference import Parameters
+from solderrisk.model.safety_data import SafetyData
 
 
 @dataclass(frozen=True)
@@ -17,3 +18,4 @@ class PlanData:
     costs: Parameters
     tools: tuple[PricedTool, ...]
     practice: PracticeData
+    safety: SafetyData

@@ -1,0 +1,119 @@
+"""Which safety notes a kit's work on this bench calls for."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
+
+from solderrisk.model.bench import Bench
+from solderrisk.model.jobs import Job
+from solderrisk.model.kit import Kit
+from solderrisk.model.safety_data import BenchWhen, Note, SafetyData, When
+from solderrisk.plan.results import SafetyNote
+
+
+def notes_for(
+    jobs: Sequence[Job],
+    techniques_by_key: Mapping[str, str],
+    bench: Bench,
+    kit: Kit,
+    data: SafetyData,
+) -> tuple[SafetyNote, ...]:
+    """The notes that apply, in the file's order, each with the jobs it applies to.
+
+    ``techniques_by_key``: the technique chosen for a job's key; jobs without one are
+    matched by all else. A note that the bench or the kit's own words call for may apply
+    to no single job.
+    """
+    found = []
+    for note in data.notes:
+        keys = tuple(
+            job.key
+            for job in jobs
+            if any(_calls(when, job, techniques_by_key.get(job.key)) for when in note.when)
+        )
+        if keys or _kit_calls(note, kit) or any(_on_bench(when, bench) for when in note.bench):
+            found.append(_shown(note, keys, bench, data.closing))
+    return tuple(found)
+
+
+def to_acknowledge(notes: Sequence[SafetyNote], acknowledged: Sequence[str]) -> tuple[str, ...]:
+    """Ids of the notes that must be read before the work and have not been."""
+    return tuple(n.id for n in notes if n.acknowledge and n.id not in acknowledged)
+
+
+def _shown(note: Note, keys: tuple[str, ...], bench: Bench, closing: str) -> SafetyNote:
+    extra = tuple(line.text for line in note.extra if _on_bench(line.when, bench))
+    return SafetyNote(
+        id=note.id,
+        title=note.title,
+        text=(*note.text, *extra, closing),
+        acknowledge=note.acknowledge,
+        applies_to=keys,
+        source=note.source,
+    )
+
+
+def _calls(when: When, job: Job, technique: str | None) -> bool:
+    """Whether this job meets every part of the condition that is set."""
+    return all(_checks(when, job, technique))
+
+
+def _checks(when: When, job: Job, technique: str | None) -> Iterator[bool]:
+    if when.kinds:
+        yield job.kind in when.kinds
+    if when.techniques:
+        yield technique in when.techniques
+    if when.families:
+        yield job.footprint is not None and job.footprint.family in when.families
+    if when.metals:
+        yield job.soldered and _holds(job.alloy, when.metals)
+    if when.task_kinds:
+        yield job.task is not None and job.task.kind in when.task_kinds
+    if when.gate_kinds:
+        yield job.gate is not None and job.gate.kind in when.gate_kinds
+    if when.donor_conditions:
+        yield job.kind == "lift" and job.donor_condition in when.donor_conditions
+    if when.words:
+        yield _says(" ".join((job.title, job.note, job.ref)), when.words)
+
+
+def _kit_calls(note: Note, kit: Kit) -> bool:
+    """Words of a note that stand in the kit's title, donors or extras."""
+    words = tuple(word for when in note.when for word in when.words)
+    names = [kit.name, kit.title, *(d.name for d in kit.donors), *(e.name for e in kit.extras)]
+    return bool(words) and _says(" ".join(names), words)
+
+
+def _on_bench(when: BenchWhen, bench: Bench) -> bool:
+    return all(_bench_checks(when, bench))
+
+
+def _bench_checks(when: BenchWhen, bench: Bench) -> Iterator[bool]:
+    if when.aids:
+        yield any(bench.has(aid) for aid in when.aids)
+    if when.aids_missing:
+        yield any(not bench.has(aid) for aid in when.aids_missing)
+    if when.extraction:
+        yield bench.extraction in when.extraction
+    if when.flux_kinds:
+        yield any(flux.kind in when.flux_kinds for flux in bench.fluxes)
+    if when.removal_metals:
+        yield any(_holds(alloy, when.removal_metals) for alloy in bench.removal_alloys)
+    if when.solder_metals:
+        yield any(_holds(solder.alloy, when.solder_metals) for solder in bench.solders)
+
+
+def _holds(alloy: str, metals: Sequence[str]) -> bool:
+    """Whether an alloy's name by composition, such as Sn63Pb37, names one of the metals."""
+    return bool(set(re.findall(r"[A-Z][a-z]?", alloy)) & set(metals))
+
+
+@lru_cache(maxsize=256)
+def _pattern(words: tuple[str, ...]) -> re.Pattern[str]:
+    return re.compile(rf"\b(?:{'|'.join(map(re.escape, words))})\b", re.IGNORECASE)
+
+
+def _says(text: str, words: Sequence[str]) -> bool:
+    return _pattern(tuple(words)).search(text) is not None
