@@ -81,7 +81,8 @@ class Source:
     def problem(self, loc: Loc, message: str) -> Problem:
         """A problem at a location such as ``("placements", 0, "pitch_mm")``."""
         mark = self.marks.at(loc)
-        return Problem(self.name, message, mark.line, mark.column, path_text(loc))
+        written = self.marks.written(loc)
+        return Problem(self.name, message, mark.line, mark.column, path_text(written))
 
 
 @dataclass
@@ -99,6 +100,19 @@ class Marks:
             if step in self.table:
                 known = self.aliases.get(step, step)
         return self.table[known]
+
+    def written(self, loc: Loc) -> Loc:
+        """The location without what models put into it, such as a union's tag."""
+        known: Loc = ()
+        kept: Loc = ()
+        for place, part in enumerate(loc):
+            step = (*known, part)
+            if step in self.table:
+                known = self.aliases.get(step, step)
+            elif place < len(loc) - 1:
+                continue
+            kept = (*kept, part)
+        return kept
 
 
 @dataclass
@@ -262,6 +276,10 @@ def _syntax_problem(name: str, error: Exception) -> Problem:
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
     said = [str(s) for s in (getattr(error, "context", ""), getattr(error, "problem", "")) if s]
     text = " ".join(", ".join(said or [str(error)]).split())[:160]
-    hint = "use spaces, not tabs" if r"'\t'" in text else "check indentation, quotes and colons"
+    hint = "check indentation, quotes and colons"
+    if r"'\t'" in text:
+        hint = "use spaces, not tabs"
+    elif "nesting" in text:
+        hint = "flatten it"
     place = (mark.line + 1, mark.column + 1) if mark else (None, None)
     return Problem(name, f"not valid YAML: {text}; {hint}", *place)
