@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from solderrisk.model.acceptance import Acceptance
 from solderrisk.model.alloys import Alloys
+from solderrisk.model.heat_tables import HeatTables
 from solderrisk.model.materials import Materials
 from solderrisk.model.reference import Parameters
 
@@ -19,4 +20,5 @@ class PhysicsData:
     handwork: Parameters
     alloys: Alloys
     materials: Materials
+    heat_tables: HeatTables
     acceptance: Acceptance

@@ -263,7 +263,8 @@ def _longest_dwell(
     soft_limit = np.array([heat.softens_c or math.inf for heat in heats])
     soft = first_crossing(run.time_s, body_c, soft_limit)
     longest = np.full(n, p["longest_dwell_s"])
-    return np.minimum.reduce([land, part, body, soft, longest])
+    dwell: Array = np.minimum.reduce([land, part, body, soft, longest])
+    return dwell
 
 
 def _aged(

@@ -235,16 +235,25 @@ def lead_w_k(joint: JointCase, data: PhysicsData) -> float:
     is buried in the body, or through the body's own material where there is no lead."""
     lead, body, group = joint.group.lead, joint.footprint.body, joint.group
     k_body = data.materials.bodies[body.material].conductivity_w_mk
-    if lead is not None:
+    outside = free_lead_w_k(group, data)
+    if outside is not None and lead is not None:
         metal = data.materials.leads[lead.material].conductivity_w_mk
         section_m2 = _section_mm2(group) * MM2
-        outside = metal * section_m2 / (lead.length_mm * MM)
         buried = math.sqrt(metal * section_m2 * data.parameters["buried_lead_shape"] * k_body)
         return 1.0 / (1.0 / outside + 1.0 / buried)
     if group.kind == "chip_end":
         return k_body * body.width_mm * body.height_mm * MM / (body.length_mm / 2)
     area = min(group.land_w_mm * group.land_l_mm, body.length_mm * body.width_mm)
     return k_body * area * MM / (body.height_mm / 2)
+
+
+def free_lead_w_k(group: PadGroup, data: PhysicsData) -> float | None:
+    """Conductance of one lead between joint and body, W/K; None without a lead."""
+    lead = group.lead
+    if lead is None:
+        return None
+    metal = data.materials.leads[lead.material].conductivity_w_mk
+    return metal * _section_mm2(group) * MM / lead.length_mm
 
 
 def body_j_k(body: Body, data: PhysicsData) -> float:

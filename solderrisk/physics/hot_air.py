@@ -1,0 +1,214 @@
+"""Hot air on a part: when its joints melt, how hot it gets, what else the heat reaches."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.reference import Parameters
+from solderrisk.physics.air_march import AirMarch, march_air
+from solderrisk.physics.air_net import PartUnderAir, air_arrays, part_under_air
+from solderrisk.physics.heat_limits import body_limit_c
+from solderrisk.physics.iron import decide
+from solderrisk.physics.iron_march import first_crossing
+from solderrisk.physics.ladder import Array
+from solderrisk.physics.memo import Memo
+from solderrisk.physics.results import AirCase, AirHeat, Curve
+
+MAX_BATCH = 300  # every ring is kept at every time
+
+
+@dataclass(frozen=True)
+class _Kept:
+    """An answer with the board's profile when the air is taken away."""
+
+    heat: AirHeat
+    radius_mm: tuple[float, ...]
+    board_c: tuple[float, ...]
+
+
+_MEMO: Memo[AirCase, _Kept] = Memo()
+
+
+def air_heat(cases: Sequence[AirCase], data: PhysicsData) -> tuple[AirHeat, ...]:
+    """What hot air does to each part, in the order of ``cases``; distinct cases are
+    computed once and kept.
+
+    Raises:
+        KeyError: an alloy or a material is not in the data.
+    """
+    return tuple(kept.heat for kept in _MEMO.many(cases, data, _compute))
+
+
+def harm_radius_mm(case: AirCase, limit_c: float, data: PhysicsData) -> float:
+    """Distance from the part's centre inside which the board reaches ``limit_c`` by the
+    time the air is taken away; 0 where it nowhere does."""
+    kept = _MEMO.many([case], data, _compute)[0]
+    return _radius_mm(np.array(kept.radius_mm), np.array(kept.board_c), limit_c)
+
+
+def air_curve(case: AirCase, data: PhysicsData) -> Curve:
+    """Slowest joint and part's top against time, for a picture."""
+    p = data.parameters
+    run, part = _run([case], data, [p["eta_slope"]])
+    joint = _slowest(run, part)[:, 0]
+    return Curve(
+        time_s=tuple(run.time_s.tolist()),
+        joint_c=tuple((case.start_c + joint).tolist()),
+        source_c=tuple((case.start_c + run.top_k[:, 0]).tolist()),
+        needed_c=needed_c(case, data),
+        harm_c=_limit_c(case, data),
+        label=f"{case.air_c:g} C air from {case.nozzle_mm:g} mm on {case.footprint.name}",
+    )
+
+
+def needed_c(case: AirCase, data: PhysicsData) -> float:
+    """Liquidus and what lifting or settling asks for above it."""
+    return data.alloys[case.alloy].liquidus_c + data.parameters["molten_over_k"]
+
+
+def _limit_c(case: AirCase, data: PhysicsData) -> float:
+    # New parts are rated for lead-free ovens; what comes off a tin-lead board may not be.
+    leaded = case.purpose == "lift" and data.alloys[case.alloy].leaded
+    return body_limit_c(case.footprint, leaded, data)
+
+
+@dataclass(frozen=True)
+class _Run:
+    time_s: Array
+    top_k: Array
+    ring_k: Array
+
+
+def _run(
+    cases: Sequence[AirCase], data: PhysicsData, slopes: Sequence[float]
+) -> tuple[_Run, list[PartUnderAir]]:
+    p = data.parameters
+    parts = [part_under_air(case, data) for case in cases]
+    net, rings = air_arrays(cases, parts, slopes, p)
+    run: AirMarch = march_air(net, rings, p["air_patience_s"] + p["air_handling_s"])
+    half = np.tile([part.half_top_k_w for part in parts], len(slopes))
+    top = run.body_k + half * net.body_jet_w_k * (net.body_wall_k - run.body_k)
+    top[0] = 0.0
+    return _Run(run.time_s, top, run.ring_k), parts
+
+
+def _slowest(run: _Run, parts: Sequence[PartUnderAir]) -> Array:
+    """The coldest joint of each case, (times, slopes x cases)."""
+    columns = run.ring_k.shape[2]
+    slowest = [
+        run.ring_k[:, list(parts[i % len(parts)].joint_rings), i].min(axis=1)
+        for i in range(columns)
+    ]
+    return np.array(slowest).T
+
+
+def _compute(cases: Sequence[AirCase], data: PhysicsData) -> list[_Kept]:
+    kept: list[_Kept] = []
+    for first in range(0, len(cases), MAX_BATCH):
+        kept += _batch(cases[first : first + MAX_BATCH], data)
+    return kept
+
+
+def _batch(cases: Sequence[AirCase], data: PhysicsData) -> list[_Kept]:
+    p, n = data.parameters, len(cases)
+    slope = p.at("eta_slope")
+    steep = slope.value if slope.high is None else slope.high
+    flat = slope.value if slope.low is None else slope.low
+    run, parts = _run(cases, data, [steep, slope.value, flat])
+    joint = _slowest(run, parts)
+    needed = np.array([needed_c(case, data) - case.start_c for case in cases])
+    # The worst joint lags: its time is longer than the average joint's.
+    molten = first_crossing(run.time_s, joint, np.tile(needed, 3)).reshape(3, n)
+    molten *= p["air_uneven"]
+    molten[molten > p["air_patience_s"]] = np.inf
+    reached = joint[run.time_s <= p["air_patience_s"]].max(axis=0).reshape(3, n)
+    arriving = np.maximum(reached[2] - reached[1], reached[1] - reached[0])
+    band = np.hypot(arriving, p["other_band_k"])
+    answers = []
+    for i, case in enumerate(cases):
+        doubt = (reached[1, i] - needed[i], band[i])
+        answers.append(_answer(case, parts[i], run, n + i, molten[:, i], doubt, data))
+    return answers
+
+
+def _answer(
+    case: AirCase,
+    part: PartUnderAir,
+    run: _Run,
+    column: int,
+    molten: Array,
+    doubt: tuple[float, float],
+    data: PhysicsData,
+) -> _Kept:
+    p = data.parameters
+    slow, usual, quick = (float(t) if math.isfinite(t) else None for t in molten)
+    last_s = p["air_patience_s"] if usual is None else usual
+    top_k = float(np.interp(last_s, run.time_s, run.top_k[:, column]))
+    away_s = last_s + p["air_handling_s"]
+    middle_m = (part.edge_m[:-1] + part.edge_m[1:]) / 2
+    board_c = case.start_c + np.array(
+        [np.interp(away_s, run.time_s, ring) for ring in run.ring_k[:, :, column].T]
+    )
+    radius_mm = middle_m * 1e3
+    alloy = data.alloys[case.alloy]
+    soak_c = p["soak_leaded_c"] if alloy.leaded else p["soak_lead_free_c"]
+    ramp = _ramp_k_s(run.time_s, run.top_k[:, column], soak_c - case.start_c, last_s, top_k)
+    margin, band = float(doubt[0]), float(doubt[1])
+    heat = AirHeat(
+        molten_s=usual,
+        molten_s_low=quick,
+        molten_s_high=slow,
+        margin_k=margin,
+        band_k=band,
+        decision=decide(margin, band),
+        top_c=case.start_c + top_k,
+        limit_c=_limit_c(case, data),
+        ramp_k_s=ramp,
+        reflow_radius_mm=_radius_mm(radius_mm, board_c, alloy.solidus_c),
+        plastic_radius_mm=_radius_mm(radius_mm, board_c, p["plastic_c"]),
+        plastic_c=p["plastic_c"],
+        warnings=part.jet.warnings() + _air_warnings(case, part, ramp, p),
+    )
+    return _Kept(heat, tuple(radius_mm.tolist()), tuple(board_c.tolist()))
+
+
+def _ramp_k_s(time_s: Array, top_k: Array, soak_k: float, end_s: float, end_k: float) -> float:
+    """Mean rise of the part's top from the end of the soak to its end, K/s, as J-STD-020
+    counts it; over the whole time where the top does not get that far."""
+    at = float(first_crossing(time_s, top_k[:, None], np.array([soak_k]))[0])
+    if not at < end_s:
+        return end_k / end_s
+    return (end_k - max(soak_k, 0.0)) / (end_s - at)
+
+
+def _radius_mm(radius_mm: Array, board_c: Array, limit_c: float) -> float:
+    """The outermost place that is at a temperature."""
+    over = np.flatnonzero(board_c >= limit_c)
+    if over.size == 0:
+        return 0.0
+    last = int(over[-1])
+    if last + 1 == board_c.size:
+        return float(radius_mm[last])
+    share = (board_c[last] - limit_c) / (board_c[last] - board_c[last + 1])
+    return float(radius_mm[last] + share * (radius_mm[last + 1] - radius_mm[last]))
+
+
+def _air_warnings(case: AirCase, part: PartUnderAir, ramp: float, p: Parameters) -> tuple[str, ...]:
+    found = []
+    if part.body_radius_m > p["jet_reach_d"] * part.jet.nozzle_m:
+        found.append("the part is wider than the jet's correlation reaches")
+    if ramp > p["ramp_k_s"]:
+        found.append(
+            f"heats at {ramp:.1f} K/s, above the {p['ramp_k_s']:g} K/s of J-STD-020: come "
+            "closer slowly, or preheat the board"
+        )
+    if case.board.thickness_mm < p["thin_board_mm"]:
+        found.append(
+            f"board of {case.board.thickness_mm:g} mm is thinner than the model was made for"
+        )
+    return tuple(found)

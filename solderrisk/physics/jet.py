@@ -1,0 +1,121 @@
+"""What a round jet of hot air brings to a surface: Martin's correlation and its limits.
+
+H. Martin, Advances in Heat Transfer 13 (1977), as given by Incropera, Fundamentals of Heat
+and Mass Transfer, for a single round nozzle: 2000 < Re < 400000, 2 < H/D < 12,
+0.004 < Ar < 0.04 with Ar = D^2 / (4 r^2).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from solderrisk.model.reference import Parameters
+from solderrisk.physics.ladder import Array
+
+RE_RANGE = (2e3, 4e5)
+HEIGHT_RANGE = (2.0, 12.0)
+MM = 1e-3
+KELVIN = 273.15
+L_MIN = 1e-3 / 60.0  # m3/s
+SUTHERLAND_K = 273.15  # reference temperature of Sutherland's law
+
+
+@dataclass(frozen=True)
+class Jet:
+    """A jet at its nozzle."""
+
+    reynolds: float
+    nozzle_m: float
+    height_d: float
+    k_air: float
+
+    def warnings(self) -> tuple[str, ...]:
+        """Where the correlation is used beyond what it was made from."""
+        found = []
+        if not RE_RANGE[0] <= self.reynolds <= RE_RANGE[1]:
+            found.append(f"air flow outside the correlation's range (Re {self.reynolds:.0f})")
+        if not HEIGHT_RANGE[0] <= self.height_d <= HEIGHT_RANGE[1]:
+            found.append(
+                f"nozzle height {self.height_d:.1f} diameters is outside the correlation's 2 to 12"
+            )
+        return tuple(found)
+
+
+def jet_of(
+    flow_l_min: float, nozzle_mm: float, height_mm: float, film_c: float, p: Parameters
+) -> Jet:
+    """A jet from its cold flow; air's properties at the film temperature."""
+    mass_kg_s = flow_l_min * L_MIN * p["air_kg_m3"]
+    nozzle_m = nozzle_mm * MM
+    return Jet(
+        reynolds=4.0 * mass_kg_s / (math.pi * nozzle_m * air_viscosity(film_c, p)),
+        nozzle_m=nozzle_m,
+        height_d=height_mm / nozzle_mm,
+        k_air=air_conductivity(film_c, p),
+    )
+
+
+def _sutherland(at_c: float, reference: float, constant_k: float) -> float:
+    kelvin = at_c + KELVIN
+    steep = math.pow(kelvin / SUTHERLAND_K, 1.5)
+    return reference * steep * (SUTHERLAND_K + constant_k) / (kelvin + constant_k)
+
+
+def air_viscosity(at_c: float, p: Parameters) -> float:
+    """Pa s, by Sutherland's law."""
+    return _sutherland(at_c, p["air_mu_pa_s"], p["air_mu_sutherland_k"])
+
+
+def air_conductivity(at_c: float, p: Parameters) -> float:
+    """W/mK, by Sutherland's law."""
+    return _sutherland(at_c, p["air_k_w_mk"], p["air_k_sutherland_k"])
+
+
+def martin_nusselt(reynolds: float, prandtl: float, radius_d: Array, height_d: float) -> Array:
+    """Nusselt number averaged from the axis to ``radius_d`` nozzle diameters."""
+    a = 0.5 / radius_d
+    spread = 2.0 * a * (1.0 - 2.2 * a) / (1.0 + 0.2 * (height_d - 6.0) * a)
+    flow = 2.0 * math.sqrt(reynolds * (1.0 + 0.005 * reynolds**0.55))
+    nusselt: Array = prandtl**0.42 * spread * flow
+    return nusselt
+
+
+def mean_h(jet: Jet, radius_m: Array, p: Parameters) -> Array:
+    """Heat transfer averaged from the axis to a radius, W/m2K.
+
+    Below the correlation's smallest radius it is held, which under-states the heat right
+    under the nozzle; beyond its largest the local value falls by a power law.
+    """
+    core_d, reach_d = 0.5 / math.sqrt(p["jet_core_ar"]), p["jet_reach_d"]
+    radius_d = np.asarray(radius_m) / jet.nozzle_m
+    inside = np.clip(radius_d, core_d, reach_d)
+    prandtl = p["air_prandtl"]
+    mean = jet.k_air / jet.nozzle_m * martin_nusselt(jet.reynolds, prandtl, inside, jet.height_d)
+    edge = np.array([reach_d * 0.99, reach_d])
+    nusselt = martin_nusselt(jet.reynolds, prandtl, edge, jet.height_d)
+    sums = jet.k_air / jet.nozzle_m * nusselt * edge**2
+    local = (sums[1] - sums[0]) / (edge[1] ** 2 - edge[0] ** 2)
+    tail = 2.0 - p["jet_tail"]
+    beyond = np.maximum(radius_d, reach_d)
+    added = 2.0 * local * reach_d**2 * ((beyond / reach_d) ** tail - 1.0) / tail
+    whole: Array = np.where(radius_d <= reach_d, mean, (sums[1] + added) / beyond**2)
+    return whole
+
+
+def ring_h(jet: Jet, edge_m: Array, p: Parameters) -> Array:
+    """Heat transfer of each ring between edges, W/m2K; the rings add up to ``mean_h``."""
+    area = edge_m**2
+    inner = np.maximum(edge_m, 1e-9)
+    sums = mean_h(jet, inner, p) * area
+    ring: Array = np.diff(sums) / np.diff(area)
+    return ring
+
+
+def arriving_share(radius_d: Array, slope: Array | float, knee_d: float) -> Array:
+    """Share of the jet's excess temperature that a wall at a radius would take on."""
+    near = 1.0 - slope * np.minimum(radius_d, knee_d)
+    share: Array = near * np.where(radius_d > knee_d, knee_d / np.maximum(radius_d, knee_d), 1.0)
+    return share
