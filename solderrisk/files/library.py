@@ -43,14 +43,19 @@ def _joined(sources: tuple[tuple[Stamp, ...], ...]) -> Library:
 
 def _stamps(source: Path) -> tuple[Stamp, ...]:
     try:
-        files = sorted(source.glob("*.y*ml")) if source.is_dir() else [source]
-        stats = [(str(file), file.stat()) for file in files if file.suffix in (".yaml", ".yml")]
+        files = sorted(source.iterdir()) if source.is_dir() else [source]
+        found = [(file, file.stat()) for file in files]
     except (OSError, ValueError):
         message = "no such folder of footprints; check the path"
         raise FileProblems([Problem(str(source), message)]) from None
-    if not stats:
-        raise FileProblems([Problem(str(source), "no footprint files (.yaml) in this folder")])
-    return tuple((name, stat.st_mtime_ns, stat.st_size) for name, stat in stats)
+    stamps = tuple(
+        (str(file), stat.st_mtime_ns, stat.st_size)
+        for file, stat in found
+        if file.suffix in (".yaml", ".yml")
+    )
+    if not stamps:
+        raise FileProblems([Problem(str(source), "no footprint files (.yaml) here")])
+    return stamps
 
 
 @lru_cache(maxsize=16)

@@ -38,7 +38,7 @@ def kit_problems(
     check.placements()
     check.lifts()
     check.rest()
-    if not check.too_many:
+    if not check.refs_fail:
         check.found.extend(order_problems(kit, check.heads))
     return check.found
 
@@ -53,6 +53,7 @@ class _Check:
     heads: list[JobHead] = field(default_factory=list)
     hints: int = 0
     too_many: bool = False
+    refs_fail: bool = False  # references are missing, so the order would be told amiss
 
     def __post_init__(self) -> None:
         self.boards = {board.name: board for board in self.kit.boards}
@@ -137,11 +138,12 @@ class _Check:
             refs = placement_refs(placement)
         except ValueError as error:
             self.add((*loc, "refs"), str(error))
+            self.refs_fail = True
             return ()
         if len(self.heads) + len(refs) > MAX_JOBS:
             if not self.too_many:
                 self.add((*loc, "refs"), f"more than {MAX_JOBS} placements; split the kit")
-            self.too_many = True
+            self.too_many = self.refs_fail = True
             return ()
         for ref in refs:
             self.fitted.setdefault(ref, placement)
