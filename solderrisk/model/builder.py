@@ -9,8 +9,8 @@ from pydantic import Field
 from solderrisk.model.base import Frozen, Many, PositiveMm, Text
 
 # Self-description by what a person has done, not by a title.
-LEVELS = ("never", "few", "several", "regular", "trained")
 Level = Literal["never", "few", "several", "regular", "trained"]
+LEVELS: tuple[Level, ...] = ("never", "few", "several", "regular", "trained")
 
 
 class SkillLevel(Frozen):

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from solderrisk.model.bench import Bench
+from solderrisk.model.bench import Bench, Solder
 from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
 from solderrisk.model.reference_set import Reference
 from solderrisk.physics.results import SolderNeed
-from solderrisk.physics.solder_volume import solder_need
+from solderrisk.physics.solder_volume import added_flux_mg, solder_need
 from solderrisk.plan.cards import cards
 from solderrisk.plan.costs import costs, group_needs
 from solderrisk.plan.findings import findings
@@ -72,12 +72,14 @@ def assess(
         cancelled=cancelled,
     )
     if order is None:
+        parameters = reference.plan.parameters
         order = fitting_order(
             jobs,
             kit,
             risk,
-            edges_of(jobs, kit, risk),
-            parameters=reference.plan.parameters,
+            edges_of(jobs, kit, risk, parameters=parameters),
+            parameters=parameters,
+            hour_value=reference.plan.costs["hour_value"],
             easy_first=easy_first,
             progress=progress,
             cancelled=cancelled,
@@ -105,21 +107,27 @@ def assess(
 def solder_needs(
     jobs: tuple[Job, ...], bench: Bench, reference: Reference
 ) -> dict[Job, SolderNeed]:
-    """Solder for each distinct job, with the bench's finest wire."""
+    """Solder for each distinct job, with the bench's finest wire and the flux put on by hand."""
     wires = [solder for solder in bench.solders if not solder.paste and solder.wire_mm is not None]
     wire = min(wires, key=lambda solder: solder.wire_mm or 0.0, default=None)
-    return {
-        job: solder_need(
-            job.footprint,
-            job.board,
-            density_g_cm3=reference.physics.alloy(job.alloy).density_g_cm3,
-            wire_mm=wire.wire_mm if wire else None,
-            flux_percent=wire.flux_percent if wire else 0.0,
-            data=reference.physics,
-        )
-        for job in group_needs(jobs)
-        if job.footprint is not None and job.board is not None
-    }
+    return {job: _solder_need(job, wire, reference) for job in group_needs(jobs)}
+
+
+def _solder_need(job: Job, wire: Solder | None, reference: Reference) -> SolderNeed:
+    if job.footprint is None or job.board is None:
+        raise ValueError(f"{job.key} is no soldered job")
+    need = solder_need(
+        job.footprint,
+        job.board,
+        density_g_cm3=reference.physics.alloys[job.alloy].density_g_cm3,
+        wire_mm=wire.wire_mm if wire else None,
+        flux_percent=wire.flux_percent if wire else 0.0,
+        data=reference.physics,
+    )
+    if job.footprint.through_hole:
+        return need
+    by_hand = added_flux_mg(job.footprint, reference.physics)
+    return replace(need, flux_mg=need.flux_mg + by_hand)
 
 
 def tool_prices(reference: Reference) -> dict[str, float]:

@@ -70,8 +70,6 @@ def consumables(risk: KitRisk, needs: Mapping[Job, SolderNeed], data: Parameters
         solder_g += need.mass_g
         wire_mm += need.wire_mm
         flux_mg += need.flux_mg
-        if job.footprint is not None and not job.footprint.through_hole:
-            flux_mg += data["extra_flux_mg_per_joint"] * job.footprint.joint_count
     return Consumables(solder_g * waste, wire_mm * waste / 1000, flux_mg / 1000, alloy_g)
 
 

@@ -1,0 +1,164 @@
+"""The command line as a user meets it: exit status, streams, no traceback."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from solderrisk.cli import run
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def test_beginner_manages_the_first_kit_on_the_bare_bench(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    status = run(["assess", "water-lamp", "--bench", "bare", "--builder", "newcomer"])
+    out = capsys.readouterr()
+    assert status == 0
+    assert "MANAGEABLE" in out.out
+    assert "invented data" in out.out
+    assert out.err == ""
+
+
+def test_bare_bench_is_told_what_it_lacks(capsys: pytest.CaptureFixture[str]) -> None:
+    status = run(["assess", "river-recorder", "--bench", "bare", "--builder", "hobbyist"])
+    out = capsys.readouterr().out
+    assert status == 1
+    assert "blocker" in out
+    assert "needs" in out
+
+
+def test_json_is_data_alone(capsys: pytest.CaptureFixture[str]) -> None:
+    run(["assess", "rain-counter", "--json"])
+    out = capsys.readouterr()
+    data = json.loads(out.out)
+    assert data["kit"] == "rain-counter"
+    assert 0 <= data["verdict"]["chance"]["low"] <= data["verdict"]["chance"]["high"] <= 1
+    assert "decent" in out.err  # which bench was taken is a message, not data
+
+
+def test_hard_kit_names_its_two_dangers(capsys: pytest.CaptureFixture[str]) -> None:
+    run(["assess", "river-recorder", "--bench", "well-equipped", "--builder", "hobbyist", "--json"])
+    top = json.loads(capsys.readouterr().out)["verdict"]["top"]
+    assert any(key.endswith(":U1") for key in top)
+    assert any(key.endswith(":J1") for key in top)
+
+
+def test_same_answer_on_every_run(capsys: pytest.CaptureFixture[str]) -> None:
+    answers = []
+    for _ in range(2):
+        run(["assess", "rain-counter", "--bench", "decent", "--builder", "hobbyist"])
+        answers.append(capsys.readouterr().out)
+    assert answers[0] == answers[1]
+
+
+BAD = [
+    (["assess", "no-such-kit"], "no-such-kit"),
+    (["assess", "missing/kit.yaml"], "no such file"),
+    (["assess", "."], "folder"),
+    (["assess", "water-lamp", "--bench", "nowhere"], "nowhere"),
+    (["assess", "water-lamp", "--target", "1.5"], "between 0 and 1"),
+    (["assess", "water-lamp", "--assume", "no_such_rate=1"], "no_such_rate"),
+    (["assess", "water-lamp", "--assume", "x"], "NAME=VALUE"),
+    (["assess"], "KIT"),
+    (["schema", "board"], "invalid choice"),
+    (["frobnicate"], "frobnicate"),
+    (["footprints", "zzzz"], "zzzz"),
+]
+
+
+@pytest.mark.parametrize(("argv", "told"), BAD, ids=[" ".join(argv) for argv, _ in BAD])
+def test_bad_input_is_one_line_and_status_two(
+    argv: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    try:
+        status = run(argv)
+    except SystemExit as stop:
+        status = int(stop.code or 0)
+    out = capsys.readouterr()
+    assert status == 2
+    assert out.out == ""
+    assert told in out.err
+    assert "Traceback" not in out.err
+    notes = [line for line in out.err.splitlines() if "give --bench" not in line]
+    assert len(notes) == 1
+
+
+def test_a_reused_cable_that_is_too_thin_is_a_finding(capsys: pytest.CaptureFixture[str]) -> None:
+    run(["assess", "river-recorder", "--bench", "well-equipped", "--builder", "bench-hand"])
+    out = " ".join(capsys.readouterr().out.split())
+    assert "has 4 conductors, the boards ask for 5" in out
+    assert "one wire more" in out
+
+
+def test_reports_never_write_over_a_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out.html"
+    args = ["report", "water-lamp", "--bench", "bare", "--builder", "newcomer", "--html", str(out)]
+    assert run(args) == 0
+    first = out.read_text(encoding="utf-8")
+    assert first.startswith("<!doctype html>")
+    assert run(args) == 2
+    assert "exists" in capsys.readouterr().err
+    assert out.read_text(encoding="utf-8") == first
+
+
+@pytest.mark.parametrize("form", ["--csv", "--json", "--text"])
+def test_reports_to_stdout(form: str, capsys: pytest.CaptureFixture[str]) -> None:
+    argv = ["report", "water-lamp", "--bench", "bare", "--builder", "newcomer", form, "-"]
+    assert run(argv) == 0
+    out = capsys.readouterr().out
+    assert "R1" in out
+
+
+def test_statement_and_ladder(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["statement", "water-lamp"]) == 0
+    out = capsys.readouterr().out
+    assert all(level in out for level in ("never", "few", "several", "regular", "trained"))
+    assert run(["practise", "--builder", "newcomer"]) == 0
+    assert "pass mark" in capsys.readouterr().out
+
+
+def test_advice_reaches_the_target_or_says_so(capsys: pytest.CaptureFixture[str]) -> None:
+    status = run(["advise", "rain-counter", "--bench", "bare", "--builder", "newcomer"])
+    out = capsys.readouterr().out
+    assert status == (1 if "Nothing in the list" in out else 0)
+    assert "chance then" in out
+
+
+def test_help_and_version_load_nothing_heavy() -> None:
+    code = (
+        "import sys; from solderrisk.__main__ import main\n"
+        "try: main([sys.argv[1]])\n"
+        "except SystemExit: pass\n"
+        "heavy = {'textual', 'numpy', 'scipy', 'pydantic', 'yaml', 'python_calamine'}\n"
+        "print('LOADED', sorted(heavy & set(sys.modules)))\n"
+    )
+    for flag in ("--help", "--version"):
+        done = subprocess.run(
+            [sys.executable, "-c", code, flag], capture_output=True, text=True, cwd=ROOT, check=True
+        )
+        assert done.stdout.rstrip().endswith("LOADED []")
+
+
+def test_without_a_terminal_the_ui_says_what_to_do() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "solderrisk"], capture_output=True, text=True, cwd=ROOT, check=False,
+        stdin=subprocess.DEVNULL,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert "assess" in done.stderr
+
+
+def test_a_closed_pipe_is_no_fault() -> None:
+    done = subprocess.run(
+        ["bash", "-c", f"{sys.executable} -m solderrisk footprints | head -n 1"],
+        capture_output=True, text=True, cwd=ROOT, check=False,
+    )  # fmt: skip
+    assert done.stderr == ""
