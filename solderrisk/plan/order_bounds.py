@@ -47,9 +47,7 @@ def make_problem(
     return Problem(tuple(cost), tuple(keep), before, after)
 
 
-def closure(
-    size: int, arcs: Sequence[tuple[int, int]]
-) -> tuple[tuple[int, ...], tuple[int, ...]]:
+def closure(size: int, arcs: Sequence[tuple[int, int]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """All predecessors and all successors of every node, as bit masks.
 
     Raises:
@@ -120,11 +118,7 @@ def with_dominance(problem: Problem, rounds: int = 20) -> Problem:
             before_i, after_i = before[i], after[i]
             related = before_i | after_i
             for j in by_ratio[place + 1 :]:
-                if (
-                    not related >> j & 1
-                    and not before_i & ~before[j]
-                    and not after[j] & ~after_i
-                ):
+                if not related >> j & 1 and not before_i & ~before[j] and not after[j] & ~after_i:
                     arcs.append((i, j))
         if not arcs:
             break

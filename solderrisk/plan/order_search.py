@@ -146,10 +146,8 @@ def best_first(walk: Walk, upper: Found, budget: Budget, share: float) -> Found:
         if spent > seen[done]:
             continue
         states += 1
-        strings = [(node,) for node in walk.choices(free)]
         block = walk.forced(done, ranks)
-        if block:
-            strings = [block]
+        strings = [block] if block else [(node,) for node in walk.choices(free)]
         budget.spend(len(strings))
         for string in strings:
             new, at, cost, alive, left = done, free, spent, survive, ranks

@@ -1,0 +1,260 @@
+"""Stages: the order in blocks a person can follow, each closed by a gate where there is one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from solderrisk.model.jobs import Job
+from solderrisk.model.reference import Parameters
+from solderrisk.plan.order_values import Spot, minutes_of, spot_of
+from solderrisk.plan.precedence_rules import risk_by_key
+from solderrisk.plan.results import Edge, Stage
+from solderrisk.risk.results import JobRisk, KitRisk, Settings
+
+MODES_SHOWN = 3
+REASONS_SHOWN = 3
+
+RULE_ORDER = (
+    "locked",
+    "kit",
+    "gate",
+    "clean_first",
+    "heat_reach",
+    "access",
+    "side",
+    "lift_before_fit",
+    "prepare_first",
+    "warm_up",
+    "wires_last",
+    "case_last",
+)
+
+
+def stages_of(
+    keys: Sequence[str],
+    jobs: Sequence[Job],
+    risk: KitRisk,
+    edges: Sequence[Edge],
+    *,
+    parameters: Parameters,
+) -> tuple[Stage, ...]:
+    """The order cut into blocks: work of one technique, set-up and side; a gate closes one.
+
+    A gate is no part of ``keys`` of its stage; every other job is in exactly one stage.
+    """
+    by_key = {job.key: job for job in jobs}
+    risks = risk_by_key(risk)
+    blocks = _blocks([by_key[key] for key in keys], risks, parameters)
+    writer = _Writer(risks, edges, keys, by_key, parameters)
+    stages: list[Stage] = []
+    before: Spot | None = None
+    for number, (block, gate) in enumerate(blocks, start=1):
+        stages.append(writer.stage(number, block, gate, before))
+        spots = [spot_of(job, risks.get(job.key)) for job in block]
+        before = next((spot for spot in reversed(spots) if spot), before)
+    return tuple(stages)
+
+
+def _blocks(
+    work: Sequence[Job], risks: Mapping[str, JobRisk], parameters: Parameters
+) -> list[tuple[list[Job], Job | None]]:
+    """Runs of one kind of work with the gate that closes each; a run that has lasted long
+    is cut where another footprint begins."""
+    blocks: list[tuple[list[Job], Job | None]] = []
+    block: list[Job] = []
+    minutes = 0.0
+    for job in work:
+        if job.gate is not None:
+            blocks.append((block, job))
+            block, minutes = [], 0.0
+            continue
+        item = risks.get(job.key)
+        last = block[-1] if block else job
+        long = minutes > parameters["order_stage_min"] and last.footprint != job.footprint
+        if block and (long or _kind(job, item) != _kind(last, risks.get(last.key))):
+            blocks.append((block, None))
+            block, minutes = [], 0.0
+        block.append(job)
+        minutes += minutes_of(job, item, parameters)
+    return [*blocks, (block, None)] if block else blocks
+
+
+def _kind(job: Job, item: JobRisk | None) -> tuple[object, ...]:
+    spot = spot_of(job, item)
+    return (job.kind, spot)
+
+
+class _Writer:
+    """Puts a block of jobs into words."""
+
+    def __init__(
+        self,
+        risks: Mapping[str, JobRisk],
+        edges: Sequence[Edge],
+        keys: Sequence[str],
+        by_key: Mapping[str, Job],
+        parameters: Parameters,
+    ) -> None:
+        self.risks, self.by_key, self.parameters = risks, by_key, parameters
+        self.total_lost = sum(item.chosen.lost.mid for item in risks.values() if item.options)
+        self.into: dict[str, list[Edge]] = {}
+        self.out: dict[str, list[Edge]] = {}
+        for edge in edges:
+            self.into.setdefault(edge.then, []).append(edge)
+            self.out.setdefault(edge.first, []).append(edge)
+
+    def stage(self, number: int, block: list[Job], gate: Job | None, before: Spot | None) -> Stage:
+        items = [self.risks[job.key] for job in block if job.key in self.risks]
+        usable = [item for item in items if item.options and not item.blocked]
+        settings = usable[0].chosen.settings if usable else Settings()
+        minutes = sum(
+            minutes_of(job, self.risks.get(job.key), self.parameters)
+            for job in (*block, *([gate] if gate else []))
+        )
+        return Stage(
+            number=number,
+            title=self._title(block, gate),
+            prepare=self._prepare(block, usable, settings, before),
+            settings=settings,
+            keys=tuple(job.key for job in block),
+            inspect=self._inspect(block, usable),
+            gate=gate.key if gate else None,
+            minutes=minutes,
+            why_here=self._why(block, gate),
+        )
+
+    def _title(self, block: Sequence[Job], gate: Job | None) -> str:
+        if not block:
+            return gate.title if gate else ""
+        first = block[0]
+        if first.kind == "task":
+            return "; ".join(job.title for job in block)
+        verb = {"lift": "Lift", "fit": "Fit", "wire": "Connect"}[first.kind]
+        place = first.place.removeprefix("donor:")
+        word = "from" if first.kind == "lift" else "on"
+        item = self.risks.get(first.key)
+        how = f": {item.chosen.title}" if item and item.options and not item.blocked else ""
+        return f"{verb} {refs_text(job.ref for job in block)} {word} {place}{how}"
+
+    def _prepare(
+        self,
+        block: Sequence[Job],
+        usable: Sequence[JobRisk],
+        settings: Settings,
+        before: Spot | None,
+    ) -> tuple[str, ...]:
+        lines: list[str] = []
+        spot = spot_of(block[0], self.risks.get(block[0].key)) if block else None
+        if spot is not None and (before is None or before.place != spot.place):
+            name, side = spot.place
+            where = "donor " + name.removeprefix("donor:") if "donor:" in name else name
+            lines.append(f"{where}, {side} side up")
+        lines.extend(_tools(settings))
+        if any(job.donor_condition not in ("clean", "unknown") for job in block):
+            lines.append("clean and dry the donor's joints first")
+        polarised = [job.ref for job in block if job.polarised and job.kind == "fit"]
+        if polarised:
+            lines.append(f"find pin 1 or the polarity mark of {refs_text(polarised)}")
+        spare = [job.ref for job in block if job.kind == "fit" and job.irreplaceable]
+        if spare:
+            lines.append(f"no replacement for {refs_text(spare)}: rehearse the moves dry")
+        return tuple(lines)
+
+    def _inspect(self, block: Sequence[Job], usable: Sequence[JobRisk]) -> tuple[str, ...]:
+        weight: dict[str, float] = {}
+        for item in usable:
+            for mode in item.chosen.modes:
+                weight[mode.title] = weight.get(mode.title, 0.0) + mode.total.mid
+        worst = sorted(weight, key=lambda title: (-weight[title], title))[:MODES_SHOWN]
+        lines = [f"look for: {title}" for title in worst if weight[title] > 0]
+        polarised = [job.ref for job in block if job.polarised and job.kind == "fit"]
+        if polarised:
+            lines.append(f"second look at the orientation of {refs_text(polarised)}")
+        return tuple(lines)
+
+    def _why(self, block: Sequence[Job], gate: Job | None) -> str:
+        if not block:
+            return "a test before more is put at stake"
+        inside = {job.key for job in block}
+        found: dict[tuple[int, str, str, bool], list[str]] = {}
+        for job in block:
+            for edge in (*self.into.get(job.key, ()), *self.out.get(job.key, ())):
+                waits = edge.then == job.key
+                other = edge.first if waits else edge.then
+                if other in inside or (gate is not None and other == gate.key):
+                    continue
+                found.setdefault((_rank(edge, waits), other, edge.why, waits), []).append(job.ref)
+        reasons = [text for text in [self._share(block)] if text]
+        said: set[str] = set()
+        for (_, other, why, waits), refs in sorted(found.items()):
+            if why in said or len(reasons) == REASONS_SHOWN:
+                continue
+            said.add(why)
+            word = "after" if waits else "before"
+            reasons.append(f"{refs_text(refs)} {word} {self.by_key[other].ref}: {why}")
+        return "; ".join(reasons) or "nothing waits for it and little is at stake in it"
+
+    def _share(self, block: Sequence[Job]) -> str:
+        lost = sum(
+            self.risks[job.key].chosen.lost.mid
+            for job in block
+            if job.key in self.risks and self.risks[job.key].options
+        )
+        if self.total_lost <= 0 or lost < 0.1 * self.total_lost:
+            return ""
+        return (
+            f"carries {lost / self.total_lost:.0%} of the fatal risk: early, while little is sunk"
+        )
+
+
+def _rank(edge: Edge, waits: bool) -> int:
+    """Telling reasons first; that a later test covers the work goes without saying."""
+    place = RULE_ORDER.index(edge.rule) if edge.rule in RULE_ORDER else len(RULE_ORDER)
+    return 2 * len(RULE_ORDER) if edge.rule == "gate" and not waits else place
+
+
+def _tools(s: Settings) -> list[str]:
+    lines = []
+    if s.iron is not None:
+        tip = f", {s.tip_width_mm:g} mm {s.tip_shape or 'tip'}" if s.tip_width_mm else ""
+        heat = f" at {s.tip_c:.0f} C" if s.tip_c is not None else ""
+        lines.append(f"{s.iron}{tip}{heat}")
+    if s.air is not None:
+        nozzle = f", {s.nozzle_mm:g} mm nozzle" if s.nozzle_mm else ""
+        heat = f" at {s.air_c:.0f} C" if s.air_c is not None else ""
+        lines.append(f"{s.air}{nozzle}{heat}")
+    if s.desolderer is not None:
+        bore = f", {s.bore_mm:g} mm bore" if s.bore_mm else ""
+        lines.append(f"{s.desolderer}{bore}")
+    if s.preheat_c is not None:
+        lines.append(f"board preheated to {s.preheat_c:.0f} C")
+    supplies = [name for name in (s.solder, s.removal_alloy, s.flux) if name]
+    if supplies:
+        lines.append(", ".join(supplies))
+    if s.magnifier is not None:
+        lines.append(f"{s.magnifier}, {s.power_x:g}x")
+    return lines
+
+
+def refs_text(refs: Iterable[str]) -> str:
+    """References as people write them: runs of numbers become ranges."""
+    parts: list[tuple[str, int | None, int | None]] = []
+    for ref in refs:
+        head = ref.rstrip("0123456789")
+        digits = ref[len(head) :]
+        plain = digits.isascii() and digits.isdigit() and digits == str(int(digits[:9]))
+        number = int(digits) if head and plain else None
+        if parts and number is not None:
+            name, start, end = parts[-1]
+            if name == head and end is not None and number == end + 1:
+                parts[-1] = (name, start, number)
+                continue
+        parts.append((ref if number is None else head, number, number))
+    return ", ".join(
+        name
+        if start is None
+        else f"{name}{start}"
+        if start == end
+        else f"{name}{start}-{name}{end}"
+        for name, start, end in parts
+    )

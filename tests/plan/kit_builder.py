@@ -1,0 +1,134 @@
+"""Hand-made kits and chances for the tests of precedence and order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from solderrisk.files.reference import plan_data
+from solderrisk.model.footprint import Body, Footprint, HeatLimit, PadGroup
+from solderrisk.model.jobs import Job, jobs_of
+from solderrisk.model.kit import Board, Donor, Kit
+from solderrisk.model.library import Library
+from solderrisk.physics.results import AirHeat
+from solderrisk.risk.results import JobRisk, KitRisk, ModeChance, Option, Range, Settings
+
+PARAMETERS = plan_data().parameters
+IRON = Settings(iron="station", tip_width_mm=1.6, tip_shape="chisel", tip_c=330.0, solder="Sn63Pb37")
+WIDE = Settings(iron="station", tip_width_mm=4.0, tip_shape="chisel", tip_c=380.0)
+AIR = Settings(air="blower", nozzle_mm=8.0, air_c=350.0, flow_l_min=40.0)
+VACUUM = Settings(desolderer="gun", bore_mm=1.0)
+
+
+def footprint(
+    name: str, family: str, height: float, *, hole: bool = False, body: float = 4.0, **more: Any
+) -> Footprint:
+    material = more.pop("material", "epoxy")
+    softens = more.pop("softens_c", None)
+    pad = PadGroup(
+        kind="through_hole" if hole else "chip_end",
+        count=2,
+        layout="ends",
+        row_span_mm=body,
+        land_w_mm=1.0,
+        land_l_mm=1.0,
+        hole_mm=0.9 if hole else None,
+    )
+    return Footprint(
+        name=name,
+        family=family,  # type: ignore[arg-type]
+        pads=(pad,),
+        body=Body(length_mm=body, width_mm=body, height_mm=height, material=material),
+        heat=HeatLimit(softens_c=softens),
+        source="assumed: made for a test",
+        **more,
+    )
+
+
+LIBRARY = Library.of(
+    [
+        footprint("R", "chip", 0.5, body=1.6),
+        footprint("SO", "soic", 1.7, body=5.0, orientation="pin_one"),
+        footprint("QFP", "qfp", 1.6, body=14.0, orientation="pin_one"),
+        footprint("QFN", "qfn", 0.9, body=5.0, orientation="pin_one"),
+        footprint("CAN", "can_cap", 6.0, body=6.6),
+        footprint("DIP", "dip", 4.0, hole=True, body=8.0),
+        footprint("AXIAL", "axial", 2.5, hole=True, body=6.0),
+        footprint("HEADER", "header", 8.5, hole=True, body=12.0, material="polyamide"),
+        footprint("JACK", "dc_jack", 11.0, hole=True, body=9.0, softens_c=200.0),
+        footprint("SHIELD", "shielded_connector", 7.5, hole=True, body=16.0, softens_c=200.0),
+        footprint("CELL", "battery_contact", 4.0, hole=True, body=10.0, material="metal"),
+        footprint("SLOT", "card_slot", 2.0, body=14.0, softens_c=240.0),
+        footprint("WIRE-LAND-1.5", "wire_pad", 0.1, body=1.5),
+    ]
+)
+
+
+def kit(*, board: str = "main", second: str | None = None, **parts: Any) -> Kit:
+    boards = [Board(name=board)] + ([Board(name=second)] if second else [])
+    parts.setdefault("hour_value", 10.0)
+    parts.setdefault("donors", [Donor(name="old", board=Board(name="old-board"))])
+    # Tests write plain dicts; lax enough for the nested models only.
+    return Kit.model_validate({"name": "test", "boards": boards, **parts})
+
+
+def jobs(of: Kit) -> tuple[Job, ...]:
+    return jobs_of(of, LIBRARY)
+
+
+def part(refs: str, footprint_name: str, **more: Any) -> dict[str, Any]:
+    """A placement; ``at={ref: (x, y)}`` gives positions."""
+    at = more.pop("at", None)
+    side = more.get("side", "top")
+    if at:
+        more["positions"] = [
+            {"ref": ref, "x_mm": float(x), "y_mm": float(y), "side": side}
+            for ref, (x, y) in at.items()
+        ]
+    return {"refs": refs, "footprint": footprint_name, "board": "main", **more}
+
+
+def air_heat(reflow_mm: float = 8.0, plastic_mm: float = 15.0) -> AirHeat:
+    return AirHeat(30, 25, 35, 40, 10, "wets", 240, 260, 3, reflow_mm, plastic_mm, 200)
+
+
+def option(
+    technique: str,
+    lost: float = 0.001,
+    minutes: float = 2.0,
+    settings: Settings = IRON,
+    heat: AirHeat | None = None,
+    first_time: float = 0.98,
+) -> Option:
+    bridge = ModeChance("bridge", "bridge", 2, Range(0, 0.01, 0), Range(0, 0.02, 0), "mendable", "")
+    return Option(
+        technique=technique,
+        title=technique.replace("_", " "),
+        feasible=True,
+        settings=settings,
+        air_heat=heat,
+        first_time=Range(first_time, first_time, first_time),
+        after_mending=Range(1 - lost, 1 - lost, 1 - lost),
+        lost=Range(lost, lost, lost),
+        minutes=Range(minutes, minutes, minutes),
+        modes=(bridge,),
+    )
+
+
+def risk(work: tuple[Job, ...], options: Mapping[str, Option] | None = None) -> KitRisk:
+    """Chances by job key, else by footprint name and kind, else a plain iron job."""
+    table = options or {}
+
+    def pick(job: Job) -> Option:
+        name = job.footprint.name if job.footprint else ""
+        for key in (job.key, f"{job.kind}:{name}", job.kind):
+            if key in table:
+                return table[key]
+        return option("point_iron")
+
+    items = tuple(
+        JobRisk(job, (pick(job),), False, "", "", None, ()) for job in work if job.soldered
+    )
+    unit = Range(1, 1, 1)
+    by_key = {item.job.key: item for item in items}
+    return KitRisk(items, unit, unit, unit, unit, unit, by_key)
