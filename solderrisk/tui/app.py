@@ -6,6 +6,8 @@ threads, whose results come back as messages.
 
 from __future__ import annotations
 
+import os
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -16,14 +18,27 @@ from textual.worker import get_current_worker
 
 from solderrisk.tui.messages import Answered, Assessed, Failed, GaveUp, Opened
 from solderrisk.tui.places import PLACES, place_maker
-from solderrisk.tui.setup import Inputs, Loaded, Setup
+from solderrisk.tui.setup import (
+    DEMO_BENCH,
+    DEMO_BUILDER,
+    DEMO_KIT,
+    Inputs,
+    Loaded,
+    Setup,
+)
 from solderrisk.tui.theme import THEMES
+from solderrisk.tui.words import one_line
 
 if TYPE_CHECKING:
     from textual.command import Provider
 
+    from solderrisk.plan.results import FittingOrder
     from solderrisk.tui.desk import Desk
     from solderrisk.tui.rows import Shown
+
+# How long a what-if rests before its order is searched anew.
+SETTLE_S = 0.6
+DEBUG_HINT = "set SOLDERRISK_DEBUG=1 to see where"
 
 
 def _palette() -> type[Provider]:
@@ -44,11 +59,8 @@ class SolderriskApp(App[int]):
     MODES: ClassVar[dict[str, Any]] = {place.name: place_maker(place) for place in PLACES}
     DEFAULT_MODE = PLACES[0].name
     COMMANDS = App.COMMANDS | {_palette}
-    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
-        (0, "-narrow"),
-        (110, "-wide"),
-    ]
-    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-short"), (32, "-tall")]
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS = [(0, "-short"), (32, "-tall")]  # noqa: RUF012
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding(p.key, f"go('{p.name}')", p.label, show=False) for p in PLACES),
         Binding("o", "open", "Open"),
@@ -73,6 +85,7 @@ class SolderriskApp(App[int]):
         self.acknowledged: set[str] = set()
         self._desk = desk
         self._computing = False
+        self._of_shown: Setup | None = None
         self._answers: dict[str, Answered] = {}
         self._asked: dict[str, Setup] = {}
         for theme in THEMES:
@@ -89,6 +102,14 @@ class SolderriskApp(App[int]):
 
     def on_mount(self) -> None:
         self.call_after_refresh(self.open_files, self.inputs)
+
+    def _handle_exception(self, error: Exception) -> None:
+        """A fault of the program itself: one line instead of a page of its innards."""
+        if self.is_headless or os.environ.get("SOLDERRISK_DEBUG"):
+            super()._handle_exception(error)
+        else:
+            told = one_line(f"{type(error).__name__}: {error}", 200)
+            self.exit(2, 2, f"solderrisk: a fault of the program ({told}); {DEBUG_HINT}")
 
     # Reading
 
@@ -115,7 +136,7 @@ class SolderriskApp(App[int]):
         self.acknowledged = set(loaded.builder.acknowledged)
         self.baseline, self.problem = None, ()
         self._answers, self._asked = {}, {}
-        self.chosen, self.stage = None, 0
+        self.chosen, self.stage, self._of_shown = None, 0, None
         self.set_reactive(SolderriskApp.shown, None)
         self._compute()
 
@@ -132,27 +153,33 @@ class SolderriskApp(App[int]):
             self._compute()
 
     def _compute(self) -> None:
+        """First with the order at hand, which is quick, then with the best order."""
         if self._computing or self.loaded is None or self.tried is None:
             return
-        self._computing = True
-        self.busy = "computing"
         loaded, setup = self.loaded, self.tried
+        quick = self.baseline is not None and (self.shown is None or self._of_shown != setup)
+        order = self.baseline.assessment.order if quick and self.baseline else None
+        self._computing = True
+        self.busy = "computing" if order is None else "trying"
         self.run_worker(
-            lambda: self._assess(loaded, setup), thread=True, group="assess", exit_on_error=False
+            lambda: self._assess(loaded, setup, order),
+            thread=True,
+            group="assess",
+            exit_on_error=False,
         )
 
-    def _assess(self, loaded: Loaded, setup: Setup) -> None:
+    def _assess(self, loaded: Loaded, setup: Setup, order: FittingOrder | None) -> None:
         from solderrisk.tui.rows import Shown
 
         def outdated() -> bool:
             return self.loaded is not loaded or self.tried is not setup
 
         try:
-            shown = Shown.of(self.desk.assess(loaded, setup, outdated))
+            shown = Shown.of(self.desk.assess(loaded, setup, outdated, order))
         except Exception as error:
             self.post_message(GaveUp() if outdated() else Failed(*_told(error)))
             return
-        self.post_message(Assessed(shown, loaded, setup))
+        self.post_message(Assessed(shown, loaded, setup, order is None))
 
     def on_gave_up(self) -> None:
         self._computing = False
@@ -160,20 +187,25 @@ class SolderriskApp(App[int]):
 
     def on_assessed(self, message: Assessed) -> None:
         self._computing = False
-        if message.loaded is not self.loaded:
+        if message.loaded is not self.loaded or message.setup != self.tried:
             self._compute()
             return
-        if message.setup == self.saved:
+        if message.setup == self.saved and message.final:
             self.baseline = message.shown
-        if message.setup != self.tried:
-            self._compute()
-            return
         self.busy, self.problem = "", ()
-        if self.chosen not in message.shown.risks:
+        self._of_shown = message.setup
+        if self.chosen not in message.shown.jobs:
             self.chosen = next(iter(message.shown.assessment.verdict.top), None)
         stages = len(message.shown.assessment.order.stages)
         self.stage = min(self.stage, max(stages - 1, 0))
         self.shown = message.shown
+        if not message.final:
+            self.set_timer(SETTLE_S, self._settle)
+
+    def _settle(self) -> None:
+        """Nothing newer was asked for: look for the best order of this set-up."""
+        if self._of_shown == self.tried:
+            self._compute()
 
     # Answers on demand
 
@@ -246,14 +278,12 @@ def _told(error: Exception) -> tuple[str, ...]:
 
 
 def run(
-    kit: Path | None = None,
-    bench: Path | None = None,
-    builder: Path | None = None,
-    libraries: tuple[Path, ...] = (),
+    kit: str | Path = DEMO_KIT,
+    bench: str | Path = DEMO_BENCH,
+    builder: str | Path = DEMO_BUILDER,
+    libraries: Sequence[Path] = (),
     target: float | None = None,
 ) -> int:
-    """Open the terminal program; gives the exit status."""
-    inputs = Inputs(kit, bench, builder, libraries, target)
+    """Open the terminal program on files or demo names; gives the exit status."""
+    inputs = Inputs(kit, bench, builder, tuple(libraries), target)
     return SolderriskApp(inputs).run() or 0
-
-

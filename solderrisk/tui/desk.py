@@ -1,29 +1,35 @@
-"""The heavy work, called from worker threads only; imports wait until they are needed."""
+"""What the screens ask of the layers below, called from worker threads only."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Protocol
 
-from solderrisk.tui.setup import Inputs, Loaded, Setup
-
 if TYPE_CHECKING:
     from solderrisk.physics.results import Alignment, Curve
-    from solderrisk.plan.results import Assessment
+    from solderrisk.plan.results import Assessment, FittingOrder
     from solderrisk.risk.results import JobRisk, Option
+    from solderrisk.tui.setup import Inputs, Loaded, Setup
 
 Cancelled = Callable[[], bool]
 
 
 class Desk(Protocol):
-    """What the screens ask for. Every method may take long and may raise."""
+    """Every method may take long, may raise, and gives up early when told to."""
 
-    def load(self, inputs: Inputs) -> Loaded: ...
+    def load(self, inputs: Inputs) -> Loaded:
+        """Read the files of a kit, a bench and a builder."""
 
-    def assess(self, loaded: Loaded, setup: Setup, cancelled: Cancelled) -> Assessment: ...
+    def assess(
+        self, loaded: Loaded, setup: Setup, cancelled: Cancelled, order: FittingOrder | None
+    ) -> Assessment:
+        """Assess a set-up; with ``order`` that order is kept, which is much quicker."""
 
-    def answer(self, name: str, loaded: Loaded, setup: Setup, cancelled: Cancelled) -> Any: ...
+    def answer(self, name: str, loaded: Loaded, setup: Setup, cancelled: Cancelled) -> Any:
+        """One of the answers that are worked out on demand; see ``real_desk.ANSWERS``."""
 
-    def curve(self, risk: JobRisk, option: Option, setup: Setup) -> Curve | None: ...
+    def curve(self, loaded: Loaded, setup: Setup, risk: JobRisk, option: Option) -> Curve | None:
+        """Temperatures against time of an option's heating, None where nothing is heated."""
 
-    def alignment(self, risk: JobRisk, setup: Setup) -> Alignment | None: ...
+    def alignment(self, loaded: Loaded, risk: JobRisk) -> Alignment | None:
+        """How far a part may sit off its lands."""

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from textual.message import Message
 
-from solderrisk.tui.setup import Loaded, Setup
+if TYPE_CHECKING:
+    from solderrisk.tui.setup import Loaded, Setup
 
 
 class Opened(Message):
@@ -18,11 +19,12 @@ class Opened(Message):
 
 
 class Assessed(Message):
-    """An assessment is there; ``shown`` is a rows.Shown."""
+    """An assessment is there; ``shown`` is a rows.Shown. Where it is not ``final``, it keeps
+    the order of another set-up."""
 
-    def __init__(self, shown: Any, loaded: Loaded, setup: Setup) -> None:
+    def __init__(self, shown: Any, loaded: Loaded, setup: Setup, final: bool) -> None:
         super().__init__()
-        self.shown, self.loaded, self.setup = shown, loaded, setup
+        self.shown, self.loaded, self.setup, self.final = shown, loaded, setup, final
 
 
 class GaveUp(Message):

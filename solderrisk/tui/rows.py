@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from solderrisk.model.jobs import Job
 from solderrisk.risk.results import JobRisk
@@ -65,9 +65,10 @@ def _row(risk: JobRisk, share: float) -> JobRow:
     technique = "none possible" if risk.blocked or chosen is None else plain(chosen.title)
     band = band_of(risk)
     part = one_line(f"{job.title}", 60)
-    text = " ".join(
-        (job.ref, job.kind, job.title, footprint.name, footprint.family, technique)
-    ) + f" {job.place} {band.word} {'hot air' if chosen and chosen.air_heat else ''}"
+    text = (
+        " ".join((job.ref, job.kind, job.title, footprint.name, footprint.family, technique))
+        + f" {job.place} {band.word} {'hot air' if chosen and chosen.air_heat else ''}"
+    )
     return JobRow(
         key=job.key,
         name=job_name(job),
@@ -98,7 +99,7 @@ def filtered(rows: tuple[JobRow, ...], words: str) -> list[JobRow]:
     ]
 
 
-_KEYS: dict[str, Callable[[JobRow], tuple[object, ...]]] = {
+_KEYS: dict[str, Callable[[JobRow], Any]] = {
     "risk": lambda r: (-r.band.rank, r.works, -r.loss),
     "reference": lambda r: natural(r.name),
     "chance": lambda r: (r.works,),
@@ -109,7 +110,7 @@ _KEYS: dict[str, Callable[[JobRow], tuple[object, ...]]] = {
 
 
 def ordered(rows: list[JobRow], by: str, *, backwards: bool = False) -> list[JobRow]:
-    return sorted(rows, key=_KEYS[by], reverse=backwards)  # type: ignore[arg-type]
+    return sorted(rows, key=_KEYS[by], reverse=backwards)
 
 
 def natural(name: str) -> tuple[object, ...]:
@@ -132,11 +133,7 @@ def best_match(rows: list[JobRow], words: str) -> str | None:
     want = words.casefold().strip()
     if not want:
         return rows[0].key if rows else None
-    for fits in (
-        lambda r: r.name.casefold() == want or r.key.casefold().endswith(":" + want),
-        lambda r: r.name.casefold().startswith(want),
-    ):
-        found = next((row.key for row in rows if fits(row)), None)
-        if found:
-            return found
-    return rows[0].key if rows else None
+    names = [(row.name.casefold(), row.key) for row in rows]
+    equal = (key for name, key in names if name == want or key.casefold().endswith(":" + want))
+    begins = (key for name, key in names if name.startswith(want))
+    return next(equal, None) or next(begins, None) or (rows[0].key if rows else None)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,38 +12,48 @@ if TYPE_CHECKING:
     from solderrisk.model.builder import Builder
     from solderrisk.model.kit import Kit
     from solderrisk.model.library import Library
+    from solderrisk.model.reference_set import Reference
+
+DEMO_KIT, DEMO_BENCH, DEMO_BUILDER = "river-recorder", "decent", "hobbyist"
 
 
 @dataclass(frozen=True)
 class Inputs:
-    """The files to open; None means the demo's. ``libraries`` go before our own."""
+    """The files to open, by path or by a demo's name; ``libraries`` go before our own."""
 
-    kit: Path | None = None
-    bench: Path | None = None
-    builder: Path | None = None
-    libraries: tuple[Path, ...] = ()
+    kit: str | Path = DEMO_KIT
+    bench: str | Path = DEMO_BENCH
+    builder: str | Path = DEMO_BUILDER
+    libraries: Sequence[Path] = ()
     target: float | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Loaded:
-    """The files as values."""
+    """The files as values, with the reference data they are judged by."""
 
     kit: Kit
     bench: Bench
     builder: Builder
     library: Library
+    reference: Reference | None = None
     inputs: Inputs = Inputs()
 
 
 @dataclass(frozen=True)
 class Setup:
-    """Everything a what-if can change. ``pins`` are (job key, technique) pairs."""
+    """Everything a what-if can change.
+
+    ``bench`` is the saved one less what is ``off`` plus the priced tools ``added`` (see
+    ``dials``); ``pins`` are (job key, technique) pairs.
+    """
 
     bench: Bench
     builder: Builder
     target: float | None = None
-    pins: tuple[tuple[str, str], ...] = field(default=())
+    pins: tuple[tuple[str, str], ...] = ()
+    off: frozenset[str] = frozenset()
+    added: tuple[str, ...] = ()
 
     def pinned(self, key: str) -> str | None:
         return dict(self.pins).get(key)

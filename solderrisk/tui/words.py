@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from solderrisk.model.jobs import Job
-from solderrisk.risk.results import JobRisk, Range
+if TYPE_CHECKING:
+    from solderrisk.model.jobs import Job
+    from solderrisk.risk.results import JobRisk, Range
 
 LEVEL_WORDS = {
     "never": "never soldered",
-    "few": "a few joints",
+    "few": "a kit or two",
     "several": "several kits",
     "regular": "every week",
-    "trained": "trained, inspected",
+    "trained": "trained",
 }
 
 SEVERITY_WORDS = {

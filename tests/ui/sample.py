@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from typing import Any
 
+from solderrisk.files.reference import load_reference
 from solderrisk.model.bench import Bench, Flux, HotAir, Iron, Magnifier, Solder, Tip
 from solderrisk.model.builder import Builder
 from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
@@ -345,9 +346,11 @@ class SampleDesk:
     def load(self, inputs: Inputs) -> Loaded:
         if self.fails:
             raise self.fails
-        return Loaded(sample_kit(self.count), BENCH, BUILDER, LIBRARY, inputs)
+        return Loaded(sample_kit(self.count), BENCH, BUILDER, LIBRARY, load_reference(), inputs)
 
-    def assess(self, loaded: Loaded, setup: Setup, cancelled: Any) -> Assessment:
+    def assess(
+        self, loaded: Loaded, setup: Setup, cancelled: Any, order: FittingOrder | None
+    ) -> Assessment:
         self.assessed.append(setup)
         return sample(self.count, setup)
 
@@ -371,8 +374,8 @@ class SampleDesk:
             )
         raise ValueError(f"no answer to {name}")
 
-    def curve(self, risk: JobRisk, option: Option, setup: Setup) -> Curve | None:
+    def curve(self, loaded: Loaded, setup: Setup, risk: JobRisk, option: Option) -> Curve | None:
         return sample_curve()
 
-    def alignment(self, risk: JobRisk, setup: Setup) -> Alignment | None:
+    def alignment(self, loaded: Loaded, risk: JobRisk) -> Alignment | None:
         return Alignment(0.11, 0.6, 2)

@@ -31,7 +31,7 @@ class PlaceScreen(Screen[None]):
     HELP: ClassVar[str] = ""
     EMPTY: ClassVar[str] = ""  # what to say where the kit has no soldered jobs; "" shows it
 
-    app: SolderriskApp  # type: ignore[assignment]
+    app: SolderriskApp
 
     def build(self) -> Iterable[Widget]:
         raise NotImplementedError

@@ -59,9 +59,7 @@ next board, < and > step through the stages. Enter shows the part's technique.""
         self._side: Side = "top"
 
     def build(self) -> Iterable[Widget]:
-        yield Vertical(
-            Static(id="map-title", markup=False), BoardMap(id="map"), id="map-main"
-        )
+        yield Vertical(Static(id="map-title", markup=False), BoardMap(id="map"), id="map-main")
         yield Static(id="map-side", markup=False)
 
     def on_mount(self) -> None:

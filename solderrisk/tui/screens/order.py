@@ -140,8 +140,11 @@ chosen, and why. m shows the stage on the board, enter the job's technique."""
 
 
 def stage_line(shown: Shown, stage: Stage) -> Content:
-    worst = max((band_of(shown.risks[k]) for k in stage.keys if k in shown.risks), default=None,
-                key=lambda band: band.rank)
+    worst = max(
+        (band_of(shown.risks[k]) for k in stage.keys if k in shown.risks),
+        default=None,
+        key=lambda band: band.rank,
+    )
     mark = worst.mark if worst else " "
     gate = " ⊣" if stage.gate else ""
     return Content.assemble(
@@ -208,7 +211,9 @@ def why_here(shown: Shown, key: str) -> Content:
     before = [e for e in order.edges if e.then == key]
     after = [e for e in order.edges if e.first == key]
     parts: list[tuple[str, str]] = [
-        ("Why ", "$quiet"), (key_name(key), "bold"), (" stands here\n", "$quiet")
+        ("Why ", "$quiet"),
+        (key_name(key), "bold"),
+        (" stands here\n", "$quiet"),
     ]
     for edges, word in ((before, "after"), (after, "before")):
         for edge in edges[:MOST_EDGES]:

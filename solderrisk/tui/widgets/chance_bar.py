@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
-from solderrisk.risk.results import Range
 from solderrisk.tui.dots import Row
 from solderrisk.tui.widgets.picture import Picture
 from solderrisk.tui.words import chance
+
+if TYPE_CHECKING:
+    from solderrisk.risk.results import Range
 
 
 class ChanceBar(Picture):
@@ -44,6 +46,9 @@ class ChanceBar(Picture):
         if self.value is None:
             return [[(label, "bar--label"), ("not computed yet", "bar--track")]]
         figure = chance(self.value)
+        if height > 1:
+            track = self._track(width)
+            return [[(label, "bar--label"), (figure, "bar--label")], track]
         room = width - len(label) - max(len(figure) + 2, 18)
         if room < 8:
             return [[(label, "bar--label"), (figure, "bar--label")]]

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from solderrisk.risk.results import JobRisk
     from solderrisk.tui.app import SolderriskApp
     from solderrisk.tui.rows import Shown
-    from solderrisk.tui.setup import Setup
+    from solderrisk.tui.setup import Loaded, Setup
 
 DETAILS = (
     ("card", "Card", "c"),
@@ -51,13 +51,12 @@ class JobDetail(Vertical):
         Binding("z", "whole", "Whole part", show=False),
     ]
 
-    app: SolderriskApp  # type: ignore[assignment]
+    app: SolderriskApp
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self._shown: Shown | None = None
         self._risk: JobRisk | None = None
-        self._drawn: tuple[Any, str] | None = None
 
     def compose(self) -> ComposeResult:
         yield Static(id="detail-title", markup=False)
@@ -144,23 +143,27 @@ class JobDetail(Vertical):
     # Heat and lands, computed off the screen's thread
 
     def _ask_drawing(self, risk: JobRisk) -> None:
-        setup = self.app.tried
+        loaded, setup = self.app.loaded, self.app.tried
+        assert loaded is not None
         assert setup is not None
         self.query_one("#leads", LeadPicture).show(risk.job.footprint, None)
         self.query_one("#heat-text", Static).update(job_text.heat(risk))
         self.query_one("#curve", HeatCurve).show(None, "Working it out …")
         self.run_worker(
-            lambda: self._compute(risk, setup), thread=True, exclusive=True, group="drawing"
+            lambda: self._compute(loaded, setup, risk),
+            thread=True,
+            exclusive=True,
+            group="drawing",
         )
 
-    def _compute(self, risk: JobRisk, setup: Setup) -> None:
+    def _compute(self, loaded: Loaded, setup: Setup, risk: JobRisk) -> None:
         worker = get_current_worker()
         curve = alignment = None
         error = ""
         try:
-            alignment = self.app.desk.alignment(risk, setup)
+            alignment = self.app.desk.alignment(loaded, risk)
             if not worker.is_cancelled and risk.options:
-                curve = self.app.desk.curve(risk, risk.chosen, setup)
+                curve = self.app.desk.curve(loaded, setup, risk, risk.chosen)
         except Exception as problem:
             error = one_line(str(problem), 100)
         if not worker.is_cancelled:

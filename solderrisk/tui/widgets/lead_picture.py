@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import ClassVar
 
 from solderrisk.model.footprint import Footprint
@@ -12,7 +13,7 @@ from solderrisk.tui.geometry import View
 from solderrisk.tui.widgets.picture import Picture
 from solderrisk.tui.words import one_line
 
-MOST_PADS = 6  # neighbours drawn of a long row, so that gaps stay visible
+FEWEST_PADS, MOST_PADS = 6, 24  # neighbours drawn of a long row, so that gaps stay visible
 
 
 class LeadPicture(Picture):
@@ -49,11 +50,13 @@ class LeadPicture(Picture):
         if width < 24 or height < 4:
             return [[("too small to draw", "leads--text")]]
         surface = Dots(width, height - 2)
-        pads, leads = self._chosen(footprint)
+        pads, leads = self._chosen(footprint, surface.columns / surface.rows)
+        if _is_upright(pads):
+            # Screens are wide: a row that runs down is drawn running across.
+            pads, leads = [_across(r) for r in pads], [_across(r) for r in leads]
+        elif self._shows_all(footprint):
+            self._draw_body(surface, View.fit(_box(pads, leads), surface.columns, surface.rows))
         view = View.fit(_box(pads, leads), surface.columns, surface.rows)
-        w, h = body_size(footprint)
-        outline = view.polygon([(-w / 2, -h / 2), (w / 2, -h / 2), (w / 2, h / 2), (-w / 2, h / 2)])
-        surface.path([*outline, outline[0]], "leads--body", rank=0, gap=3)
         for rect in pads:
             surface.fill(_polygon(view, rect), "leads--land", rank=1, sparse=True)
         for rect in leads:
@@ -62,37 +65,59 @@ class LeadPicture(Picture):
         rows = [surface.row(y) for y in range(surface.height)]
         return [*rows, *_legend(footprint, self.alignment, view, width, len(leads) > 0)]
 
-    def _chosen(self, footprint: Footprint) -> tuple[list[PadRect], list[PadRect]]:
+    def _shows_all(self, footprint: Footprint) -> bool:
+        return self.whole or footprint.joint_count <= 2 * FEWEST_PADS
+
+    def _draw_body(self, surface: Dots, view: View) -> None:
+        assert self.footprint is not None
+        w, h = body_size(self.footprint)
+        outline = view.polygon([(-w / 2, -h / 2), (w / 2, -h / 2), (w / 2, h / 2), (-w / 2, h / 2)])
+        surface.path([*outline, outline[0]], "leads--body", rank=0, gap=3)
+
+    def _chosen(self, footprint: Footprint, aspect: float) -> tuple[list[PadRect], list[PadRect]]:
+        """All pads, or as many neighbours of the finest row as fill the picture."""
         pads, leads = list(pad_rects(footprint)), list(lead_rects(footprint))
-        if self.whole or len(pads) <= 2 * MOST_PADS:
+        if self._shows_all(footprint):
             return pads, leads
-        finest = min(
-            (g for g in footprint.pads if g.pitch_mm), key=lambda g: g.pitch_mm or 0, default=None
-        )
-        first = next(p for p in pads if finest is None or p.group == finest.name)
-        near = sorted(
-            (p for p in pads if p.group == first.group),
-            key=lambda p: abs(p.x_mm - first.x_mm) + abs(p.y_mm - first.y_mm),
-        )[:MOST_PADS]
-        numbers = {p.number for p in near}
-        return near, [lead for lead in leads if lead.number in numbers]
+        groups = [group for group in footprint.pads if group.pitch_mm]
+        finest = min(groups, key=lambda group: group.pitch_mm or 0.0, default=footprint.pads[0])
+        row = [p for p in pads if p.group == finest.name]
+        first = row[0]
+        room = aspect * 1.2 * finest.land_l_mm / (finest.pitch_mm or finest.land_w_mm)
+        most = min(max(int(room), FEWEST_PADS), MOST_PADS)
+        near = [
+            p
+            for p in row
+            if min(abs(p.x_mm - first.x_mm), abs(p.y_mm - first.y_mm)) < first.w_mm / 2
+        ]
+        near.sort(key=lambda p: abs(p.x_mm - first.x_mm) + abs(p.y_mm - first.y_mm))
+        numbers = {p.number for p in near[:most]}
+        return near[:most], [lead for lead in leads if lead.number in numbers]
 
     def _draw_limit(self, surface: Dots, view: View, rects: list[PadRect]) -> None:
         if self.alignment is None:
             return
         off = self.alignment.lateral_mm
-        for rect in rects:
+        # One lead is enough: on all of them the picture would drown.
+        for rect in rects[len(rects) // 2 :][:1]:
             across = rect.h_mm < rect.w_mm
-            moved = PadRect(
-                rect.x_mm + (0.0 if across else off),
-                rect.y_mm + (off if across else 0.0),
-                rect.w_mm,
-                rect.h_mm,
-                rect.group,
-                rect.number,
+            moved = replace(
+                rect,
+                x_mm=rect.x_mm + (0.0 if across else off),
+                y_mm=rect.y_mm + (off if across else 0.0),
             )
             points = _polygon(view, moved)
             surface.path([*points, points[0]], "leads--limit", rank=3, gap=2)
+
+
+def _is_upright(rects: list[PadRect]) -> bool:
+    edges = [rect.bounds for rect in rects]
+    left, bottom, right, top = zip(*edges, strict=True)
+    return bool(max(top) - min(bottom) > max(right) - min(left))
+
+
+def _across(rect: PadRect) -> PadRect:
+    return replace(rect, x_mm=-rect.y_mm, y_mm=rect.x_mm, w_mm=rect.h_mm, h_mm=rect.w_mm)
 
 
 def _polygon(view: View, rect: PadRect) -> list[Dot]:

@@ -1,0 +1,209 @@
+"""The dials of the what-if: what can be switched, what it stands at, what it was."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from solderrisk.tui.setup import Loaded, Setup
+from solderrisk.tui.words import LEVEL_WORDS, key_name, money, one_line, percent, plain
+
+if TYPE_CHECKING:
+    from solderrisk.model.bench import Bench
+    from solderrisk.model.builder import Builder
+
+# Collections of a bench whose items are switched one by one.
+TOOLS = (
+    ("irons", "iron"),
+    ("hot_air", "hot air"),
+    ("preheaters", "preheater"),
+    ("desolderers", "vacuum desolderer"),
+    ("magnifiers", "magnifier"),
+    ("solders", "solder"),
+    ("fluxes", "flux"),
+    ("removal_alloys", "removal alloy"),
+    ("aids", "aid"),
+)
+TARGET_STEP = 0.05
+AS_LEVEL = "as usual"
+ACUITIES = (0.8, 1.0, 1.5, 2.0, 3.0)
+
+
+@dataclass(frozen=True)
+class Dial:
+    """One line: ``value`` as it stands, ``was`` as the files say it."""
+
+    id: str
+    group: str
+    label: str
+    value: str
+    was: str
+    on: bool | None = None  # None where it is no switch
+
+    @property
+    def changed(self) -> bool:
+        return self.value != self.was
+
+
+def dials(loaded: Loaded, saved: Setup, tried: Setup, target: float) -> tuple[Dial, ...]:
+    """All dials in the order they are shown. ``target`` is the one in force unless set."""
+    return (
+        *_target(saved, tried, target),
+        *_pins(tried),
+        *_hands(loaded, saved.builder, tried.builder),
+        *_bench_items(saved, tried),
+        *_shop(loaded, saved, tried),
+    )
+
+
+def turn(loaded: Loaded, saved: Setup, tried: Setup, id: str, step: int, target: float) -> Setup:
+    """The set-up after one dial is moved by a step; switches ignore its sign."""
+    kind, _, name = id.partition(":")
+    match kind:
+        case "target":
+            at = tried.target if tried.target is not None else target
+            return replace(tried, target=min(max(round(at + step * TARGET_STEP, 2), 0.05), 0.95))
+        case "pin":
+            return tried.with_pin(name, None)
+        case "hands":
+            return replace(tried, builder=_turn_builder(tried.builder, name, step))
+        case "item":
+            off = tried.off ^ {name}
+            return _with_bench(loaded, saved, replace(tried, off=off))
+        case _:
+            has = name in tried.added
+            added = tuple(a for a in tried.added if a != name) if has else (*tried.added, name)
+            return _with_bench(loaded, saved, replace(tried, added=added))
+
+
+def _target(saved: Setup, tried: Setup, target: float) -> Iterator[Dial]:
+    was = saved.target if saved.target is not None else target
+    now = tried.target if tried.target is not None else was
+    yield Dial("target:", "Wanted", "chance of a working kit", percent(now), percent(was))
+
+
+def _pins(tried: Setup) -> Iterator[Dial]:
+    for key, technique in tried.pins:
+        yield Dial(f"pin:{key}", "Pinned", key_name(key), plain(technique), "free choice", True)
+
+
+# Hands
+
+
+def _hands(loaded: Loaded, was: Builder, now: Builder) -> Iterator[Dial]:
+    group = "Hands"
+    yield Dial("hands:level", group, "has soldered so far", _level(now.level), _level(was.level))
+    skills = loaded.reference.risk.levels.skills if loaded.reference else ()
+    for skill in skills:
+        yield Dial(
+            f"hands:skill.{skill.id}",
+            group,
+            one_line(skill.title, 40),
+            _skill(now, skill.id),
+            _skill(was, skill.id),
+        )
+    yield Dial(
+        "hands:hand", group, "how steady the hand is", now.hand or AS_LEVEL, was.hand or AS_LEVEL
+    )
+    yield Dial("hands:acuity", group, "finest detail the eye sees", _acuity(now), _acuity(was))
+
+
+def _level(level: str) -> str:
+    return LEVEL_WORDS[level]
+
+
+def _skill(builder: Builder, skill: str) -> str:
+    found = next((s.level for s in builder.skills if s.skill == skill), None)
+    return AS_LEVEL if found is None else _level(found)
+
+
+def _acuity(builder: Builder) -> str:
+    return f"{builder.acuity_arcmin:g} arcmin"
+
+
+def _turn_builder(builder: Builder, name: str, step: int) -> Builder:
+    from solderrisk.model.builder import LEVELS, SkillLevel
+
+    if name == "level":
+        return builder.model_copy(update={"level": _next(LEVELS, builder.level, step)})
+    if name == "hand":
+        hands = (None, "steady", "braced", "novice", "unbraced")
+        return builder.model_copy(update={"hand": _next(hands, builder.hand, step)})
+    if name == "acuity":
+        values = tuple(sorted({*ACUITIES, builder.acuity_arcmin}))
+        at = min(max(values.index(builder.acuity_arcmin) + step, 0), len(values) - 1)
+        return builder.model_copy(update={"acuity_arcmin": values[at]})
+    skill = name.removeprefix("skill.")
+    now = next((s.level for s in builder.skills if s.skill == skill), None)
+    level = _next((None, *LEVELS), now, step)
+    rest = tuple(s for s in builder.skills if s.skill != skill)
+    more = () if level is None else (SkillLevel(skill=skill, level=level),)
+    return builder.model_copy(update={"skills": (*rest, *more)})
+
+
+def _next(values: tuple[Any, ...], now: Any, step: int) -> Any:
+    return values[(values.index(now) + step) % len(values)]
+
+
+# Bench
+
+
+def _bench_items(saved: Setup, tried: Setup) -> Iterator[Dial]:
+    for field, what in TOOLS:
+        for number, item in enumerate(getattr(saved.bench, field)):
+            name = f"{field}.{number}"
+            on = name not in tried.off
+            yield Dial(
+                f"item:{name}", "At hand", _item(what, item), "on" if on else "off", "on", on
+            )
+
+
+def _item(what: str, item: Any) -> str:
+    """A tool in words."""
+    if isinstance(item, str):
+        return plain(item) if what == "aid" else f"{what} {item}"
+    if what == "solder":
+        form = "paste" if item.paste else f"{item.wire_mm:g} mm wire" if item.wire_mm else "solder"
+        return f"{item.alloy} {form}"
+    if what == "flux":
+        return f"{plain(item.kind)} flux, {item.form}"
+    power = getattr(item, "power_w", None)
+    watts = f", {power:g} W" if power and f"{power:g}" not in item.name else ""
+    magnifies = f", {item.power_x:g}×" if hasattr(item, "power_x") else ""
+    return f"{what} {one_line(item.name, 36)}{watts}{magnifies}"
+
+
+def _shop(loaded: Loaded, saved: Setup, tried: Setup) -> Iterator[Dial]:
+    """Priced tools that would change the bench, and those already added."""
+    if loaded.reference is None:
+        return
+    from solderrisk.model.priced_tool import brings_something
+
+    for tool in loaded.reference.plan.tools:
+        on = tool.id in tried.added
+        if on or brings_something(saved.bench, tool):
+            label = f"{one_line(tool.title, 44)}, {money(tool.price, loaded.kit.currency)}"
+            yield Dial(f"add:{tool.id}", "To add", label, "on" if on else "off", "off", on)
+
+
+def _with_bench(loaded: Loaded, saved: Setup, tried: Setup) -> Setup:
+    bench = without(saved.bench, tried.off)
+    if loaded.reference is not None and tried.added:
+        from solderrisk.model.priced_tool import with_tools
+
+        table = {tool.id: tool for tool in loaded.reference.plan.tools}
+        bench = with_tools(bench, [table[id] for id in tried.added])
+    return replace(tried, bench=bench)
+
+
+def without(bench: Bench, off: frozenset[str]) -> Bench:
+    """The bench less some items, named 'irons.0' and the like."""
+    changes = {
+        field: tuple(
+            item for n, item in enumerate(getattr(bench, field)) if f"{field}.{n}" not in off
+        )
+        for field, _ in TOOLS
+        if any(name.startswith(f"{field}.") for name in off)
+    }
+    return bench.model_copy(update=changes) if changes else bench

@@ -1,0 +1,131 @@
+"""Practice: what to practise, the pass marks, and the difficulty statement of the kit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Static
+
+from solderrisk.model.builder import LEVELS
+from solderrisk.tui.screens.base import WORKING, PlaceScreen
+from solderrisk.tui.words import LEVEL_WORDS, chance, money, one_line, plain, refs_line
+
+if TYPE_CHECKING:
+    from solderrisk.plan.results import PracticeStep, StatementCell
+    from solderrisk.tui.messages import Answered
+    from solderrisk.tui.rows import Shown
+
+STATES = {"claimed": "✔ shown by records", "believed": "○ by own word", "open": "· open"}
+
+
+class PracticeScreen(PlaceScreen):
+    PLACE = "practice"
+    HELP = """\
+The ladder says what to practise first, on what, and when it counts: a pass mark is so
+many joints with so few faults that the level is shown, not guessed.
+
+The difficulty statement is what a designer prints on a kit: the chance of a working kit
+for each level of builder on each bench, with the jobs that decide it. Nobody's taste is
+in it. solderrisk report writes it to a page that prints."""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("d", "to('statement')", "Difficulty"),
+        Binding("l", "to('ladder')", "Ladder"),
+    ]
+
+    def build(self) -> Iterable[Widget]:
+        yield VerticalScroll(
+            Static("Practice ladder", classes="title", id="ladder-title", markup=False),
+            Static(id="ladder", markup=False),
+            Static(
+                "Difficulty statement: chance of a working kit",
+                classes="title",
+                id="statement-title",
+                markup=False,
+            ),
+            Static(id="statement", markup=False),
+            id="practice-main",
+        )
+
+    def first_focus(self) -> None:
+        self.query_one("#practice-main").focus()
+
+    def fill(self, shown: Shown) -> None:
+        self.answered()
+
+    def answered(self) -> None:
+        currency = self.app.loaded.kit.currency if self.app.loaded else ""
+        for name, show in (
+            ("ladder", lambda value: ladder(value, currency)),
+            ("statement", statement),
+        ):
+            answer = self.app.answer(name)
+            self.query_one(f"#{name}", Static).update(_shown(answer, show))
+
+    def action_to(self, name: str) -> None:
+        self.query_one("#practice-main").scroll_to_widget(
+            self.query_one(f"#{name}-title"), animate=False, top=True
+        )
+
+
+def _shown(answer: Answered | None, show: object) -> Content:
+    if answer is None:
+        return Content.styled(WORKING, "$quiet")
+    if answer.error:
+        return Content.styled(one_line(answer.error, 200), "$quiet")
+    assert callable(show)
+    made: Content = show(answer.value)
+    return made
+
+
+def ladder(steps: Sequence[PracticeStep], currency: str) -> Content:
+    """Every rung with its pass mark; open ones in full."""
+    parts: list[tuple[str, str]] = []
+    for step in steps:
+        open_rung = step.state == "open"
+        parts += [
+            (f"{STATES[step.state]:<20} ", "$accent" if open_rung else "$quiet"),
+            (f"{one_line(step.title, 60)}\n", "bold" if open_rung else ""),
+        ]
+        marks = ", or ".join(f"{m.joints} joints with {_faults(m.allowed)}" for m in step.marks)
+        parts.append((f"    shows: {LEVEL_WORDS[step.shows]}, {plain(step.skill)}\n", "$quiet"))
+        parts.append((f"    pass mark: {marks}\n", "" if open_rung else "$quiet"))
+        if not open_rung:
+            continue
+        price = money(step.price, currency)
+        parts.append((f"    {step.hours:.1f} h, {price}; on {one_line(step.material, 160)}\n", ""))
+        parts += [(f"    – {one_line(line, 200)}\n", "") for line in step.steps]
+        if step.missing_notes:
+            notes = ", ".join(plain(note) for note in step.missing_notes)
+            parts.append((f"    ▲ read first under Safety: {notes}\n", "$warning"))
+        parts.append((f"    {one_line(step.record, 160)}\n", "$quiet"))
+    return Content.assemble(*parts) if parts else Content("Nothing to practise for this kit.")
+
+
+def _faults(number: int) -> str:
+    return "no fault" if number == 0 else f"{number} fault{'s' if number > 1 else ''} at most"
+
+
+def statement(cells: Sequence[StatementCell]) -> Content:
+    """Levels down, benches across; then what decides each row's worst cell."""
+    benches = list(dict.fromkeys(cell.bench for cell in cells))
+    by: dict[tuple[str, str], StatementCell] = {(cell.level, cell.bench): cell for cell in cells}
+    width = max([len("builder"), *(len(LEVEL_WORDS[level]) for level in LEVELS)]) + 2
+    column = 18
+    parts: list[tuple[str, str]] = [("builder".ljust(width), "$quiet")]
+    parts += [(one_line(bench, column - 2).ljust(column), "bold") for bench in benches]
+    parts.append(("\n", ""))
+    for level in LEVELS:
+        parts.append((LEVEL_WORDS[level].ljust(width), "bold"))
+        for bench in benches:
+            cell = by.get((level, bench))
+            parts.append(((chance(cell.chance) if cell else "–").ljust(column), ""))
+        parts.append(("\n", ""))
+    decisive = list(dict.fromkeys(key for cell in cells for key in cell.decisive))
+    parts.append((f"decided by {refs_line(tuple(decisive), 8)}\n", "$quiet"))
+    parts.append(("A level is what somebody has done, not a title; ranges span 90 %.", "$quiet"))
+    return Content.assemble(*parts)

@@ -1,0 +1,108 @@
+"""Safety: notes that apply to this kit, to be read and acknowledged."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from solderrisk.tui.screens.base import PlaceScreen
+from solderrisk.tui.words import one_line, refs_line
+
+if TYPE_CHECKING:
+    from solderrisk.plan.results import SafetyNote
+    from solderrisk.tui.rows import Shown
+
+DEFER = (
+    "These notes are the usual cautions. Local rules, data sheets and people trained for the "
+    "work go before them; no figure of this program is a permission."
+)
+
+
+class SafetyScreen(PlaceScreen):
+    PLACE = "safety"
+    HELP = """\
+The notes that apply to this kit on this bench, and the jobs they are about. Space says
+that you have read one; those that must be read before the work are marked ▲ until then.
+
+Local rules, data sheets and people trained for the work always go first."""
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("space", "read", "I have read it")]
+
+    def build(self) -> Iterable[Widget]:
+        yield OptionList(id="notes", markup=False)
+        yield VerticalScroll(Static(id="note-text", markup=False), id="note-side")
+
+    def first_focus(self) -> None:
+        self.query_one("#notes").focus()
+
+    def fill(self, shown: Shown) -> None:
+        notes = self.query_one("#notes", OptionList)
+        at = notes.highlighted or 0
+        notes.clear_options()
+        notes.add_options(
+            [
+                Option(note_line(note, note.id in self.app.acknowledged), id=note.id)
+                for note in shown.assessment.safety
+            ]
+        )
+        if notes.option_count:
+            notes.highlighted = min(at, notes.option_count - 1)
+        self._show_note()
+
+    def _note(self) -> SafetyNote | None:
+        at = self.query_one("#notes", OptionList).highlighted
+        shown = self.app.shown
+        if shown is None or at is None or at >= len(shown.assessment.safety):
+            return None
+        return shown.assessment.safety[at]
+
+    def _show_note(self) -> None:
+        note = self._note()
+        text = note_text(note) if note else Content.styled(DEFER, "$quiet")
+        self.query_one("#note-text", Static).update(text)
+
+    def on_option_list_option_highlighted(self) -> None:
+        self._show_note()
+
+    def on_option_list_option_selected(self) -> None:
+        self.action_read()
+
+    def action_read(self) -> None:
+        """Acknowledge the note, and go to the next one that waits."""
+        note, shown = self._note(), self.app.shown
+        if note is None or shown is None:
+            return
+        self.app.acknowledged.add(note.id)
+        listing = self.query_one("#notes", OptionList)
+        listing.replace_option_prompt(note.id, note_line(note, True))
+        waiting = [
+            number
+            for number, each in enumerate(shown.assessment.safety)
+            if each.acknowledge and each.id not in self.app.acknowledged
+        ]
+        if waiting:
+            listing.highlighted = waiting[0]
+        self._show_note()
+
+
+def note_line(note: SafetyNote, read: bool) -> Content:
+    mark, style = (
+        ("✔", "$success") if read else ("▲", "$warning") if note.acknowledge else ("·", "")
+    )
+    return Content.assemble((f"{mark} ", style), one_line(note.title, 60))
+
+
+def note_text(note: SafetyNote) -> Content:
+    parts: list[tuple[str, str]] = [(f"{one_line(note.title, 80)}\n\n", "bold")]
+    parts += [(f"– {one_line(line, 400)}\n", "") for line in note.text]
+    if note.applies_to:
+        parts.append((f"\nfor: {refs_line(note.applies_to, 12)}\n", "$quiet"))
+    parts.append((f"source: {one_line(note.source, 120)}\n\n", "$quiet"))
+    parts.append((DEFER, "$quiet"))
+    return Content.assemble(*parts)

@@ -1,0 +1,202 @@
+"""What if: other tools, other hands, another target; the figures follow at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from solderrisk.tui.dials import Dial, dials, turn
+from solderrisk.tui.screens.base import PlaceScreen
+from solderrisk.tui.widgets.chance_bar import ChanceBar
+from solderrisk.tui.words import job_name, money, one_line, percent, span
+
+if TYPE_CHECKING:
+    from solderrisk.tui.rows import Shown
+
+MOST_MOVED = 10
+# Smaller moves of a job's chance are not worth a line.
+WORTH_TELLING = 0.001
+
+
+class WhatIfScreen(PlaceScreen):
+    PLACE = "what_if"
+    HELP = """\
+Switch tools on and off, say what the builder has done, ask for another chance: the
+figures on the right follow. Nothing is written: a star marks every difference from your
+files, and r takes them all back.
+
+Space switches a tool; left and right turn a level or the target. A technique is pinned
+under Placements, Ways, and taken out here. w writes the tried bench or builder to new
+files; it never writes over a file."""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("space", "turn(1)", "Switch"),
+        Binding("right,plus", "turn(1)", "Turn", key_display="← →"),
+        Binding("left,minus", "turn(-1)", "Turn back", show=False),
+        Binding("r", "reset", "Take back"),
+        Binding("w", "save", "Save as"),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._dials: tuple[Dial, ...] = ()
+
+    def build(self) -> Iterable[Widget]:
+        yield OptionList(id="dials", markup=False)
+        yield VerticalScroll(
+            Static("Before ○ and now ●", classes="title", markup=False),
+            ChanceBar("Works", id="tried-works", label_width=6),
+            ChanceBar("Clean", id="tried-clean", label_width=6),
+            Static(id="tried-figures", markup=False),
+            Static(id="tried-differences", markup=False),
+            Static(id="tried-moved", markup=False),
+            id="tried",
+        )
+
+    def first_focus(self) -> None:
+        self.query_one("#dials").focus()
+
+    def on_screen_resume(self) -> None:
+        super().on_screen_resume()
+        self._show_dials()
+
+    def fill(self, shown: Shown) -> None:
+        self._show_dials()
+        base = self.app.baseline or shown
+        now, was = shown.assessment, base.assessment
+        self.query_one("#tried-works", ChanceBar).show(
+            now.verdict.chance, before=was.verdict.chance.mid, target=now.verdict.target
+        )
+        self.query_one("#tried-clean", ChanceBar).show(
+            now.risk.first_time, before=was.risk.first_time.mid
+        )
+        self.query_one("#tried-figures", Static).update(figures(shown, base))
+        self.query_one("#tried-moved", Static).update(moved(shown, base))
+
+    def _show_dials(self) -> None:
+        app = self.app
+        if app.loaded is None or app.saved is None or app.tried is None or app.shown is None:
+            return
+        base = app.baseline or app.shown
+        found = dials(app.loaded, app.saved, app.tried, base.assessment.verdict.target)
+        if found == self._dials:
+            return
+        listing = self.query_one("#dials", OptionList)
+        kept = self._current()
+        self._dials = found
+        listing.clear_options()
+        group = ""
+        for dial in found:
+            if dial.group != group:
+                group = dial.group
+                listing.add_option(Option(Content.styled(group, "bold $primary"), disabled=True))
+            listing.add_option(Option(dial_line(dial), id=dial.id))
+        changed = [dial for dial in found if dial.changed]
+        self.query_one("#tried-differences", Static).update(differences(changed))
+        wanted = kept if kept in {dial.id for dial in found} else found[0].id
+        listing.highlighted = listing.get_option_index(wanted)
+
+    def _current(self) -> str | None:
+        option = self.query_one("#dials", OptionList).highlighted_option
+        return option.id if option else None
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        self.action_turn(1)
+
+    def action_turn(self, step: int) -> None:
+        app, id = self.app, self._current()
+        if id is None or app.loaded is None or app.saved is None or app.tried is None:
+            return
+        base = app.baseline.assessment.verdict.target if app.baseline else 0.5
+        app.try_setup(turn(app.loaded, app.saved, app.tried, id, step, base))
+        self._show_dials()
+
+    def action_reset(self) -> None:
+        if self.app.saved is not None:
+            self.app.try_setup(self.app.saved)
+            self._show_dials()
+
+    def action_save(self) -> None:
+        from solderrisk.tui.screens.save_setup import SaveSetup
+
+        self.app.push_screen(SaveSetup())
+
+
+def dial_line(dial: Dial) -> Content:
+    """One dial: a star where it differs from the files."""
+    star = "*" if dial.changed else " "
+    if dial.on is not None and dial.group != "Pinned":
+        text = f"{star}[{'x' if dial.on else ' '}] {dial.label}"
+    else:
+        text = f"{star} ◂ {dial.value:<14} ▸ {dial.label}"
+    was = f"  was {dial.was}" if dial.changed else ""
+    return Content.assemble((text, "bold" if dial.changed else ""), (was, "$quiet"))
+
+
+def differences(changed: list[Dial]) -> Content:
+    """What differs from the files, in words."""
+    if not changed:
+        return Content.styled("Nothing differs from your files.\n", "$quiet")
+    parts: list[tuple[str, str]] = [("Differs from your files\n", "bold $primary")]
+    for dial in changed:
+        parts += [
+            (f"* {one_line(dial.label, 40)}: ", ""),
+            (f"{dial.was} → {dial.value}\n", "bold"),
+        ]
+    return Content.assemble(*parts)
+
+
+def figures(shown: Shown, base: Shown) -> Content:
+    """Figures now, and how far they moved."""
+    now, was = shown.assessment, base.assessment
+    points = 100 * (now.verdict.chance.mid - was.verdict.chance.mid)
+    word = "manageable" if now.verdict.manageable else "not manageable"
+    word = word if now.verdict.decided else "cannot be told"
+    return Content.assemble(
+        (f"{word} at {percent(now.verdict.target)}", "bold"),
+        f"  {points:+.1f} points\n" if shown is not base else "\n",
+        ("hours ", "$quiet"),
+        span(now.risk.hours, "h"),
+        _moved(now.risk.hours.mid - was.risk.hours.mid, 1),
+        ("\nfaults ", "$quiet"),
+        span(now.risk.faults, ""),
+        _moved(now.risk.faults.mid - was.risk.faults.mid, 1),
+        ("\nlost on average ", "$quiet"),
+        money(now.costs.expected_loss.mid, now.costs.currency),
+        _moved(now.costs.expected_loss.mid - was.costs.expected_loss.mid, 2),
+    )
+
+
+def _moved(by: float, digits: int) -> str:
+    return f"  {by:+.{digits}f}" if abs(by) >= 0.5 * 10**-digits else ""
+
+
+def moved(shown: Shown, base: Shown) -> Content:
+    """The jobs whose chance or technique moved most."""
+    parts: list[tuple[str, str]] = [("Jobs that moved\n", "bold $primary")]
+    before = {row.key: row for row in base.rows}
+    pairs = [(row, before[row.key]) for row in shown.rows if row.key in before]
+    changed = [
+        (now, was)
+        for now, was in pairs
+        if abs(now.works - was.works) >= WORTH_TELLING or now.technique != was.technique
+    ]
+    changed.sort(key=lambda pair: -abs(pair[0].works - pair[1].works))
+    for now, was in changed[:MOST_MOVED]:
+        risk = shown.risks[now.key]
+        parts.append((f"{now.band.mark} {job_name(risk.job):<10} ", f"${now.band.style}"))
+        parts.append((f"{percent(was.works)} → {percent(now.works)}", ""))
+        if now.technique != was.technique:
+            parts.append((f"  now {one_line(now.technique, 30)}", "$quiet"))
+        parts.append(("\n", ""))
+    if len(changed) > MOST_MOVED:
+        parts.append((f"and {len(changed) - MOST_MOVED} more", "$quiet"))
+    if not changed:
+        parts.append(("none" if shown is not base else "as your files say", "$quiet"))
+    return Content.assemble(*parts)
