@@ -31,10 +31,11 @@ class Pair(Frozen):
 
 
 class SolidShare(Frozen):
-    """How much a primary crystal of one metal is lowered in activity by what it dissolves."""
+    """How much a primary crystal of one metal dissolves: the log of its activity falls by
+    ``per_share`` times the mole share of the other metals in the melt."""
 
     metal: str
-    activity: Annotated[float, Field(gt=0, le=1)]
+    per_share: Annotated[float, Field(ge=0, le=1)]
     source: Source
 
 

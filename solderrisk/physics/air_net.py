@@ -59,7 +59,7 @@ def part_under_air(case: AirCase, data: PhysicsData) -> PartUnderAir:
         ring = min(int(np.searchsorted(edge_m, radius_m, side="right")) - 1, per_ring.size - 1)
         per_ring[ring] += w_k
         rings.append(ring)
-    sheet_w_k, sheet_j_m2k = _sheet(case.board, p)
+    sheet_w_k, sheet_j_m2k = board_sheet(case.board, p)
     gap_mm = max(body.stand_off_mm, p["gap_floor_mm"])
     k_body = data.materials.bodies[body.material].conductivity_w_mk
     return PartUnderAir(
@@ -84,13 +84,14 @@ def _joints(case: AirCase, data: PhysicsData) -> list[tuple[float, float]]:
     for group in case.footprint.pads:
         joint = JointCase(case.footprint, group, case.board, case.alloy)
         hidden = group.kind in HIDDEN
-        radius = 0.0 if hidden else _rms_radius_mm(case.footprint, group.name) * MM
+        radius = 0.0 if hidden else rms_radius_mm(case.footprint, group.name) * MM
         each = free_lead_w_k(group, data) or lead_w_k(joint, data)
         found.append((radius, group.count * each))
     return found
 
 
-def _rms_radius_mm(footprint: Footprint, group: str) -> float:
+def rms_radius_mm(footprint: Footprint, group: str) -> float:
+    """Distance of a pad group's joints from the part's centre, root mean square."""
     squares = [r.x_mm**2 + r.y_mm**2 for r in pad_rects(footprint) if r.group == group]
     return math.sqrt(sum(squares) / len(squares))
 
@@ -103,7 +104,7 @@ def _edges(board: Board, part_m: float) -> Array:
     return np.concatenate((inside, outside[1:]))
 
 
-def _sheet(board: Board, p: Parameters) -> tuple[float, float]:
+def board_sheet(board: Board, p: Parameters) -> tuple[float, float]:
     """Conductivity times thickness, and heat capacity per area, of the whole board."""
     thickness_m, copper_m = board.thickness_mm * MM, board.copper_um * 1e-6
     broken = board.copper_layers - board.plane_layers

@@ -107,7 +107,7 @@ def _lumps(joint: JointCase, data: PhysicsData) -> JointLumps:
     alloy = data.alloys[joint.alloy]
     link = link_of(group, board, joint.links)
     land_m = math.sqrt(group.land_w_mm * group.land_l_mm / math.pi) * MM
-    solder_mm3, metal_j_k = _metal(joint, data)
+    solder_mm3, metal_j_k = joint_metal(joint, data)
     depth_m = _depth_m(group, board, land_m, p)
     under_j_k = math.pi * land_m**2 * depth_m * p["laminate_j_m3k"]
     solder_g = solder_mm3 * alloy.density_g_cm3 * 1e-3
@@ -197,7 +197,7 @@ def laminate_w_m2k(planes: int, thickness_m: float, k_z: float) -> float:
     return 3.0 * k_z * half_gaps**2 / thickness_m
 
 
-def _metal(joint: JointCase, data: PhysicsData) -> tuple[float, float]:
+def joint_metal(joint: JointCase, data: PhysicsData) -> tuple[float, float]:
     """Solder in mm3, and the heat held by the metal in the joint, J/K."""
     p, group, board = data.parameters, joint.group, joint.board
     lead, body = group.lead, joint.footprint.body

@@ -1,0 +1,232 @@
+"""Taking a part off by flooding its joints with a low-melt removal alloy."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from solderrisk.model.alloys import Alloy
+from solderrisk.model.footprint import Footprint, PadGroup
+from solderrisk.model.kit import Board
+from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.reference import Parameters
+from solderrisk.physics.air_net import board_sheet, rms_radius_mm
+from solderrisk.physics.alloy_mixing import liquidus_c, mix_parts
+from solderrisk.physics.cooling import Cooling, time_above
+from solderrisk.physics.iron_march import RINGS
+from solderrisk.physics.joint import (
+    HIDDEN,
+    body_face_m2,
+    body_j_k,
+    free_lead_w_k,
+    joint_metal,
+    lead_w_k,
+)
+from solderrisk.physics.ladder import Rings, rings_round
+from solderrisk.physics.memo import Memo
+from solderrisk.physics.results import JointCase, LowMeltLift
+
+MM = 1e-3
+FOREIGN = ("Bi", "In", "Cd")  # metals that a removal alloy leaves behind
+COOLING_S = 60.0
+
+_Key = tuple[Footprint, Board, str, str, float]
+_MEMO: Memo[_Key, LowMeltLift] = Memo()
+
+
+def low_melt_lift(
+    footprint: Footprint,
+    board: Board,
+    old_alloy: str,
+    removal_alloy: str,
+    data: PhysicsData,
+    start_c: float,
+) -> LowMeltLift:
+    """Mixture, amount, time and cleaning of a low-melt lift.
+
+    The flooded rows are kept hot for half a minute, so that the old solder dissolves; then
+    the heat is taken away. ``molten_s`` is how long the coldest row stays liquid.
+
+    Raises:
+        KeyError: an alloy or a material is not in the data.
+    """
+    key = (footprint, board, old_alloy, removal_alloy, start_c)
+    return _MEMO.one(key, data, lambda k, d: _lift(*k[:4], d, k[4]))
+
+
+@dataclass(frozen=True)
+class _Bead:
+    old_g: float
+    new_g: float
+
+    @property
+    def share(self) -> float:
+        return self.new_g / (self.old_g + self.new_g)
+
+
+def _lift(
+    footprint: Footprint,
+    board: Board,
+    old_name: str,
+    new_name: str,
+    data: PhysicsData,
+    start_c: float,
+) -> LowMeltLift:
+    p, old, new = data.parameters, data.alloys[old_name], data.alloys[new_name]
+    bead = _bead(footprint, board, old, new, data)
+    parts = mix_parts(old, new, bead.share)
+    mix_c = liquidus_c(parts, data.alloys)
+    far = any(parts.get(metal, 0.0) > 1.0 for metal in ("In", "Cd"))
+    doubt_k = p["mix_doubt_far_k"] if far else p["mix_doubt_k"]
+    foreign = sum(parts.get(metal, 0.0) for metal in FOREIGN)
+    cleanings, residue = _cleanings(foreign, p)
+    molten_s = _molten_s(footprint, board, old, bead, new, mix_c, data, start_c)
+    obstacle = _obstacle(footprint, old, new, mix_c, p)
+    return LowMeltLift(
+        mix_liquidus_c=mix_c,
+        mix_doubt_k=doubt_k,
+        alloy_g=bead.new_g,
+        molten_s=molten_s,
+        cleanings=cleanings,
+        residue_percent=residue,
+        feasible=obstacle is None,
+        why=obstacle or _why(old, new, mix_c, cleanings),
+        warnings=_warnings(footprint, old, new, molten_s, p),
+    )
+
+
+def _bead(footprint: Footprint, board: Board, old: Alloy, new: Alloy, data: PhysicsData) -> _Bead:
+    """Solder on the board, and removal alloy: enough to cover the rows, and enough to
+    lower the liquidus."""
+    p = data.parameters
+    old_mm3 = length_mm = 0.0
+    for group in footprint.pads:
+        joint = JointCase(footprint, group, board, old.name)
+        old_mm3 += group.count * joint_metal(joint, data)[0]
+        if group.kind not in HIDDEN:
+            length_mm += group.count * _along_mm(group)
+    old_g = old_mm3 * old.density_g_cm3 * 1e-3
+    cover_g = length_mm * p["bead_w_mm"] * p["bead_h_mm"] * new.density_g_cm3 * 1e-3
+    chemistry_g = old_g * p["chemistry_share"] / (1.0 - p["chemistry_share"])
+    return _Bead(old_g, max(cover_g, chemistry_g))
+
+
+def _along_mm(group: PadGroup) -> float:
+    """Length of bead per joint: a row is covered whole, a lone land by itself."""
+    in_row = group.pitch_mm is not None and group.count > 2
+    return max(group.pitch_mm or 0.0, group.land_w_mm) if in_row else group.land_w_mm
+
+
+def _cleanings(foreign_percent: float, p: Parameters) -> tuple[int, float]:
+    """Wick-and-refill passes until the foreign metals are below the limit, and what is
+    left then, percent by mass."""
+    limit, left = p["residue_limit_percent"], p["cleaning_left"]
+    if foreign_percent <= limit:
+        return 0, foreign_percent
+    passes = math.ceil(math.log(limit / foreign_percent) / math.log(left) - 1e-9)
+    return passes, foreign_percent * left**passes
+
+
+def _obstacle(
+    footprint: Footprint, old: Alloy, new: Alloy, mix_c: float, p: Parameters
+) -> str | None:
+    if "Cd" in new.parts:
+        return f"{new.name} contains cadmium: never heat it"
+    if any(group.kind in HIDDEN for group in footprint.pads):
+        return "joints under the body: the alloy cannot be flooded round them"
+    if not footprint.hand_iron:
+        return "no iron reaches the joints to flood them"
+    if mix_c + p["mix_doubt_k"] >= old.liquidus_c:
+        return (
+            f"the mixture with {old.name} melts near {mix_c:.0f} C, hardly below the "
+            f"{old.liquidus_c:.0f} C of the solder alone"
+        )
+    return None
+
+
+def _why(old: Alloy, new: Alloy, mix_c: float, cleanings: int) -> str:
+    if "Bi" in new.parts and (old.leaded or new.leaded):
+        trap = "bismuth with lead and tin has a phase that melts at 96 C and weakens the joint"
+    elif "Bi" in new.parts:
+        trap = "bismuth left in the joint lowers its melting to 139 C and makes it brittle"
+    else:
+        trap = "indium left in the joint lowers its melting to 118 C and softens it"
+    return (
+        f"mixed with {old.name} it melts near {mix_c:.0f} C instead of {old.liquidus_c:.0f} C; "
+        f"wick and refill {cleanings} times, since {trap}"
+    )
+
+
+def _warnings(
+    footprint: Footprint, old: Alloy, new: Alloy, molten_s: float, p: Parameters
+) -> tuple[str, ...]:
+    found = []
+    if molten_s < p["lift_needs_s"]:
+        found.append("it freezes within seconds: keep the heat on while lifting, or preheat")
+    if new.caution:
+        found.append(f"{new.name} {new.caution}")
+    if any(group.tied for group in footprint.pads):
+        found.append("joints tied to planes cool first: lift from there, heat on")
+    return tuple(found)
+
+
+def _molten_s(
+    footprint: Footprint,
+    board: Board,
+    old: Alloy,
+    bead: _Bead,
+    new: Alloy,
+    mix_c: float,
+    data: PhysicsData,
+    start_c: float,
+) -> float:
+    """How long the rows stay above the mixture's liquidus once the heat is off, s.
+
+    Rows and the board below the part are one hub in the ladder of rings: held hot, then
+    left alone. The coldest row has less than the average.
+    """
+    p = data.parameters
+    hot_k, level_k = mix_c + p["flood_over_k"] - start_c, mix_c - start_c
+    if level_k <= 0:
+        return COOLING_S
+    metal_j_k = lead_sum = radius_mm = 0.0
+    for group in footprint.pads:
+        joint = JointCase(footprint, group, board, old.name)
+        metal_j_k += group.count * joint_metal(joint, data)[1]
+        lead_sum += group.count * (free_lead_w_k(group, data) or lead_w_k(joint, data))
+        radius_mm = max(radius_mm, rms_radius_mm(footprint, group.name), group.land_w_mm / 2)
+    sheet_w_k, sheet_j_m2k = board_sheet(board, p)
+    rings = _rings(board, radius_mm * MM, sheet_w_k, sheet_j_m2k, p)
+    alloy_j_k = bead.old_g * old.heat_j_gk + bead.new_g * new.heat_j_gk
+    body = footprint.body
+    case = Cooling(
+        hub_j_k=alloy_j_k + metal_j_k + math.pi * (radius_mm * MM) ** 2 * sheet_j_m2k,
+        body_j_k=body_j_k(body, data),
+        lead_w_k=lead_sum,
+        body_loss_w_k=p["body_face_w_m2k"] * body_face_m2(body),
+        ring_j_k=rings.capacity[:, 0],
+        link_w_k=rings.link[:, 0],
+        loss_w_k=rings.loss[:, 0],
+    )
+    average_s = time_above(case, hot_k, p["flood_heat_s"], level_k, COOLING_S)
+    return average_s * p["coldest_row"]
+
+
+def _rings(
+    board: Board, radius_m: float, sheet_w_k: float, sheet_j_m2k: float, p: Parameters
+) -> Rings:
+    outer_m = max(math.sqrt(board.length_mm * board.width_mm / math.pi) * MM, 2.0 * radius_m)
+    one = np.ones(1)
+    return rings_round(
+        inner_m=radius_m * one,
+        outer_m=outer_m * one,
+        sheet_w_k=sheet_w_k * one,
+        copper_j_m2k=sheet_j_m2k * one,
+        laminate_j_m2k=0.0 * one,
+        laminate_w_m2k=0.0 * one,
+        loss_w_m2k=2.0 * p["face_w_m2k"] * one,
+        hub_w_k=math.inf * one,
+        count=RINGS,
+    )

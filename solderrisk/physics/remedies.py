@@ -1,0 +1,119 @@
+"""What would heat a joint that an iron cannot heat, found by the same model."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import product
+
+from solderrisk.model.bench import Iron, Tip
+from solderrisk.model.physics_data import PhysicsData
+from solderrisk.physics.iron import iron_heat
+from solderrisk.physics.results import IronCase, IronHeat, Remedy
+
+# What the trade offers: tip widths in mm, stations and cartridge irons in W, board in C.
+WIDTHS_MM = (1.0, 1.6, 2.4, 3.0, 4.0, 5.0)
+POWERS_W = (60.0, 80.0, 120.0, 200.0)
+PREHEATS_C = (80.0, 100.0, 120.0, 150.0)
+CARTRIDGE_FROM_W = 100.0
+MOST = 6  # remedies told
+
+# Effort of each change, for the order only: a tip in the drawer is nothing, a tip is
+# little, a preheater is more, a stronger iron most; bigger steps come after smaller ones.
+OWNED_TIP, NEW_TIP, PREHEAT, POWER = 1.0, 3.0, 6.0, 10.0
+
+
+@dataclass(frozen=True)
+class _Change:
+    effort: float
+    width_mm: float | None = None
+    power_w: float | None = None
+    preheat_c: float | None = None
+
+    @property
+    def parts(self) -> int:
+        return sum(v is not None for v in (self.width_mm, self.power_w, self.preheat_c))
+
+
+def remedies(case: IronCase, data: PhysicsData) -> tuple[Remedy, ...]:
+    """Changes that make the joint wet beyond doubt, cheapest first; empty where the joint
+    wets already or nothing that the trade offers would do.
+
+    Of each kind of change (tip, preheat, power and their combinations) the smallest that
+    works is told, and no combination one part of which works alone.
+    """
+    if iron_heat([case], data)[0].decision == "wets":
+        return ()
+    changes = sorted(_changes(case), key=lambda change: change.effort)
+    heats = iron_heat([_changed(case, change) for change in changes], data)
+    found: list[tuple[_Change, IronHeat]] = []
+    for change, heat in zip(changes, heats, strict=True):
+        if heat.decision == "wets" and not any(_covers(change, kept) for kept, _ in found):
+            found.append((change, heat))
+    return tuple(
+        Remedy(
+            text=_text(case, change),
+            margin_k=heat.margin_k,
+            wet_s=heat.wet_s,
+            tip_width_mm=change.width_mm,
+            power_w=change.power_w,
+            preheat_c=change.preheat_c,
+        )
+        for change, heat in found[:MOST]
+    )
+
+
+def _covers(change: _Change, kept: _Change) -> bool:
+    """Whether ``kept`` asks for no other kinds of change than ``change`` does."""
+    return all(
+        getattr(change, kind) is not None or getattr(kept, kind) is None
+        for kind in ("width_mm", "power_w", "preheat_c")
+    )
+
+
+def _changes(case: IronCase) -> Iterator[_Change]:
+    owned = sorted(tip.width_mm for tip in case.iron.tips if tip.width_mm > case.tip.width_mm)
+    bought = [w for w in WIDTHS_MM if w > case.tip.width_mm and w not in owned]
+    widths = [(w, OWNED_TIP + 0.1 * w) for w in owned] + [(w, NEW_TIP + 0.1 * w) for w in bought]
+    powers = [(w, POWER + w / 100.0) for w in POWERS_W if w > case.iron.power_w]
+    preheats = [(c, PREHEAT + c / 100.0) for c in PREHEATS_C if c > case.start_c + 20.0]
+    for width, power, preheat in product((None, *widths), (None, *powers), (None, *preheats)):
+        picked = [change for change in (width, power, preheat) if change is not None]
+        if picked:
+            yield _Change(
+                effort=sum(effort for _, effort in picked),
+                width_mm=width[0] if width else None,
+                power_w=power[0] if power else None,
+                preheat_c=preheat[0] if preheat else None,
+            )
+
+
+def _changed(case: IronCase, change: _Change) -> IronCase:
+    tip = case.tip
+    if change.width_mm is not None:
+        owned = next((t for t in case.iron.tips if t.width_mm == change.width_mm), None)
+        tip = owned or Tip(width_mm=change.width_mm)
+    iron = case.iron if change.power_w is None else _stronger(case.iron, change.power_w)
+    start_c = case.start_c if change.preheat_c is None else change.preheat_c
+    return replace(case, iron=iron, tip=tip, start_c=start_c)
+
+
+def _stronger(iron: Iron, power_w: float) -> Iron:
+    """An iron of that power as the trade sells it: regulated, with the heater in the tip
+    from about 100 W on."""
+    drive = "cartridge" if power_w >= CARTRIDGE_FROM_W or iron.drive == "cartridge" else "station"
+    return iron.model_copy(update={"power_w": power_w, "drive": drive})
+
+
+def _text(case: IronCase, change: _Change) -> str:
+    said = []
+    if change.width_mm is not None:
+        owned = any(tip.width_mm == change.width_mm for tip in case.iron.tips)
+        said.append(f"{'the' if owned else 'a'} {change.width_mm:g} mm tip")
+    if change.power_w is not None:
+        iron = _stronger(case.iron, change.power_w)
+        kind = "heater in the tip" if iron.drive == "cartridge" else "regulated"
+        said.append(f"an iron of {change.power_w:g} W ({kind})")
+    if change.preheat_c is not None:
+        said.append(f"the board preheated to {change.preheat_c:g} C")
+    return " and ".join(said) if len(said) < 3 else f"{said[0]}, {said[1]} and {said[2]}"
