@@ -8,17 +8,22 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Literal, TypeVar
 
 from solderrisk.files.errors import FileProblems, Problem, did_you_mean
 from solderrisk.files.library import PACKAGE, load_library
+from solderrisk.files.reference import load_reference
 from solderrisk.files.yaml_source import read_model_with_marks
+from solderrisk.files.yaml_values import Source
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
 from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import kit_problems
 from solderrisk.model.library import Library
+from solderrisk.model.names_check import KnownNames, bench_problems, builder_problems
+from solderrisk.model.problems import KitProblem
 
 T = TypeVar("T")
 Kind = Literal["kit", "bench", "builder"]
@@ -73,30 +78,54 @@ def load_kit(path: str | Path, library: Library) -> Kit:
         FileProblems: what is wrong, with its place and the remedy.
     """
     marked = read_model_with_marks(input_path(path, "kit"), Kit)
-    faults = kit_problems(marked.value, library)
-    if faults:
-        problems = [marked.source.problem(fault.loc, fault.message) for fault in faults[:1000]]
-        problems.sort(key=lambda problem: (problem.line or 0, problem.column or 0))
-        raise FileProblems(problems, more=len(faults) - len(problems))
+    known = known_names()
+    _checked(
+        marked.source,
+        kit_problems(marked.value, library, alloys=known.alloys, techniques=known.techniques),
+    )
     return marked.value
 
 
 def load_bench(path: str | Path) -> Bench:
-    """A bench.
+    """A bench whose alloys are known.
 
     Raises:
         FileProblems: what is wrong, with its place and the remedy.
     """
-    return read_model_with_marks(input_path(path, "bench"), Bench).value
+    marked = read_model_with_marks(input_path(path, "bench"), Bench)
+    _checked(marked.source, bench_problems(marked.value, known_names()))
+    return marked.value
 
 
 def load_builder(path: str | Path) -> Builder:
-    """A builder.
+    """A builder whose skills and safety notes are known.
 
     Raises:
         FileProblems: what is wrong, with its place and the remedy.
     """
-    return read_model_with_marks(input_path(path, "builder"), Builder).value
+    marked = read_model_with_marks(input_path(path, "builder"), Builder)
+    _checked(marked.source, builder_problems(marked.value, known_names()))
+    return marked.value
+
+
+@lru_cache(maxsize=1)
+def known_names() -> KnownNames:
+    """What the packaged reference data has names for."""
+    reference = load_reference()
+    alloys = reference.physics.alloys.alloys
+    return KnownNames(
+        alloys=tuple(name for alloy in alloys for name in (alloy.name, *alloy.aliases)),
+        techniques=tuple(technique.id for technique in reference.risk.techniques),
+        skills=tuple(skill.id for skill in reference.risk.levels.skills),
+        notes=tuple(note.id for note in reference.plan.safety.notes),
+    )
+
+
+def _checked(source: Source, faults: list[KitProblem]) -> None:
+    if faults:
+        problems = [source.problem(fault.loc, fault.message) for fault in faults[:1000]]
+        problems.sort(key=lambda problem: (problem.line or 0, problem.column or 0))
+        raise FileProblems(problems, more=len(faults) - len(problems))
 
 
 def demo_names(kind: Kind) -> list[str]:

@@ -14,6 +14,7 @@ from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import placement_refs
 from solderrisk.model.kit import Board, Kit, Lift, Placement, PlaneLink
 from solderrisk.model.library import Library, name_key
+from solderrisk.model.names_check import alloy_key
 from solderrisk.model.order_check import JobHead, order_problems
 from solderrisk.model.problems import KitProblem, Loc
 from solderrisk.model.selectors import KIND_WORDS
@@ -60,6 +61,7 @@ class _Check:
         self.donors = {donor.name: donor for donor in self.kit.donors}
         self.fitted: dict[str, Placement] = {}
         self.refs_of: list[tuple[str, ...]] = []
+        self.alloy_keys = {alloy_key(name) for name in self.alloys or ()}
 
     def add(self, loc: Loc, message: str) -> None:
         self.found.append(KitProblem(loc, message))
@@ -239,7 +241,7 @@ class _Check:
             self._unknown(loc, "technique", name, self.techniques)
 
     def _alloy(self, loc: Loc, name: str) -> None:
-        if self.alloys is not None and name not in self.alloys:
+        if self.alloys is not None and alloy_key(name) not in self.alloy_keys:
             self._unknown(loc, "alloy", name, self.alloys)
 
     def _once(self, key: str, names: list[str], what: str) -> None:
