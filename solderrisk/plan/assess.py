@@ -17,7 +17,7 @@ from solderrisk.plan.cards import cards
 from solderrisk.plan.costs import costs, group_needs
 from solderrisk.plan.findings import findings
 from solderrisk.plan.order import fitting_order
-from solderrisk.plan.precedence import edges_of
+from solderrisk.plan.precedence import precedence_of
 from solderrisk.plan.results import Assessment, FittingOrder
 from solderrisk.plan.verdict import verdict
 from solderrisk.risk.kit import RiskEngine, assess_risk
@@ -73,14 +73,16 @@ def assess(
     )
     if order is None:
         parameters = reference.plan.parameters
+        precedence = precedence_of(jobs, kit, risk, parameters=parameters)
         order = fitting_order(
             jobs,
             kit,
             risk,
-            edges_of(jobs, kit, risk, parameters=parameters),
+            precedence.edges,
             parameters=parameters,
             hour_value=reference.plan.costs["hour_value"],
             easy_first=easy_first,
+            notes=precedence.notes,
             progress=progress,
             cancelled=cancelled,
         )

@@ -60,6 +60,7 @@ def fitting_order(
     easy_first: bool = False,
     locked: Sequence[Edge] = (),
     done: Sequence[str] = (),
+    notes: Sequence[str] = (),
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
     time_limit_s: float = 5.0,
@@ -68,36 +69,62 @@ def fitting_order(
 
     ``hour_value``: money per hour where the kit states none. ``locked``: further edges, as
     ``replan.lock`` makes them. ``done``: job keys already finished, in their order; they
-    stay in front, whatever the edges say. The result depends on the input alone unless the
-    clock or ``cancelled`` cuts the search short, which the note then says.
+    stay in front, whatever the edges say. ``notes`` are handed through. The result depends
+    on the input alone unless the clock or ``cancelled`` cuts the search short, which the
+    note then says.
 
     Raises:
         CyclicOrder: the edges form a circle.
         KeyError: ``done`` names a job that does not exist.
     """
-    places = {job.key: place for place, job in enumerate(jobs)}
-    finished = [places[key] for key in dict.fromkeys(done)]
-    over = set(done)
     every = [*edges, *locked]
-    # What is done may have been done out of turn: it waits for nothing any more.
-    live = [edge for edge in every if edge.then not in over]
+    live = still_binding(every, done)
     budget = Budget(
         steps=int(parameters["order_steps"]),
         deadline=monotonic() + time_limit_s,
         cancelled=cancelled,
         progress=None if progress is None else lambda share: progress(share, "order"),
     )
-    worth = hour_value if kit.hour_value is None else kit.hour_value
-    task = _Task(jobs, finished, kit, risk, parameters, worth)
+    task = _Task(jobs, kit, risk, parameters, hour_value, done, tuple(notes))
     if not easy_first:
-        return task.run(live, every, budget)
+        return task.search(live, every, budget)
     net = Net(jobs, live)
-    warm_up(net, [job for job in jobs if job.key not in over], risk)
+    warm_up(net, [job for job in jobs if job.key not in set(done)], risk)
     extra = net.edges[len(live) :]
-    plain = task.run(live, every, Budget(budget.steps, budget.deadline, cancelled))
-    warm = task.run([*live, *extra], [*every, *extra], budget)
+    plain = task.search(live, every, Budget(budget.steps, budget.deadline, cancelled))
+    warm = task.search([*live, *extra], [*every, *extra], budget)
     more = warm.expected_loss - plain.expected_loss
     return replace(warm, note=f"{warm.note}; easy parts first adds {more:.2f} to the loss")
+
+
+def priced_order(
+    keys: Sequence[str],
+    jobs: Sequence[Job],
+    kit: Kit,
+    risk: KitRisk,
+    edges: Sequence[Edge],
+    *,
+    parameters: Parameters,
+    least: float,
+    note: str,
+    hour_value: float = 0.0,
+    done: Sequence[str] = (),
+    notes: Sequence[str] = (),
+) -> FittingOrder:
+    """An order made by hand, with its loss, stages and its distance from ``least``, the
+    proved least expected loss. ``keys`` begin with ``done``."""
+    task = _Task(jobs, kit, risk, parameters, hour_value, done, tuple(notes))
+    return task.priced(keys, still_binding(edges, done), edges, least, note)
+
+
+def still_binding(edges: Sequence[Edge], done: Sequence[str]) -> list[Edge]:
+    """The edges that still bind: what is done may have been done out of turn."""
+    turn = {key: place for place, key in enumerate(done)}
+    return [
+        edge
+        for edge in edges
+        if edge.then not in turn or turn.get(edge.first, len(turn)) < turn[edge.then]
+    ]
 
 
 class _Task:
@@ -106,46 +133,90 @@ class _Task:
     def __init__(
         self,
         jobs: Sequence[Job],
-        finished: Sequence[int],
         kit: Kit,
         risk: KitRisk,
         parameters: Parameters,
-        worth: float,
+        hour_value: float,
+        done: Sequence[str],
+        notes: tuple[str, ...],
     ) -> None:
-        self.jobs, self.finished = jobs, finished
-        self.kit, self.risk, self.parameters, self.worth = kit, risk, parameters, worth
+        self.jobs, self.kit, self.risk, self.parameters = jobs, kit, risk, parameters
+        self.worth = hour_value if kit.hour_value is None else kit.hour_value
+        self.place = {job.key: place for place, job in enumerate(jobs)}
+        self.finished = [self.place[key] for key in dict.fromkeys(done)]
+        self.notes = notes
         risks = risk_by_key(risk)
         self.spots = {job.key: spot_of(job, risks.get(job.key)) for job in jobs}
 
-    def run(self, live: Sequence[Edge], edges: Sequence[Edge], budget: Budget) -> FittingOrder:
+    def search(self, live: Sequence[Edge], edges: Sequence[Edge], budget: Budget) -> FittingOrder:
         """Search and dress the result; ``live`` are the edges that still bind."""
         before, after = self._closure(live)
-        values, clear = job_values(
-            self.jobs, before, self.kit, self.risk, self.parameters, self.worth
-        )
+        values, clear = self._values(before)
         plan = self._plan(before, after, values)
         found = solve(plan.problem, budget)
         polish = Budget(budget.steps // 3, budget.deadline, budget.cancelled)
         order, cheapest = fewer_changes(plan.problem, plan.changes, found.order, polish)
-        keys = self._keys(plan, order)
         loss, least = self._losses(plan.problem, order, found.bound, values, clear)
-        gap = min((loss - least) / loss, 1.0) if loss > least + TIE else 0.0
-        swaps = count_changes(keys, self.spots)
-        saved = count_changes(self._keys(plan, found.order), self.spots) - swaps
+        gap = _gap(loss, least)
+        keys = self._keys(plan, order)
+        saved = count_changes(self._keys(plan, found.order), self.spots)
+        saved -= count_changes(keys, self.spots)
+        note = _note(found, gap, saved, cheapest, found.stopped or polish.stopped)
+        return self._dressed(keys, edges, loss, gap, note, optimal=found.optimal and gap == 0.0)
+
+    def priced(
+        self,
+        keys: Sequence[str],
+        live: Sequence[Edge],
+        edges: Sequence[Edge],
+        least: float,
+        note: str,
+    ) -> FittingOrder:
+        """The loss of a given order, each job by itself."""
+        before, _ = self._closure(live)
+        values, clear = self._values(before)
+        fresh = {k: v for k, v in starts(self.jobs, self.kit).items() if k not in self._begun()}
+        cost: list[float] = []
+        keep: list[float] = []
+        for key in keys[len(self.finished) :]:
+            place = self.place[key]
+            first = fresh.pop(self.jobs[place].place, 0.0)
+            cost.append(values[place].cost + first)
+            keep.append(1.0 - values[place].chance)
+        problem = make_problem(cost, keep, ())
+        loss, _ = self._losses(problem, range(len(cost)), 0.0, values, clear)
+        return self._dressed(tuple(keys), edges, loss, _gap(loss, least), note, optimal=False)
+
+    def _dressed(
+        self,
+        keys: tuple[str, ...],
+        edges: Sequence[Edge],
+        loss: float,
+        gap: float,
+        note: str,
+        *,
+        optimal: bool,
+    ) -> FittingOrder:
         return FittingOrder(
             keys=keys,
             stages=stages_of(keys, self.jobs, self.risk, edges, parameters=self.parameters),
             edges=tuple(edges),
             expected_loss=loss,
-            optimal=found.optimal and gap == 0.0,
+            optimal=optimal,
             gap=gap,
-            swaps=swaps,
-            note=_note(found, gap, saved, cheapest, found.stopped or polish.stopped),
+            swaps=count_changes(keys, self.spots),
+            note=note,
+            notes=self.notes,
         )
 
+    def _values(self, before: Sequence[int]) -> tuple[tuple[Value, ...], float]:
+        return job_values(self.jobs, before, self.kit, self.risk, self.parameters, self.worth)
+
+    def _begun(self) -> set[str]:
+        return {self.jobs[place].place for place in self.finished}
+
     def _closure(self, live: Sequence[Edge]) -> tuple[tuple[int, ...], tuple[int, ...]]:
-        index = {job.key: place for place, job in enumerate(self.jobs)}
-        arcs = [(index[edge.first], index[edge.then]) for edge in live]
+        arcs = [(self.place[edge.first], self.place[edge.then]) for edge in live]
         try:
             return closure(len(self.jobs), arcs)
         except ValueError:
@@ -168,7 +239,7 @@ class _Task:
             waits = {group_of[i] for i in bits(before[places[0]]) if i in group_of}
             arcs.extend((other, g) for other in sorted(waits))
         members = [tuple(places) for places in groups]
-        begun = {self.jobs[place].place for place in self.finished}
+        begun = self._begun()
         for name, price in starts(self.jobs, self.kit).items():
             if name in begun:
                 continue
@@ -212,7 +283,7 @@ class _Task:
         success = clear
         for keep in problem.keep:
             success *= keep
-        begun = {self.jobs[place].place for place in self.finished}
+        begun = self._begun()
         prices = starts(self.jobs, self.kit)
         sunk = sum(values[place].cost for place in self.finished)
         sunk += sum(price for name, price in prices.items() if name in begun)
@@ -235,6 +306,10 @@ def _groups(
         sign = (before[place], after[place], values[place], spots[job.key], job.alike)
         table.setdefault(sign, []).append(place)
     return list(table.values())
+
+
+def _gap(loss: float, least: float) -> float:
+    return min((loss - least) / loss, 1.0) if loss > least + TIE else 0.0
 
 
 def _note(found: Found, gap: float, saved: int, cheapest: bool, stopped: bool) -> str:

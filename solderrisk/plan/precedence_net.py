@@ -6,6 +6,7 @@ from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
+from solderrisk.model.problems import UserProblem
 from solderrisk.plan.order_bounds import bits, closure
 from solderrisk.plan.results import Edge
 
@@ -22,7 +23,7 @@ RULE_WORDS = {
 }
 
 
-class CyclicOrder(ValueError):  # noqa: N818 - it names what is wrong
+class CyclicOrder(UserProblem, ValueError):  # noqa: N818 - it names what is wrong
     """Stated rules form a circle; ``cycle`` is the shortest one."""
 
     def __init__(self, cycle: tuple[Edge, ...]) -> None:

@@ -39,8 +39,9 @@ class Stage:
 
 @dataclass(frozen=True)
 class FittingOrder:
-    """The order of all jobs. ``gap`` is 0 where ``optimal``: else the proved distance from
-    the best possible expected loss, as a share."""
+    """The order of all jobs. ``gap`` is 0 where ``optimal``: else the share of its expected
+    loss that another order could save at most, proved. ``notes``: inferred rules that gave
+    way to stated ones."""
 
     keys: tuple[str, ...]
     stages: tuple[Stage, ...]
@@ -50,6 +51,7 @@ class FittingOrder:
     gap: float
     swaps: int
     note: str
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

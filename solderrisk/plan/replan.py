@@ -1,0 +1,179 @@
+"""Changing an order by hand, locking a step, and planning anew after work or faults."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from solderrisk.model.jobs import Job
+from solderrisk.model.kit import Kit
+from solderrisk.model.problems import UserProblem
+from solderrisk.model.reference import Parameters
+from solderrisk.plan.order import Cancelled, Progress, fitting_order, priced_order
+from solderrisk.plan.results import Edge, FittingOrder
+from solderrisk.risk.results import KitRisk
+
+
+class MoveRefused(UserProblem):
+    """A step cannot go there; ``edge`` is the rule it would break, None where it is done."""
+
+    def __init__(self, message: str, edge: Edge | None = None) -> None:
+        self.edge = edge
+        super().__init__(message)
+
+
+def moved_keys(
+    order: FittingOrder,
+    edges: Sequence[Edge],
+    key: str,
+    before_key: str | None,
+    *,
+    done: Sequence[str] = (),
+) -> tuple[str, ...]:
+    """The keys with ``key`` moved to just before ``before_key``, or to the end for None.
+
+    Raises:
+        MoveRefused: it would break a rule, or one of the two is done already.
+        KeyError: a key is not in the order.
+    """
+    for name in (key, before_key):
+        if name is not None and name not in order.keys:
+            raise KeyError(f"no step {name!r} in the order")
+        if name in done:
+            raise MoveRefused(f"{name} is done already")
+    if key == before_key:
+        return order.keys
+    rest = [other for other in order.keys if other != key]
+    place = len(rest) if before_key is None else rest.index(before_key)
+    where = {other: 2 * spot for spot, other in enumerate(rest)}
+    where[key] = 2 * place - 1
+    for edge in edges:
+        if edge.first in done or key not in (edge.first, edge.then):
+            continue
+        if where[edge.first] > where[edge.then]:
+            raise MoveRefused(
+                f"{edge.first} has to come before {edge.then}: {edge.why} ({edge.rule})", edge
+            )
+    return (*rest[:place], key, *rest[place:])
+
+
+def move(
+    order: FittingOrder,
+    jobs: Sequence[Job],
+    edges: Sequence[Edge],
+    key: str,
+    before_key: str | None,
+    *,
+    kit: Kit,
+    risk: KitRisk,
+    parameters: Parameters,
+    hour_value: float = 0.0,
+    done: Sequence[str] = (),
+) -> FittingOrder:
+    """The order with one step moved by hand, its loss and stages worked out anew.
+
+    Raises:
+        MoveRefused: it would break a rule; the message gives the rule's reason.
+        KeyError: a key is not in the order.
+    """
+    keys = moved_keys(order, edges, key, before_key, done=done)
+    least = order.expected_loss * (1.0 - order.gap)
+    moved = priced_order(
+        keys,
+        jobs,
+        kit,
+        risk,
+        edges,
+        parameters=parameters,
+        least=least,
+        note="",
+        hour_value=hour_value,
+        done=done,
+        notes=order.notes,
+    )
+    change = moved.expected_loss - order.expected_loss
+    word = f"{abs(change):.2f} {'more' if change > 0 else 'less'} expected loss"
+    where = f"before {before_key}" if before_key else "to the end"
+    text = f"{key} moved {where} by hand: {word}"
+    text += f"; at most {moved.gap:.2%} of its expected loss could be saved"
+    return replace(moved, note=text)
+
+
+def lock(order: FittingOrder, key: str) -> tuple[Edge, ...]:
+    """Edges that hold a step in its place: after all that is before it, before the rest.
+
+    Raises:
+        KeyError: the key is not in the order.
+    """
+    if key not in order.keys:
+        raise KeyError(f"no step {key!r} in the order")
+    place = order.keys.index(key)
+    why = f"{key} is locked in its place"
+    earlier = (Edge(other, key, "locked", why) for other in order.keys[:place])
+    later = (Edge(key, other, "locked", why) for other in order.keys[place + 1 :])
+    return (*earlier, *later)
+
+
+def replan(
+    jobs: Sequence[Job],
+    kit: Kit,
+    risk: KitRisk,
+    edges: Sequence[Edge],
+    *,
+    parameters: Parameters,
+    hour_value: float = 0.0,
+    done: Sequence[str] = (),
+    again: Sequence[str] = (),
+    locked: Sequence[Edge] = (),
+    notes: Sequence[str] = (),
+    easy_first: bool = False,
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
+) -> FittingOrder:
+    """Plan the rest: what is done stays in front in the order it was done.
+
+    ``again`` are jobs to be done anew after a fault; the gates passed since, and case work
+    that closes them in, have to be repeated as well.
+
+    Raises:
+        CyclicOrder: the edges form a circle.
+        KeyError: a key that is no job.
+    """
+    kept = still_done(jobs, edges, done, again)
+    return fitting_order(
+        jobs,
+        kit,
+        risk,
+        edges,
+        parameters=parameters,
+        hour_value=hour_value,
+        easy_first=easy_first,
+        locked=locked,
+        done=kept,
+        notes=notes,
+        progress=progress,
+        cancelled=cancelled,
+    )
+
+
+def still_done(
+    jobs: Sequence[Job], edges: Sequence[Edge], done: Sequence[str], again: Sequence[str]
+) -> tuple[str, ...]:
+    """What stays done once some jobs have to be done anew."""
+    kinds = {job.key: job for job in jobs}
+    out: dict[str, list[str]] = {}
+    for edge in edges:
+        out.setdefault(edge.first, []).append(edge.then)
+    reached = set(again)
+    stack = list(again)
+    while stack:
+        for then in out.get(stack.pop(), ()):
+            if then not in reached:
+                reached.add(then)
+                stack.append(then)
+    anew = set(again)
+    for key in reached:
+        job = kinds[key]
+        if job.gate is not None or (job.task is not None and job.task.kind == "fit_case"):
+            anew.add(key)
+    return tuple(key for key in dict.fromkeys(done) if key not in anew)
