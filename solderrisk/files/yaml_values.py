@@ -115,17 +115,17 @@ class Marks:
         return kept
 
 
-@dataclass
+@dataclass(slots=True)
 class _Frame:
     """A mapping or list being filled."""
 
     holder: Any
+    keyed: bool
     loc: Loc
     anchor: str | None
     first_node: int
     key: str | None = None
-    key_mark: Any = None
-    key_lines: dict[str, int] = field(default_factory=dict)
+    key_marks: dict[str, Any] = field(default_factory=dict)
 
 
 class _Builder:
@@ -162,34 +162,38 @@ class _Builder:
         return self.root
 
     def _scalar(self, event: Any) -> None:
-        self._count(event)
+        # The hot path: most of a file is plain keys and values, so little is called here.
+        self.nodes += 1
+        if self.nodes > MAX_NODES or event.tag is not None:
+            self._count(event, 0)
         text, plain = event.value, event.implicit[0]
         if not plain and not text.isprintable() and (bad := NOT_TEXT.search(text)):
             self._refuse(event, f"character U+{ord(bad.group()):04X} is not allowed; remove it")
         frame = self.stack[-1] if self.stack else None
-        if frame is not None and frame.key is None and type(frame.holder) is dict:
-            self._key(frame, text, event)
+        if frame is not None and frame.key is None and frame.keyed:
+            if text in frame.key_marks or len(text) > MAX_KEY:
+                self._bad_key(frame, text, event)
+            frame.key = text
+            frame.key_marks[text] = event.start_mark
             return
         value = resolve_plain(text) if plain else text
-        loc = self._put(value, event, text if plain else None)
-        if event.anchor is not None:
-            self.anchors[event.anchor] = (value, 1, loc)
+        if event.anchor is not None or self.marks is not None or frame is None:
+            loc = self._put(value, event, text if plain else None)
+            if event.anchor is not None:
+                self.anchors[event.anchor] = (value, 1, loc)
+        elif frame.keyed:
+            frame.holder[frame.key] = value
+            frame.key = None
+        else:
+            frame.holder.append(value)
 
-    def _key(self, frame: _Frame, text: str, event: Any) -> None:
-        mark = event.start_mark
+    def _bad_key(self, frame: _Frame, text: str, event: Any) -> None:
         if len(text) > MAX_KEY:
             self._refuse(event, f"a key of {len(text)} characters; at most {MAX_KEY} are allowed")
-        first = frame.key_lines.setdefault(text, mark.line + 1)
-        if text in frame.holder and len(self.twice) < MAX_PROBLEMS:
-            self.twice.append(
-                Problem(
-                    self.name,
-                    f"key {text!r} is written twice (first in line {first}); keep one",
-                    mark.line + 1,
-                    mark.column + 1,
-                )
-            )
-        frame.key, frame.key_mark = text, mark
+        if len(self.twice) < MAX_PROBLEMS:
+            first, mark = frame.key_marks[text].line + 1, event.start_mark
+            message = f"key {text!r} is written twice (first in line {first}); keep one"
+            self.twice.append(Problem(self.name, message, mark.line + 1, mark.column + 1))
 
     def _open(self, event: Any, holder: Any) -> None:
         self._count(event)
@@ -197,7 +201,8 @@ class _Builder:
             self._refuse(event, f"nested deeper than {MAX_DEPTH} levels; flatten it")
         first = self.nodes
         loc = self._put(holder, event, None)
-        self.stack.append(_Frame(holder, loc, event.anchor, first))
+        keyed = type(holder) is dict
+        self.stack.append(_Frame(holder, keyed, loc, event.anchor, first))
 
     def _close(self) -> None:
         frame = self.stack.pop()
@@ -227,12 +232,13 @@ class _Builder:
             return ()
         frame = self.stack[-1]
         holder = frame.holder
-        if type(holder) is dict:
+        if frame.keyed:
             if frame.key is None:
                 self._refuse(event, "a key must be plain text")
-            part: str | int = frame.key or ""
-            holder[part] = value
-            mark, frame.key = frame.key_mark, None
+            key = frame.key or ""
+            holder[key] = value
+            mark, frame.key = frame.key_marks[key], None
+            part: str | int = key
         else:
             part = len(holder)
             holder.append(value)
