@@ -1,0 +1,219 @@
+"""Safety notes: which work calls for which, and what no note may ever say."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from pydantic import ValidationError
+
+from solderrisk.files.library import load_library
+from solderrisk.files.reference import plan_data, risk_data
+from solderrisk.model.bench import Bench
+from solderrisk.model.jobs import jobs_of
+from solderrisk.model.kit import Kit
+from solderrisk.model.safety_data import BenchWhen, When
+from solderrisk.plan.results import SafetyNote
+from solderrisk.safety.notes import notes_for, to_acknowledge
+
+DATA = plan_data().safety
+LIBRARY = load_library(())
+ALL_AIDS = (
+    "flush_cutters", "tweezers", "board_holder", "polyimide_tape", "current_limited_supply",
+    "wrist_strap", "esd_mat", "eye_protection", "gloves", "good_light",
+)  # fmt: skip
+
+
+def kit(**more: object) -> Kit:
+    values: dict[str, object] = {
+        "name": "k",
+        "boards": [{"name": "main"}],
+        "placements": [{"refs": "R1", "footprint": "CHIP-0603", "board": "main"}],
+    }
+    return Kit.model_validate(values | more)
+
+
+def lifted(condition: str = "clean", footprint: str = "SOIC-8", alloy: str = "Sn63Pb37") -> Kit:
+    return kit(
+        donors=[{"name": "old", "condition": condition, "board": {"name": "o", "alloy": alloy}}],
+        placements=[{"refs": "U1", "footprint": footprint, "board": "main", "donor": "old"}],
+    )
+
+
+def found(
+    a_kit: Kit, techniques: dict[str, str] | None = None, **bench: object
+) -> dict[str, SafetyNote]:
+    values = {"name": "b", "aids": ALL_AIDS, "extraction": "arm"} | bench
+    a_bench = Bench.model_validate(values)
+    notes = notes_for(jobs_of(a_kit, LIBRARY), techniques or {}, a_bench, a_kit, DATA)
+    return {note.id: note for note in notes}
+
+
+def test_any_joint_calls_for_fume_and_burns() -> None:
+    notes = found(kit())
+    assert {"fumes", "burns", "lead"} <= set(notes)
+    assert notes["fumes"].applies_to == ("fit:R1",)
+    assert not {"hot_air", "low_melt", "leaked_cell", "donors", "oven"} & set(notes)
+
+
+def test_lead_free_work_has_no_lead_note() -> None:
+    assert "lead" not in found(kit(alloy="SAC305"))
+
+
+def test_hot_air_applies_to_the_jobs_that_use_it() -> None:
+    notes = found(lifted(), {"lift:U1": "hot_air_lift", "fit:U1": "sweep_iron"})
+    assert notes["hot_air"].acknowledge
+    assert notes["hot_air"].applies_to == ("lift:U1",)
+
+
+def test_low_melt_alloy_tells_of_its_residue() -> None:
+    note = found(lifted(), {"lift:U1": "low_melt_lift"}, removal_alloys=["Sn42Bi58"])["low_melt"]
+    assert note.acknowledge
+    text = " ".join(note.text)
+    assert "bismuth" in text
+    assert "96 C" in text
+
+
+def test_cadmium_is_never_melted() -> None:
+    notes = found(kit(), removal_alloys=["Bi50Pb26.7Sn13.3Cd10"])
+    assert "Do not melt it" in notes["cadmium"].text[0]
+    assert notes["cadmium"].acknowledge
+    assert "cadmium" not in found(kit(), removal_alloys=["Sn42Bi58"])
+    assert found(lifted(alloy="Bi50Pb26.7Sn13.3Cd10"))["cadmium"].applies_to == ("lift:U1",)
+
+
+@pytest.mark.parametrize("condition", ["leaked_cell", "corroded"])
+def test_leaks_bring_gloves_and_weak_acid(condition: str) -> None:
+    note = found(lifted(condition))["leaked_cell"]
+    text = " ".join(note.text)
+    assert "potassium hydroxide" in text
+    assert "gloves and eye protection" in text
+    assert note.applies_to == ("lift:U1",)
+    assert "leaked_cell" not in found(lifted("dusty"))
+
+
+def test_cells_come_out_before_any_lift() -> None:
+    assert found(lifted())["cells"].applies_to == ("lift:U1",)
+    assert found(kit(extras=[{"name": "lithium cell"}]))["cells"].applies_to == ()
+    assert "cells" not in found(kit())
+
+
+@pytest.mark.parametrize(
+    ("value", "notes"),
+    [
+        ("mains filter choke", {"mains", "capacitors"}),
+        ("photoflash capacitor", {"capacitors"}),
+        ("flash memory", set()),
+        ("hex inverter", set()),
+        ("domains register", set()),
+    ],
+)
+def test_words_bring_mains_and_capacitors(value: str, notes: set[str]) -> None:
+    a_kit = kit(
+        placements=[{"refs": "X1", "footprint": "CHIP-0603", "board": "main", "value": value}]
+    )
+    assert {"mains", "capacitors"} & set(found(a_kit)) == notes
+
+
+def test_mains_work_is_left_to_qualified_people() -> None:
+    text = " ".join(found(kit(title="Mains dimmer"))["mains"].text)
+    assert "qualified people" in text
+
+
+def test_tasks_and_gates_bring_theirs() -> None:
+    notes = found(
+        kit(
+            tasks=[
+                {"ref": "bake", "title": "Dry it", "kind": "bake"},
+                {"ref": "wash", "title": "Wash it", "kind": "clean"},
+                {"ref": "notch", "title": "Cut a notch", "kind": "cut"},
+            ],
+            gates=[{"ref": "on", "title": "First power", "kind": "power_up", "after": ["all"]}],
+        )
+    )
+    assert notes["oven"].applies_to == ("task:bake",)
+    assert notes["solvents"].applies_to == ("task:wash",)
+    assert notes["eyes"].applies_to == ("task:notch",)
+    assert notes["power_up"].applies_to == ("gate:on",)
+
+
+def test_chips_bring_the_wrist_strap_and_resistors_do_not() -> None:
+    assert "esd" not in found(kit())
+    assert "1 megohm" in " ".join(found(lifted())["esd"].text)
+
+
+@pytest.mark.parametrize(
+    ("note", "bench", "line"),
+    [
+        ("fumes", {"extraction": "none"}, "No extraction is listed"),
+        ("fumes", {"extraction": "fan"}, "No extraction is listed"),
+        ("fumes", {"extraction": "filter_box"}, "particle filter"),
+        ("eyes", {"aids": ()}, "Eye protection is not listed"),
+        ("donors", {"aids": ()}, "Gloves are not listed"),
+        ("esd", {"aids": ("wrist_strap",)}, "No wrist strap or no mat"),
+    ],
+)
+def test_what_the_bench_lacks_is_told(note: str, bench: dict[str, object], line: str) -> None:
+    assert any(line in text for text in found(lifted(), None, **bench)[note].text)
+    assert not any(line in text for text in found(lifted())[note].text)
+
+
+def test_acid_flux_has_no_place_on_a_bench() -> None:
+    assert "flux_acid" not in found(kit(), fluxes=[{"kind": "rosin"}])
+    assert "flux_acid" in found(kit(), fluxes=[{"kind": "rosin"}, {"kind": "acid"}])
+
+
+def test_acknowledged_notes_are_not_asked_for_again() -> None:
+    notes = tuple(found(lifted(), {"lift:U1": "hot_air_lift"}).values())
+    assert to_acknowledge(notes, ()) == ("fumes", "hot_air")
+    assert to_acknowledge(notes, ("fumes",)) == ("hot_air",)
+
+
+def test_hot_air_low_melt_and_fumes_must_be_acknowledged() -> None:
+    must = {note.id for note in DATA.notes if note.acknowledge}
+    assert {"hot_air", "low_melt", "fumes"} <= must
+
+
+def test_every_note_defers_and_none_permits() -> None:
+    everything = lifted("leaked_cell")
+    for note in found(everything, {"lift:U1": "low_melt_lift"}, aids=()).values():
+        assert note.text[-1] == DATA.closing
+        assert note.source
+    for word in ("Rules of the place", "data sheets", "trained people"):
+        assert word in DATA.closing
+    for note in DATA.notes:
+        for text in (note.title, *note.text, *(line.text for line in note.extra)):
+            bare = text.replace("safety data sheet", "")
+            assert not re.search(r"\bsafe(ly|r|st)?\b|no risk|harmless", bare, re.I), note.id
+
+
+def test_notes_name_techniques_that_exist() -> None:
+    known = {t.id for t in risk_data().technique_data.techniques}
+    named = {t for note in DATA.notes for when in note.when for t in when.techniques}
+    assert named <= known
+    # Every way of working with air, low-melt alloy or a hot plate has its note.
+    hot = {
+        t.id
+        for t in risk_data().technique_data.techniques
+        if t.heat in ("air", "low_melt", "plate", "preheated_iron")
+    }
+    covered = {
+        t
+        for note in DATA.notes
+        if note.id in ("hot_air", "low_melt", "preheat")
+        for when in note.when
+        for t in when.techniques
+    }
+    assert hot <= covered
+
+
+def test_notes_that_the_practice_ladder_names_exist() -> None:
+    ids = {note.id for note in DATA.notes}
+    named = {n for exercise in plan_data().practice.exercises for n in exercise.notes}
+    assert named <= ids
+
+
+def test_empty_conditions_are_refused() -> None:
+    for model in (When, BenchWhen):
+        with pytest.raises(ValidationError, match="must name something"):
+            model()
