@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated, TypeVar
+from typing import Annotated, Any, Self, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, Strict
 
 from solderrisk.model.units import LENGTH_PATTERN, length_mm
 
 T = TypeVar("T")
+
+_HASH = "__kept_hash__"
 
 
 class Frozen(BaseModel):
@@ -17,6 +19,25 @@ class Frozen(BaseModel):
     model_config = ConfigDict(
         frozen=True, strict=True, extra="forbid", defer_build=True, allow_inf_nan=False
     )
+
+    def __hash__(self) -> int:
+        # Models are keys of caches everywhere, and nested: hashed once, kept beside the fields.
+        held = self.__dict__
+        kept: int | None = held.get(_HASH)
+        if kept is None:
+            kept = hash((type(self), *(held[name] for name in type(self).model_fields)))
+            held[_HASH] = kept
+        return kept
+
+    def __copy__(self) -> Self:
+        copied = super().__copy__()
+        copied.__dict__.pop(_HASH, None)
+        return copied
+
+    def __getstate__(self) -> dict[Any, Any]:
+        state = super().__getstate__()
+        fields = {name: value for name, value in self.__dict__.items() if name != _HASH}
+        return {**state, "__dict__": fields}
 
 
 # YAML has lists only; everything kept is a tuple, so that models stay hashable.

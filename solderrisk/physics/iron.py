@@ -261,7 +261,7 @@ def _longest_dwell(
     body = first_crossing(run.time_s, body_c, body_limit)
     body += np.array([heat.body_s for heat in heats])
     soft_limit = np.array([heat.softens_c or math.inf for heat in heats])
-    soft = first_crossing(run.time_s, body_c, soft_limit)
+    soft = first_crossing(run.time_s, body_c, soft_limit) + p["softens_s"]
     longest = np.full(n, p["longest_dwell_s"])
     dwell: Array = np.minimum.reduce([land, part, body, soft, longest])
     return dwell

@@ -122,7 +122,7 @@ def _lumps(joint: JointCase, data: PhysicsData) -> JointLumps:
         capacity_j_k=solder_g * alloy.heat_j_gk + metal_j_k + under_j_k,
         latent_j=solder_g * alloy.latent_j_g,
         lead_w_k=lead_w_k(joint, data),
-        body_j_k=body_j_k(body, data),
+        body_j_k=body_j_k(body, data) + _wire_j_k(joint, data),
         body_loss_w_k=p["body_face_w_m2k"] * body_face_m2(body),
         trace_w_k=sheet.trace_w_k,
         inner_m=sheet.inner_m,
@@ -264,6 +264,15 @@ def body_j_k(body: Body, data: PhysicsData) -> float:
         return body.mass_g * data.parameters["body_j_gk"]
     material = data.materials.bodies[body.material]
     return body.volume_mm3 * material.fill * material.heat_j_mm3_k
+
+
+def _wire_j_k(joint: JointCase, data: PhysicsData) -> float:
+    """A wire's core inside its insulation, J/K; a part's lead-frame counts as body."""
+    lead = joint.group.lead
+    if joint.footprint.family != "wire_pad" or lead is None:
+        return 0.0
+    heat = data.materials.leads[lead.material].heat_j_mm3_k
+    return heat * _section_mm2(joint.group) * joint.footprint.body.length_mm
 
 
 def body_face_m2(body: Body) -> float:

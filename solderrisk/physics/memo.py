@@ -41,10 +41,13 @@ class Memo(Generic[K, V]):
     ) -> tuple[V, ...]:
         """Answers in the order of ``keys``; those not kept yet are computed together."""
         table = self.table(data)
-        missing = [key for key in dict.fromkeys(keys) if key not in table]
-        answers = dict(zip(missing, compute(missing, data), strict=True)) if missing else {}
-        table.update(answers)
-        return tuple(table[key] if key in table else answers[key] for key in keys)
+        answers = {key: table.get(key) for key in keys}
+        missing = [key for key, answer in answers.items() if answer is None]
+        if missing:
+            fresh = dict(zip(missing, compute(missing, data), strict=True))
+            table.update(fresh)
+            answers.update(fresh)
+        return tuple(answers[key] for key in keys)  # type: ignore[misc]
 
     def one(self, key: K, data: PhysicsData, compute: Callable[[K, PhysicsData], V]) -> V:
         table = self.table(data)
