@@ -1,0 +1,195 @@
+"""Bills of materials: rows to lines with references, package and value."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from solderrisk.files.bom_columns import Layout, find_layout, role_of
+from solderrisk.files.bom_refs import RefCell, clean_ref, read_refs, ref_share
+from solderrisk.files.tables import Row, Table, read_tables, refused
+
+MAX_TEXT = 300
+
+
+@dataclass(frozen=True)
+class BomLine:
+    """One row. ``refs`` is empty for a row that names nothing to place."""
+
+    place: str
+    refs: tuple[str, ...]
+    quantity: int | None
+    value: str = ""
+    package: str = ""
+    device: str = ""
+    description: str = ""
+    number: str = ""
+    ignored: str = ""
+    numeric_package: bool = False
+    side: str = ""
+    unnamed: bool = False
+
+    @property
+    def count_open(self) -> bool:
+        """The quantity contradicts the references."""
+        return self.quantity is not None and self.quantity != len(self.refs) and not self.unnamed
+
+
+@dataclass(frozen=True)
+class BomReading:
+    lines: tuple[BomLine, ...]
+    notes: tuple[str, ...]
+    score: float
+
+
+def read_bom(path: Path) -> BomReading:
+    """Read a bill of materials from a text table or a workbook.
+
+    Raises:
+        FileProblems: no table, or no column of references, values or packages in it.
+    """
+    return bom_of(read_tables(path), str(path))
+
+
+def bom_of(tables: Sequence[Table], name: str) -> BomReading:
+    found = [(layout, table) for table in tables if (layout := find_layout(table)) is not None]
+    if not found:
+        raise refused(
+            name, "no parts list in it: no header or column of references was recognised"
+        )
+    layout, table = max(found, key=lambda item: (_usable(item[0]), len(item[1].rows) > 3, item[0].score))
+    notes = list(table.notes)
+    others = [t.sheet for t in tables if t is not table and t.rows]
+    if others:
+        notes.append(f"sheet {table.sheet!r} was read; not read: {', '.join(others)[:120]}")
+    if layout.header < 0:
+        notes.append("no header row; columns told by what is in them")
+    elif layout.header > 0:
+        notes.append(f"{layout.header} rows above the header left out")
+    if "refs" not in layout.columns:
+        notes.append("no column of references; lines are named by their number")
+    lines = _lines(table, layout)
+    if not lines:
+        raise refused(name, "a header but no parts below it")
+    return BomReading(tuple(lines), tuple(notes), layout.score)
+
+
+def _usable(layout: Layout) -> float:
+    return ("refs" in layout.columns) + 0.5 * ("package" in layout.columns)
+
+
+def _lines(table: Table, layout: Layout) -> list[BomLine]:
+    lines: list[BomLine] = []
+    section = ""
+    for row in table.rows[layout.header + 1 :]:
+        if _is_header_again(row):
+            continue
+        if lines and _continues(row, layout):
+            lines[-1] = _joined(lines[-1], read_refs(layout.cell(row, "refs")))
+            continue
+        section = _section(row, layout) or section
+        line = _line(table, layout, row)
+        if line is not None:
+            lines.append(replace(line, ignored=section) if section and not line.ignored else line)
+    return lines
+
+
+def _section(row: Row, layout: Layout) -> str:
+    """A row of one cell such as 'Do not place' speaks for the rows below it."""
+    filled = [c for c in row.cells if c]
+    if len(filled) == 1 and re.search(r"(?i)do not (?:place|populate|fit|stuff)|not fitted|\bDNP\b", filled[0]):
+        return "not to be fitted"
+    return ""
+
+
+def _is_header_again(row: Row) -> bool:
+    roles = [role_of(c) for c in row.cells if c]
+    return len(roles) >= 3 and sum(r is not None and r[1] < 12 for r in roles) >= 0.7 * len(roles)
+
+
+def _continues(row: Row, layout: Layout) -> bool:
+    """A row with references alone carries on the row above it."""
+    filled = [i for i, c in enumerate(row.cells) if c]
+    column = layout.columns.get("refs")
+    return filled == [column] and ref_share([row[column or 0]]) == 1.0
+
+
+def _joined(line: BomLine, more: RefCell) -> BomLine:
+    return replace(line, refs=tuple(dict.fromkeys((*line.refs, *more.refs))))
+
+
+def _line(table: Table, layout: Layout, row: Row) -> BomLine | None:
+    value, package = layout.cell(row, "value"), layout.cell(row, "package")
+    description, number = layout.cell(row, "description"), layout.cell(row, "number")
+    device = layout.cell(row, "device")
+    quantity = read_quantity(layout.cell(row, "quantity"))
+    cell = layout.cell(row, "refs")
+    refs = read_refs(cell, quantity)
+    names, unnamed = refs.refs, False
+    if not any((value, package, description, number, device)) and not names:
+        return None
+    if not names:
+        if _is_total(row):
+            return BomLine(table.place(row), (), quantity, ignored="a total or a remark")
+        if quantity is None and not package:
+            return BomLine(table.place(row), (), None, value or description, ignored="names nothing to place")
+        names, unnamed = _made_up(row, value or number or description or package, quantity), True
+    column = layout.columns.get("package")
+    return BomLine(
+        place=table.place(row),
+        refs=names,
+        quantity=quantity,
+        value=value[:MAX_TEXT],
+        package=package[:MAX_TEXT],
+        device=device[:MAX_TEXT],
+        description=description[:MAX_TEXT],
+        number=number[:MAX_TEXT],
+        ignored=_unfitted(layout.cell(row, "unfitted"), value, layout, row),
+        numeric_package=column is not None and (row.line, column) in table.numeric,
+        side=layout.cell(row, "side"),
+        unnamed=unnamed or refs.free,
+    )
+
+
+def _made_up(row: Row, what: str, quantity: int | None) -> tuple[str, ...]:
+    """Names for parts whose row gives none."""
+    word = clean_ref(re.sub(r"[^A-Za-z0-9]+", "_", what))[:20].strip("_") or "PART"
+    stem = f"LINE{row.line}_{word}"
+    count = min(quantity or 1, 500)
+    return (stem,) if count <= 1 else tuple(f"{stem}_{i}" for i in range(1, count + 1))
+
+
+def read_quantity(text: str) -> int | None:
+    """A count of parts; None where the cell holds none."""
+    match = re.fullmatch(r"\s*(\d{1,5})(?:[.,]0{1,3})?\s*(?:x|pcs?\.?|stk\.?|st\.?|ea)?\s*", text, re.IGNORECASE)
+    if match is None:
+        return None
+    number = int(match[1])
+    return number if 0 < number <= 5000 else None
+
+
+def _is_total(row: Row) -> bool:
+    text = " ".join(row.cells).casefold()
+    return bool(re.search(r"\b(?:sub)?totals?\b|\bsumme\b|\bgesamt|\btotale?\b|component count|\bsum\b", text))
+
+
+_NOT_FITTED = re.compile(
+    r"(?i)(?<![a-z])(?:dnp|dnf|dni|do not (?:place|populate|fit|stuff|install|mount)|not (?:fitted|populated|mounted|placed)"
+    r"|no ?pop|no ?stuff|nofit|unpopulated|n\.?m\.|not stuffed|nicht bestückt|unbestückt)(?![a-z])"
+)
+
+
+def _unfitted(cell: str, value: str, layout: Layout, row: Row) -> str:
+    told = "marked as not to be fitted"
+    if _NOT_FITTED.search(value) or _NOT_FITTED.search(layout.cell(row, "refs")):
+        return told
+    if not cell:
+        return ""
+    if _NOT_FITTED.search(cell):
+        return told
+    yes = cell.casefold() in ("x", "1", "true", "yes", "y", "ja", "oui", "si", "excluded")
+    no = cell.casefold() in ("0", "false", "no", "n", "nein", "non", "-")
+    asks_fitted = re.match(r"populate|fitted|mounted|assemble|stuff", layout.unfitted_word)
+    return told if (no if asks_fitted else yes) else ""

@@ -1,0 +1,224 @@
+"""Which column of a bill of materials is what."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Literal
+
+from solderrisk.files.bom_refs import ref_share
+from solderrisk.files.package_names import read_package
+from solderrisk.files.tables import Row, Table
+
+Role = Literal[
+    "refs", "package", "device", "quantity", "value", "description", "number", "unfitted", "side"
+]
+
+# Words as they stand at the head of columns, letters only; several languages and the usual
+# slips of the pen. The order is the order of preference within a role.
+WORDS: dict[Role, tuple[str, ...]] = {
+    "refs": (
+        "designator", "designators", "references", "reference", "referencedesignator",
+        "referencedesignators", "refdes", "refdesignator", "refdesignators", "ref", "refs",
+        "schematicreference", "partreference", "partreferences", "componentreference", "designatori",
+        "desginator", "desigantor", "designater", "refference", "referance", "referenz", "referenzen",
+        "bezeichner", "bauteilbezeichnung", "repere", "reperes", "referencia", "referencias",
+        "designador", "designadores", "riferimento", "riferimenti", "位号", "标号", "参考编号", "部品番号",
+        "обозначение", "позиционноеобозначение", "поз", "oznaczenie", "refdesig", "circuitreference",
+        "reflist", "referencename", "refid", "pcbreference", "parts", "component", "components",
+        "location", "locations", "part", "bauteil", "bauteile", "positions", "position", "pos", "name",
+        "id", "label", "symbol", "schematicref", "boardreference", "instances", "usedin",
+    ),
+    "package": (
+        "footprint", "package", "pcbfootprint", "packagecase", "casepackage", "case", "packagetype",
+        "footprintname", "footprintref", "landpattern", "pattern", "pcbdecal", "decal", "geometry",
+        "casesize", "packagesize", "size", "chipsize", "pack", "gehause", "gehaeuse", "bauform",
+        "boitier", "encapsulado", "encapsulamento", "封装", "パッケージ", "корпус", "obudowa", "contenitore",
+        "huella", "empreinte", "formfactor", "packages", "footprints", "pacakge", "packege", "foorprint",
+        "packaging", "dimension", "dimensions", "cellpackage", "housing", "style", "mountingstyle", "behuizing",
+        "packagefootprint", "footprintpackage", "patternname", "sizepackage", "smdsize", "packagedimensions",
+    ),
+    "device": ("device", "libref", "librarypart", "libpart", "devicename", "librarycomponent", "symbolname", "deviceset", "libraryref"),
+    "quantity": (
+        "quantity", "qty", "qnty", "quant", "count", "amount", "menge", "anzahl", "stuck", "stueck",
+        "quantite", "qte", "cantidad", "cant", "quantita", "quantidade", "数量", "количество", "колво", "ilosc",
+        "qtyperboard", "quantityperboard", "perboard", "qtyperpcb", "pcs", "pieces", "quantitypcb", "qtypcb",
+        "qtyboard", "numberof", "num", "aantal", "qtyperunit", "unitqty", "quantityrequired", "qtyrequired", "needed",
+    ),
+    "value": (
+        "value", "val", "comment", "comments", "designation", "partvalue", "wert", "valeur", "valor",
+        "valore", "参数", "值", "номинал", "wartosc", "nominal", "values", "valuedescription", "waarde",
+    ),
+    "description": (
+        "description", "desc", "partdescription", "details", "beschreibung", "descripcion", "descrizione",
+        "descricao", "наименование", "描述", "опис", "opis", "itemdescription", "componentdescription", "notes",
+        "note", "type", "parttype", "remarks", "componenttype", "category", "specification", "spec", "info", "article",
+    ),
+    "number": (
+        "mpn", "manufacturerpartnumber", "manufacturerpartno", "mfrpartnumber", "mfrpart", "mfgpartnumber",
+        "mfgpart", "mfgpn", "mfpn", "mfrpn", "partnumber", "partno", "partnum", "pn", "manufacturerpart",
+        "manufacturerpn", "mfgpartno", "mfrno", "ordercode", "supplierpartnumber", "supplierpart",
+        "suppliernumber", "manufacturernumber", "manpartnumber", "manfpartnum", "manufacturerno", "sku", "model",
+    ),
+    "unfitted": ("dnp", "dnf", "donotpopulate", "donotplace", "donotfit", "populate", "populated", "fitted", "mounted", "excludefrombom", "nofit", "assemble", "variant", "dni", "notfitted", "stuff"),
+    "side": ("side", "layer", "boardside", "tb", "pcbside", "mountside"),
+}  # fmt: skip
+_NEVER = re.compile(
+    r"price|cost|link|url|datasheet|stock|total|order|extended|supplier(?!part)|distributor|vendor"
+    r"|lcsc|height|weight|tolerance|voltage|power|temp|rohs|^item$|^items$|line|index|^no$|^nr$|^#$|minimum|moq|buy"
+)
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Columns by role, the row where the list starts, and how sure that is."""
+
+    columns: dict[Role, int]
+    header: int  # index into the table's rows; -1 without a header
+    score: float
+    unfitted_word: str = ""  # what the column about fitting is called
+
+    def cell(self, row: Row, role: Role) -> str:
+        column = self.columns.get(role)
+        return row[column] if column is not None else ""
+
+
+def word_key(text: str) -> str:
+    """A header cell's letters alone, without accents."""
+    text = unicodedata.normalize("NFKD", text.casefold())
+    text = re.sub(r"\([^)]*\)", "", text)
+    return "".join(c for c in text if c.isalnum())
+
+
+def role_of(text: str) -> tuple[Role, int] | None:
+    """The role a header cell names and its rank (0 is the plainest word)."""
+    key = word_key(text)
+    if not key or len(key) > 40:
+        return None
+    for role, words in WORDS.items():
+        if key in words:
+            return role, words.index(key)
+    if _NEVER.search(key):
+        return None
+    for role, words in WORDS.items():
+        trimmed = key.rstrip("s")
+        near = [w for w in words if len(w) > 4 and (trimmed.startswith(w) or w.startswith(trimmed) and len(trimmed) > 4)]
+        if near:
+            return role, len(words) + 1
+    if len(key) >= 6:
+        all_words = [w for words in WORDS.values() for w in words if len(w) > 5]
+        close = get_close_matches(key, all_words, n=1, cutoff=0.84)
+        if close:
+            return next((role, len(words) + 2) for role, words in WORDS.items() if close[0] in words)
+    return None
+
+
+def find_layout(table: Table) -> Layout | None:
+    """The header row and the columns' roles; columns by content where there is no header."""
+    best: Layout | None = None
+    for index, row in enumerate(table.rows[:60]):
+        layout = _header_layout(table.rows, index, row)
+        if layout is not None and (best is None or layout.score > best.score + 0.01):
+            best = layout
+    if best is not None:
+        return _by_content(table.rows[best.header + 1 :], best)
+    return _headerless(table.rows)
+
+
+def _header_layout(rows: Sequence[Row], index: int, row: Row) -> Layout | None:
+    named: dict[Role, list[tuple[int, int]]] = {}
+    for column, text in enumerate(row.cells):
+        found = role_of(text)
+        if found is not None:
+            named.setdefault(found[0], []).append((found[1], column))
+    filled = sum(bool(c) for c in row.cells)
+    if len(named) < 2 or filled < 2 or not (named.keys() & {"refs", "package", "quantity", "value", "number"}):
+        return None
+    named_columns = sum(len(v) for v in named.values())
+    if named_columns < 0.25 * filled:
+        return None
+    body = rows[index + 1 :]
+    columns: dict[Role, int] = {}
+    for role, candidates in named.items():
+        columns[role] = _best(role, candidates, body)
+    word = word_key(row[columns["unfitted"]]) if "unfitted" in columns else ""
+    return Layout(columns, index, len(named) + 0.3 * named_columns / max(filled, 1), word)
+
+
+def _best(role: Role, candidates: list[tuple[int, int]], body: Sequence[Row]) -> int:
+    cells: Callable[[int], list[str]] = lambda column: [r[column] for r in body[:400]]  # noqa: E731
+    if role == "refs" and len(candidates) > 1:
+        return max(candidates, key=lambda c: (round(ref_share(cells(c[1])), 1), -c[0]))[1]
+    if role == "package" and len(candidates) > 1:
+        return max(candidates, key=lambda c: (_package_share(cells(c[1])), -c[0]))[1]
+    if role in ("value", "description", "quantity", "number"):
+        filled = [c for c in candidates if any(cells(c[1]))]
+        return min(filled or candidates)[1]
+    return min(candidates)[1]
+
+
+def _package_share(cells: list[str]) -> float:
+    filled = [c for c in cells if c]
+    if not filled:
+        return 0.0
+    return round(sum(read_package(c).state != "unknown" for c in filled[:60]) / len(filled[:60]), 2)
+
+
+def _by_content(body: Sequence[Row], layout: Layout) -> Layout:
+    """Correct the column of references where the cells say otherwise, and find a package
+    column that its header does not name."""
+    columns = dict(layout.columns)
+    width = max((len(r.cells) for r in body), default=0)
+    shares = {c: ref_share([r[c] for r in body]) for c in range(min(width, 60))}
+    said = columns.get("refs")
+    top = max(shares, key=lambda c: shares[c], default=None)
+    if top is not None and shares[top] >= 0.6 and (said is None or shares[said] < 0.3):
+        if said is None or shares[top] > shares[said] + 0.3:
+            if said is not None and "value" not in columns:
+                columns["value"] = said
+            for role in [r for r, c in columns.items() if c == top]:
+                del columns[role]
+            columns["refs"] = top
+    elif said is not None and shares.get(said, 0.0) < 0.3 and _weak_refs(body, said):
+        del columns["refs"]
+    return Layout(columns, layout.header, layout.score, layout.unfitted_word)
+
+
+def _weak_refs(body: Sequence[Row], column: int) -> bool:
+    """Nearly every cell is long text or a bare number: no column of references."""
+    cells = [r[column] for r in body if r[column]]
+    odd = sum(len(c) > 40 or bool(re.fullmatch(r"[\d.,]+", c)) for c in cells if ref_share([c]) < 1)
+    return not cells or odd > 0.7 * len(cells)
+
+
+def _headerless(rows: Sequence[Row]) -> Layout | None:
+    width = min(max((len(r.cells) for r in rows), default=0), 60)
+    if not rows or width < 2:
+        return None
+    cells = {c: [r[c] for r in rows[:400]] for c in range(width)}
+    shares = {c: ref_share(cells[c]) for c in range(width)}
+    refs = max(shares, key=lambda c: shares[c])
+    if shares[refs] < 0.5:
+        return None
+    columns: dict[Role, int] = {"refs": refs}
+    rest = [c for c in range(width) if c != refs and any(cells[c])]
+    packages = {c: _package_share(cells[c]) for c in rest if not _numbers(cells[c])}
+    if packages and max(packages.values()) >= 0.4:
+        columns["package"] = max(packages, key=lambda c: packages[c])
+    numbers = [c for c in rest if _numbers(cells[c])]
+    if numbers:
+        columns["quantity"] = numbers[0]
+    texts = [c for c in rest if c not in columns.values()]
+    if texts:
+        columns["value"] = texts[0]
+    if len(texts) > 1:
+        columns["description"] = max(texts[1:], key=lambda c: sum(map(len, cells[c])))
+    return Layout(columns, -1, 0.5)
+
+
+def _numbers(cells: list[str]) -> bool:
+    filled = [c for c in cells if c]
+    return bool(filled) and all(re.fullmatch(r"\d{1,4}", c) for c in filled)

@@ -1,0 +1,202 @@
+"""Joining all sources of a draft on the reference."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from solderrisk.files.bom import BomReading, bom_of
+from solderrisk.files.bom_columns import find_layout
+from solderrisk.files.centroid import CentroidRow, centroid_of, is_centroid
+from solderrisk.files.draft_resolve import UNLISTED
+from solderrisk.files.errors import FileProblems, Problem
+from solderrisk.files.placement_kinds import not_soldered
+from solderrisk.files.source_kind import source_kind
+from solderrisk.files.tables import read_tables
+from solderrisk.model.draft import Found, OpenCount, Part
+from solderrisk.model.kit import Board
+
+MAX_PARTS = 10_000
+
+
+@dataclass
+class _Pile:
+    """What has been read so far, by upper-case reference."""
+
+    parts: dict[str, Part] = field(default_factory=dict)
+    listed: set[str] = field(default_factory=set)
+    boards: list[Board] = field(default_factory=list)
+    counts: list[OpenCount] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    rows: list[Part] = field(default_factory=list)  # rows that name nothing
+    has_list: bool = False
+
+    def note(self, text: str) -> None:
+        if text not in self.notes:
+            self.notes.append(text)
+
+
+def join_sources(sources: Sequence[Path], *, name: str | None = None) -> Found:
+    """Read every source and join them.
+
+    Raises:
+        FileProblems: no source, or sources that cannot be used; all of them are told.
+    """
+    if not sources:
+        raise FileProblems([Problem("draft", "no source given; name a parts list or a board file")])
+    pile, problems = _Pile(), []
+    kinds = []
+    for path in sources:
+        try:
+            kinds.append((path, source_kind(path)))
+        except FileProblems as error:
+            problems.extend(error.problems)
+    order = {"board": 0, "footprint": 1, "netlist": 2, "gerber": 3, "drill": 4, "table": 5}
+    for path, kind in sorted(kinds, key=lambda item: order[item[1]]):
+        try:
+            _read(pile, path, kind)
+        except FileProblems as error:
+            problems.extend(error.problems)
+    if problems:
+        raise FileProblems(problems)
+    _mark_unlisted(pile)
+    parts = [*pile.parts.values(), *pile.rows]
+    if len(parts) > MAX_PARTS:
+        message = f"more than {MAX_PARTS} references; draft it in pieces"
+        raise FileProblems([Problem(str(sources[0]), message)])
+    if not any(not part.ignored for part in parts):
+        pile.note("nothing in the sources names a part")
+    return Found(
+        name=_kit_name(name or sources[0].stem),
+        parts=tuple(parts),
+        boards=tuple(pile.boards),
+        counts=tuple(pile.counts),
+        notes=tuple(pile.notes),
+        sources=tuple(str(s) for s in sources),
+    )
+
+
+def _kit_name(text: str) -> str:
+    cleaned = re.sub(r"[^\w.-]+", "-", text).strip("-.")
+    return cleaned[:60] or "kit"
+
+
+def _read(pile: _Pile, path: Path, kind: str) -> None:
+    if kind in ("board", "footprint"):
+        from solderrisk.files.draft_boards import add_board, add_footprint
+
+        (add_board if kind == "board" else add_footprint)(pile, path)
+    elif kind in ("gerber", "drill", "netlist"):
+        from solderrisk.files.draft_fabrication import add_fabrication
+
+        add_fabrication(pile, path, kind)
+    else:
+        _add_tables(pile, path)
+
+
+def _add_tables(pile: _Pile, path: Path) -> None:
+    tables = read_tables(path)
+    placed = [table for table in tables if is_centroid(table)]
+    if placed:
+        rows, notes = centroid_of(placed[0])
+        for text in notes:
+            pile.note(f"{path.name}: {text}")
+        for row in rows:
+            _add_centroid(pile, row)
+        return
+    if not any(find_layout(table) for table in tables) and _names_only(pile, tables):
+        return
+    _add_bom(pile, path, bom_of(tables, str(path)))
+
+
+def _names_only(pile: _Pile, tables: Sequence[object]) -> bool:
+    return False
+
+
+def _add_bom(pile: _Pile, path: Path, reading: BomReading) -> None:
+    pile.has_list = True
+    for text in reading.notes:
+        pile.note(f"{path.name}: {text}")
+    unnamed = 0
+    for line in reading.lines:
+        if not line.refs:
+            pile.rows.append(Part(ref="", source=line.place, value=line.value, ignored=line.ignored))
+            continue
+        fresh = []
+        for ref in line.refs:
+            part = Part(
+                ref=ref,
+                source=line.place,
+                value=line.value,
+                package=line.package,
+                device=line.device,
+                description=line.description,
+                number=line.number,
+                ignored=line.ignored,
+            )
+            if _join_listed(pile, part):
+                fresh.append(ref)
+        if line.numeric_package:
+            pile.note(
+                f"{path.name}: package cells are stored as numbers, so leading zeros are lost there"
+            )
+        unnamed += line.unnamed
+        if line.count_open and fresh and line.quantity is not None:
+            pile.counts.append(OpenCount(tuple(fresh), line.quantity, line.place))
+    if unnamed:
+        pile.note(f"{path.name}: {unnamed} lines without a usual reference got names of their own")
+
+
+def _join_listed(pile: _Pile, part: Part) -> bool:
+    """Add one reference of a list. False where it stands in a list already."""
+    key = part.ref.upper()
+    known = pile.parts.get(key)
+    if key in pile.listed and known is not None:
+        if (known.package, known.value) != (part.package, part.value):
+            pile.note(f"{part.ref} is listed twice ({known.source} and {part.source}); the first holds")
+        return False
+    pile.listed.add(key)
+    if known is None:
+        pile.parts[key] = part
+        return True
+    pile.parts[key] = replace(
+        known,
+        source=part.source,
+        value=part.value or known.value,
+        package=part.package or known.package,
+        device=part.device or known.device,
+        description=part.description or known.description,
+        number=part.number or known.number,
+        ignored=part.ignored,
+    )
+    return True
+
+
+def _add_centroid(pile: _Pile, row: CentroidRow) -> None:
+    key = row.ref.upper()
+    known = pile.parts.get(key)
+    if known is None:
+        pile.parts[key] = Part(
+            ref=row.ref, source=row.place, value=row.value, package=row.package, side=row.side,
+            x_mm=row.x_mm, y_mm=row.y_mm, rotation_deg=row.rotation_deg,
+        )  # fmt: skip
+        return
+    package = known.package or row.package
+    if known.x_mm is not None:  # a board file says it better
+        pile.parts[key] = replace(known, package=package)
+        return
+    pile.parts[key] = replace(
+        known, side=row.side, x_mm=row.x_mm, y_mm=row.y_mm, rotation_deg=row.rotation_deg,
+        package=package, value=known.value or row.value,
+    )  # fmt: skip
+
+
+def _mark_unlisted(pile: _Pile) -> None:
+    """With a list at hand, what only the board shows is asked about."""
+    if not pile.has_list:
+        return
+    for key, part in pile.parts.items():
+        if key not in pile.listed and not part.ignored and not not_soldered(part):
+            pile.parts[key] = replace(part, ignored=UNLISTED)

@@ -1,0 +1,133 @@
+"""From a reading to a footprint: the library's where it has one, else one that is built."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from solderrisk.files.footprint_build import build_footprint, footprint_name
+from solderrisk.files.package_reading import PackageReading, tidy
+from solderrisk.files.package_tables import chips_by_imperial, outline_key, outlines_by_key
+from solderrisk.model.footprint import Footprint
+from solderrisk.model.library import Library
+
+_ALIKE = (
+    {"soic", "ssop"},
+    {"sot", "power_tab", "to_th"},
+    {"radial", "led_smd", "other_th"},
+    {"header", "shielded_connector"},
+)
+
+
+@dataclass(frozen=True)
+class Matched:
+    """A footprint and whether the library knew it."""
+
+    footprint: Footprint
+    own: bool
+    how: str
+
+
+def by_name(text: str, library: Library) -> Footprint | None:
+    """A library entry that bears this very name, with or without a library prefix."""
+    if not text.strip() or len(text) > 300:
+        return None
+    name = tidy(text)
+    return library.get(text) or library.get(name)
+
+
+def match(reading: PackageReading, library: Library) -> Matched | None:
+    """The footprint of a known reading; None where nothing can be drawn from it."""
+    if reading.state == "unknown" or not reading.pins:
+        return None
+    if reading.outline:
+        found = _by_outline(reading, library)
+        if found is not None:
+            return Matched(found, False, f"library footprint {found.name}")
+    candidates = [f for f in library if _fits(reading, f)]
+    if candidates:
+        best = min(candidates, key=lambda f: _distance(reading, f))
+        return Matched(best, False, f"library footprint {best.name}")
+    built = build_footprint(reading)
+    if built is None:
+        return None
+    return Matched(built, True, "footprint built from the package name")
+
+
+def _by_outline(reading: PackageReading, library: Library) -> Footprint | None:
+    outline = outlines_by_key().get(outline_key(reading.outline or ""))
+    if outline is None or (reading.pitch_mm and outline.pitch_mm and abs(reading.pitch_mm - outline.pitch_mm) > 0.02):
+        return None
+    for name in outline.names:
+        found = library.get(name)
+        if found is not None and abs(found.joint_count - (reading.pins or 0)) <= 1:
+            return found
+    return None
+
+
+def _fits(reading: PackageReading, footprint: Footprint) -> bool:
+    if reading.family != footprint.family and not any(
+        reading.family in pair and footprint.family in pair for pair in _ALIKE
+    ):
+        return False
+    if reading.chip:
+        return _same_chip(reading, footprint)
+    if footprint.pin_count != reading.pins:
+        return False
+    if reading.through_hole is not None and footprint.through_hole != reading.through_hole:
+        return False
+    if bool(reading.exposed) != footprint.has_exposed_pad:
+        return False
+    if reading.pins == 2:
+        return _same_two(reading, footprint)
+    if reading.rows and reading.rows > 1 and max(g.rows for g in footprint.pads) not in (1, reading.rows):
+        return False
+    if reading.pitch_mm is None or footprint.pitch_mm is None:
+        return False
+    if abs(reading.pitch_mm - footprint.pitch_mm) > 0.02:
+        return False
+    return _body_near(reading, footprint) and _span_near(reading, footprint)
+
+
+def _same_chip(reading: PackageReading, footprint: Footprint) -> bool:
+    chip = chips_by_imperial().get(reading.chip or "")
+    if chip is None or footprint.joint_count != 2:
+        return False
+    if footprint.metric_code:
+        return footprint.metric_code.rstrip("M") in chip.metric
+    return _body_near(reading, footprint)
+
+
+def _same_two(reading: PackageReading, footprint: Footprint) -> bool:
+    if reading.body is None:
+        return False
+    if reading.through_hole:
+        span = next((g.row_span_mm or g.pitch_mm for g in footprint.pads), None)
+        if reading.pitch_mm is None or span is None or abs(span - reading.pitch_mm) > 0.15:
+            return False
+    return _body_near(reading, footprint)
+
+
+def _body_near(reading: PackageReading, footprint: Footprint) -> bool:
+    if reading.body is None:
+        return True
+    said = sorted(reading.body)
+    drawn = sorted((footprint.body.length_mm, footprint.body.width_mm))
+    return all(abs(a - b) <= max(0.25, 0.08 * b) for a, b in zip(said, drawn, strict=True))
+
+
+def _span_near(reading: PackageReading, footprint: Footprint) -> bool:
+    if reading.span_mm is None or not reading.through_hole:
+        return True
+    spans = [g.row_span_mm for g in footprint.pads if g.row_span_mm]
+    return not spans or abs(spans[0] - reading.span_mm) < 0.3
+
+
+def _distance(reading: PackageReading, footprint: Footprint) -> tuple[float, float, str]:
+    said = sorted(reading.body) if reading.body else None
+    drawn = sorted((footprint.body.length_mm, footprint.body.width_mm))
+    off = sum(abs(a - b) for a, b in zip(said, drawn, strict=True)) if said else 0.0
+    return (float(reading.family != footprint.family), off, footprint.name)
+
+
+def name_of(reading: PackageReading) -> str:
+    return footprint_name(reading)

@@ -1,0 +1,337 @@
+"""Names of two-terminal parts: chips, cans, axial and radial parts, crystals, LEDs."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from solderrisk.files.package_reading import Hint, PackageReading, as_choice, unknown
+from solderrisk.files.package_sizes import sizes_of
+from solderrisk.files.package_tables import ChipCode, chips_by_imperial, chips_by_metric
+from solderrisk.model.footprint import Family
+
+_ARRAY = re.compile(r"(?<![\dX.])(\d{1,2})X(0?\d{4})(?!\d)")
+_BOTH = re.compile(
+    r"(?<!\d)(0?\d{4})[_ (/-]*(?:INCH)?[_ (/-]*(\d{4,5}) ?-?(?:METRIC|MET(?![A-Z])|M(?![A-Z]))"
+)
+_METRIC = re.compile(r"(?<![\dP])(\d{4}) ?_?-?(?:METRIC|MET(?![A-Z])|M(?=$|[_\- )]))")
+_CODE = re.compile(r"(?<![\d.])(01005|008004|\d{4}|\d{3})(?![\d.])")
+_CHIP_WORDS = frozenset(
+    "R C L D F B RES RESC CAP CAPC IND INDC LED LEDC DIO FUSE FB FERRITE BEAD SMD SMT CHIP CHIPLED"
+    " CHIPRES RESISTOR RESISTORS CAPACITOR CAPACITORS INDUCTOR INDUCTORS DIODE THERMISTOR NTC PTC"
+    " VARISTOR CER CERAMIC MLCC RS CS LS CC RC LC TO CASE SIZE HAND SOLDER HANDSOLDER"
+    " HANDSOLDERING METRIC IMPERIAL INCH M N PAD PADS NP POL NPOL RED GREEN BLUE YELLOW WHITE"
+    " ORANGE AMBER RG W K ROUND ARV RND BIG SMALL NOSILK WIDE LARGE STANDARD STD JUMPER BRIDGE"
+    " A THICK FILM THIN LEDS FERRITES BEADS PACKAGE PKG PASSIVE FOOTPRINT MM PKG X CSIZE RSIZE"
+    " RESONATOR TANT X7R X5R C0G NP0 REFLOW WAVE REV REVERSE MOUNT AK KA HS".split()
+)
+_AXIAL_SIZES = {
+    "0204": (3.6, 1.6), "0207": (6.3, 2.5), "0309": (9.0, 3.2), "0411": (9.9, 3.6),
+    "0414": (11.9, 4.5), "0516": (15.5, 5.0), "0614": (14.3, 5.7), "0617": (17.0, 6.0),
+    "0613": (13.0, 6.0), "0918": (18.0, 9.0), "0922": (20.0, 9.0), "0922V": (20.0, 9.0),
+}  # fmt: skip
+_AXIAL_STEPS = {
+    "2": 2.54, "3": 2.54, "5": 5.08, "7": 7.62, "10": 10.16, "12": 12.7, "13": 12.7,
+    "15": 15.24, "17": 17.78, "18": 17.78, "20": 20.32, "22": 22.86, "25": 25.4, "30": 30.48,
+}  # fmt: skip
+_AXIAL_SLASH = re.compile(r"^(?:R[_-]?|RES[_-]|P)?(\d{4})/(\d{1,2})(V)?$")
+_AXIAL_INCH = re.compile(r"^(?:R|RES)?[-_]?(?:AXIAL|AX)[-_ ]?(0?\.\d+)$")
+_AXIAL = re.compile(r"(?:^|[_\- ])(?:AXIAL|AXR)(?=$|[_\- \d])|DIN0\d{3}")
+_RADIAL_INCH = re.compile(r"^(?:CAP)?[-_]?RAD(?:IAL)?[-_ ]?(0?\.\d+)$")
+_RADIAL_RB = re.compile(r"^RB[-_ ]?(0?\.\d+)/(0?\.\d+)$")
+_RADIAL_E = re.compile(r"^E(\d{1,2}(?:[.,]\d+)?)-(\d{1,2}(?:[.,]\d+)?)$")
+_RADIAL_C = re.compile(r"^C(025|050|075|102|150|225|275)-(\d{3})X(\d{3,4})$")
+_RADIAL_IPC = re.compile(r"^CAPP?R{1,2}(\d{1,3}(?:\.\d+)?)-(\d+(?:\.\d+)?)(?:X(\d+(?:\.\d+)?))?")
+_CAN = re.compile(
+    r"(?:ELEC|CAPAE|SMD.?CAN|CAN[-_ ]CAP|AE-CAP)[-_ ]?(\d{1,2}(?:\.\d+)?)(?:MM)?X(\d{1,2}(?:\.\d+)?)"
+)
+_CAN_LETTER = re.compile(r"(?:ELEC|ALU)\w*[-_ ](?:CASE[-_ ])?([A-H])(?:[-_ ]|$)")
+_LED_ROUND = re.compile(
+    r"LED[-_ A-Z]*?D?(\d{1,2}(?:\.\d)?) ?MM(?![\dX])|(?:^|[_\- ])(\d{1,2}) ?MM[-_ ]?LED"
+)
+_PIN_WORD = re.compile(r"-(\d{1,2})[- ]?PINS?(?=$|[_\- ,])")
+_CRYSTAL = re.compile(r"(?:CRYSTAL|XTAL|RESONATOR|OSC(?:ILLATOR)?|QUARTZ|TCXO|XO)(?![A-Z])")
+_CRYSTAL_PINS = {
+    "3225": 4,
+    "2016": 4,
+    "2520": 4,
+    "1612": 4,
+    "3215": 2,
+    "1610": 2,
+    "2012": 2,
+    "1210": 2,
+}
+_CRYSTAL_SIZE = re.compile(
+    r"(?<!\d)(7050|6035|5032|4025|3225|3215|2520|2016|1612|1610|2012|1210)(?!\d)"
+)
+
+
+def read_chip(name: str, hint: Hint) -> PackageReading | None:
+    """Chips and chip arrays: 0603, C_0603_1608Metric, 1608M, 603, R_Array_Convex_4x0603."""
+    array = _ARRAY.search(name)
+    if array and 2 <= int(array[1]) <= 16:
+        return _array(name, int(array[1]), array[2])
+    both = _BOTH.search(name)
+    if both and both[1] in chips_by_imperial():
+        return _two_codes(name, both[1], both[2])
+    metric = _METRIC.search(name)
+    if metric and metric[1] in chips_by_metric():
+        return _chip(name, chips_by_metric()[metric[1]], "metric code, said to be metric")
+    if both:
+        return _unlisted_chip(name, both[2])
+    if _CRYSTAL.search(name) or hint.prefix in ("Y", "X", "XTAL", "Q", "OSC", "G"):
+        return None
+    return _bare_code(name, hint)
+
+
+def _array(name: str, elements: int, code: str) -> PackageReading | None:
+    chip = chips_by_imperial().get(code)
+    if chip is None:
+        return None
+    pitch = {"0402": 0.5, "0603": 0.8, "0606": 0.8, "1206": 1.27}.get(code)
+    return PackageReading(
+        text=name, state="known", family="chip_array", pins=2 * elements,
+        body=(chip.body[0], elements * chip.body[1]), pitch_mm=None, rows=2, through_hole=False,
+        why=f"array of {elements} chips {code}",
+        assumed=() if pitch is None else (f"element pitch about {pitch:g} mm",),
+    )  # fmt: skip
+
+
+def _chip(name: str, chip: ChipCode, why: str) -> PackageReading:
+    return PackageReading(
+        text=name,
+        state="known",
+        family="chip",
+        pins=2,
+        body=(chip.body[0], chip.body[1]),
+        height_mm=chip.body[2],
+        through_hole=False,
+        chip=chip.imperial,
+        why=why,
+    )
+
+
+def _two_codes(name: str, imperial: str, metric: str) -> PackageReading:
+    chip = chips_by_imperial()[imperial]
+    if metric not in chip.metric and metric in chips_by_metric():
+        other = chips_by_metric()[metric]
+        return as_choice(
+            _chip(name, chip, ""), _chip(name, other, ""),
+            why=f"the imperial code {imperial} and the metric code {metric} contradict each other",
+        )  # fmt: skip
+    return _chip(name, chip, f"imperial code {imperial}, confirmed by the metric one")
+
+
+def _unlisted_chip(name: str, metric: str) -> PackageReading:
+    digits = metric if len(metric) == 4 else metric[:4]
+    return PackageReading(
+        text=name, state="known", family="chip", pins=2, through_hole=False,
+        body=(int(digits[:2]) / 10, int(digits[2:]) / 10) if len(metric) == 4 else None,
+        why="metric code AABB is A.A x B.B mm",
+    )  # fmt: skip
+
+
+def _bare_code(name: str, hint: Hint) -> PackageReading | None:
+    match = _single_code(name)
+    if match is None:
+        return None
+    words = set(re.findall(r"[A-Z][A-Z0-9]*", name.replace(match, " ")))
+    odd = {w for w in words if w not in _CHIP_WORDS and not re.fullmatch(r"[A-Z]{1,2}\d?", w)}
+    if odd and (not hint.two_terminal or any(re.search(r"\d", w) for w in odd)):
+        return None
+    return _by_code(name, match, hint)
+
+
+def _single_code(name: str) -> str | None:
+    """The one chip code in a name; letters may touch it, as in C0603 or 0805RND."""
+    known = (
+        chips_by_imperial().keys()
+        | chips_by_metric().keys()
+        | {c[1:] for c in chips_by_imperial() if c[0] == "0"}
+    )
+    found = [code for code in _CODE.findall(name) if code in known and code[:1]]
+    others = [c for c in re.findall(r"\d+(?:\.\d+)?", name) if c not in found and len(c) > 2]
+    return found[0] if len(set(found)) == 1 and not others else None
+
+
+def _by_code(name: str, code: str, hint: Hint) -> PackageReading | None:
+    imperial = chips_by_imperial().get(code)
+    metric = chips_by_metric().get(code)
+    if imperial and metric and code not in ("1210",):
+        return as_choice(
+            _chip(name, imperial, "imperial"), _chip(name, metric, "metric"),
+            why=f"{code} is an imperial and a metric chip code; read as imperial",
+        )  # fmt: skip
+    if imperial:
+        if metric:
+            return as_choice(
+                _chip(name, imperial, "imperial"), _chip(name, metric, "metric"),
+                why=f"{code} is an imperial and a metric chip code; read as imperial",
+            )  # fmt: skip
+        return _chip(name, imperial, f"imperial chip code {code}")
+    if metric:
+        return _metric_only(name, code, metric, hint)
+    padded = chips_by_imperial().get("0" + code) or chips_by_imperial().get("00" + code)
+    if padded is not None and len(code) == 3:
+        return as_choice(
+            _chip(name, padded, f"{padded.imperial} with its leading zero eaten"),
+            why=f"{code} looks like {padded.imperial} whose leading zero was eaten",
+        )
+    return None
+
+
+def _metric_only(name: str, code: str, chip: ChipCode, hint: Hint) -> PackageReading | None:
+    if code in ("3216", "3528", "6032", "7343") and re.search(
+        r"TAN|TA(?![A-Z])|POL", name + " " + hint.text.upper()
+    ):
+        return None
+    reading = _chip(name, chip, f"{code} is a metric chip code only")
+    if code == "1005":
+        smallest = _chip(name, chips_by_imperial()["01005"], "01005 with its zero eaten")
+        return as_choice(
+            reading, smallest, why="1005 is metric for 0402, or 01005 without its zero"
+        )
+    return reading
+
+
+def read_axial(name: str, hint: Hint) -> PackageReading | None:
+    """Axial parts: R_Axial_DIN0207_..., 0207/10, AXIAL-0.4."""
+    slash = _AXIAL_SLASH.match(name)
+    if slash and slash[1] in _AXIAL_SIZES and slash[2] in _AXIAL_STEPS:
+        size = _AXIAL_SIZES[slash[1]]
+        return _two_holes(name, "axial", _AXIAL_STEPS[slash[2]], size, "DIN body and lead spacing")
+    inch = _AXIAL_INCH.match(name)
+    if inch:
+        return _two_holes(name, "axial", round(float(inch[1]) * 25.4, 2), None, "spacing in inch")
+    if _AXIAL.search(name):
+        sizes = sizes_of(name)
+        size = None
+        if "L" in sizes.lettered and ("D" in sizes.lettered or "W" in sizes.lettered):
+            size = (sizes.lettered["L"], sizes.lettered.get("D") or sizes.lettered["W"])
+        din = re.search(r"DIN(0\d{3})", name)
+        if size is None and din:
+            size = _AXIAL_SIZES.get(din[1])
+        reading = _two_holes(name, "axial", sizes.pitch, size, "axial part")
+        return replace(reading, pins=4 if "SHUNT" in name else 2)
+    return None
+
+
+def read_radial(name: str, hint: Hint) -> PackageReading | None:
+    """Radial parts and round LEDs: CP_Radial_D5.0mm_P2.50mm, E2.5-6, RAD-0.2, LED5MM."""
+    for pattern, scale in ((_RADIAL_INCH, 25.4), (_RADIAL_E, 1.0), (_RADIAL_IPC, 1.0)):
+        match = pattern.match(name)
+        if match:
+            step = float(match[1].replace(",", "."))
+            if pattern is _RADIAL_IPC and step > 50:
+                step /= 100
+            size = (
+                float(match[2].replace(",", "."))
+                if match.lastindex and match.lastindex > 1
+                else None
+            )
+            if size and size > 80:
+                size /= 100
+            return _two_holes(
+                name, "radial", round(step * scale, 2), (size, size) if size else None,
+                "lead spacing and diameter",
+            )  # fmt: skip
+    match = _RADIAL_RB.match(name)
+    if match:
+        size = round(float(match[2]) * 25.4, 2)
+        return _two_holes(name, "radial", round(float(match[1]) * 25.4, 2), (size, size), "inch")
+    match = _RADIAL_C.match(name)
+    if match:
+        step = {
+            "025": 2.5,
+            "050": 5.0,
+            "075": 7.5,
+            "102": 10.2,
+            "150": 15.0,
+            "225": 22.5,
+            "275": 27.5,
+        }
+        body = (int(match[3]) / 10, int(match[2]) / 10)
+        return _two_holes(name, "radial", step[match[1]], body, "lead spacing and body")
+    if re.match(
+        r"^(?:C|CP|L|R|F|RV|PTC|CAP)[_-](?:RADIAL|DISC|RECT|BOX)(?:[_-]|$)", name
+    ) or re.match(r"^(?:CAP|RES|IND|LED|DIO)-TH_", name):
+        return _radial_lettered(name)
+    round_led = _LED_ROUND.search(name)
+    if round_led and not sizes_of(name).body:
+        size = float(round_led[1] or round_led[2])
+        pins = re.search(r"MM-(\d)(?=$|[_\- ])", name)
+        count = int(pins[1]) if pins else 2
+        if "RGB" in name and not pins:
+            return unknown(name, "a coloured LED whose pins are not said")
+        reading = _two_holes(name, "radial", 2.54, (size, size), "round LED")
+        return replace(reading, pins=count, pitch_mm=2.54 if count == 2 else None)
+    return None
+
+
+def _radial_lettered(name: str) -> PackageReading:
+    sizes = sizes_of(name)
+    d = sizes.lettered.get("BD") or sizes.lettered.get("D")
+    length, width = sizes.lettered.get("L"), sizes.lettered.get("W")
+    body = (length, width) if length and width else (d, width or d) if d else None
+    multi = len(re.findall(r"_P\d", name)) > 1
+    reading = _two_holes(name, "radial", sizes.pitch, body, "radial part")
+    return replace(reading, pins=None if multi else 2)
+
+
+def _two_holes(
+    name: str, family: Family, pitch: float | None, body: tuple[float, float] | None, why: str
+) -> PackageReading:
+    return PackageReading(
+        text=name, state="known", family=family, pins=2, pitch_mm=pitch, body=body,
+        through_hole=True, rows=1, why=why,
+    )  # fmt: skip
+
+
+def read_can(name: str, hint: Hint) -> PackageReading | None:
+    """Aluminium cans on the board: CP_Elec_6.3x5.4, CAP-SMD_BD6.3-L6.6-W6.6."""
+    match = _CAN.search(name)
+    if match:
+        d, height = float(match[1]), float(match[2])
+        return PackageReading(
+            text=name, state="known", family="can_cap", pins=2, body=(d, d), height_mm=height,
+            through_hole=False, why="aluminium can, diameter x height",
+        )  # fmt: skip
+    sizes = sizes_of(name)
+    if name.startswith("CAP-SMD") and "BD" in sizes.lettered:
+        d = sizes.lettered["BD"]
+        return PackageReading(
+            text=name, state="known", family="can_cap", pins=2, body=(d, d), height_mm=sizes.height,
+            through_hole=False, why="aluminium can by its diameter",
+        )  # fmt: skip
+    return None
+
+
+def read_crystal(name: str, hint: Hint) -> PackageReading | None:
+    """Surface-mount crystals and oscillators by their size and pins."""
+    worded = bool(_CRYSTAL.search(name))
+    if not worded and hint.prefix not in ("Y", "X", "XTAL", "OSC", "Q", "G"):
+        return None
+    pins = _PIN_WORD.search(name) or re.search(r"[-_](\d)P(?=[-_]|$)", name)
+    sizes = sizes_of(name)
+    code = _CRYSTAL_SIZE.search(name)
+    if not worded and not (code and len(re.sub(r"[\W_]", "", name)) <= 8):
+        return None
+    body = sizes.body or ((int(code[1][:2]) / 10, int(code[1][2:]) / 10) if code else None)
+    count = int(pins[1]) if pins else None
+    assumed: tuple[str, ...] = ()
+    if re.search(r"DIP-?14", name):
+        return PackageReading(text=name, state="known", family="crystal_th", pins=4, pitch_mm=15.24,
+                              span_mm=7.62, through_hole=True, why="oscillator in a can of DIP-14 size")  # fmt: skip
+    if re.search(r"DIP-?8", name):
+        return PackageReading(text=name, state="known", family="crystal_th", pins=4, pitch_mm=7.62,
+                              span_mm=7.62, through_hole=True, why="oscillator in a can of DIP-8 size")  # fmt: skip
+    if count is None and code and code[1] in _CRYSTAL_PINS:
+        count = _CRYSTAL_PINS[code[1]]
+        assumed = (f"{count} pads, usual for {code[1]}",)
+    if count is None or (body is None and "SMD" not in name):
+        return None
+    return PackageReading(
+        text=name, state="known", family="crystal_smd", pins=count, pitch_mm=sizes.pitch, body=body,
+        height_mm=sizes.height, through_hole=False, why="crystal or oscillator by its size",
+        assumed=assumed,
+    )  # fmt: skip

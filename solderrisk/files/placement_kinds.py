@@ -1,0 +1,59 @@
+"""Rows of lists and footprints of boards that nobody solders."""
+
+from __future__ import annotations
+
+import re
+
+from solderrisk.model.draft import Part
+
+_REFS = (
+    (re.compile(r"(?:FID|FD|FM)\d*", re.IGNORECASE), "a fiducial mark"),
+    (re.compile(r"LOGO\w*|OSHW\w*|G\*+|\$\w*|KIBUZZARD\w*", re.IGNORECASE), "a logo"),
+    (re.compile(r"(?:MH|HOLE|MTG|MNT|MK_?HOLE|NPTH)_?\d*", re.IGNORECASE), "a mounting hole"),
+    (re.compile(r"PCB_?\d*|PWB\d*|BOARD\d*", re.IGNORECASE), "the bare board"),
+    (re.compile(r"(?:TOOL|STENCIL|LABEL|LBL|STICKER|BARCODE)_?\d*", re.IGNORECASE), "no part to solder"),
+)
+_PACKAGES = (
+    (re.compile(r"MOUNTING_?-?HOLE|(?:^|[_: ])HOLE[-_ \d]|NPTH|SCREW_?HOLE|STAND-?OFF|SPACER|THREADED INSERT"), "a mounting hole or spacer"),
+    (re.compile(r"FIDUCIAL|FIDUCAL"), "a fiducial mark"),
+    (re.compile(r"LOGO|SYMBOL_|SILKSCREEN|OSHW|COPPER_?TOP$|CE-MARK|GAUGE_|WEEE"), "a logo or mark"),
+    (re.compile(r"NETTIE|NET_?TIE|SOLDER-?JUMPER|SOLDER_?BRIDGE|JUMPER_OPEN|SJ-?\d?$|SMT-JUMPER|PAD-JUMPER"), "bare copper, bridged only if wanted"),
+    (re.compile(r"TEST_?-?POINT_?(?:PAD|BRIDGE)|TEST_?-?PAD|^TP[-_]?PAD"), "bare copper for a probe"),
+    (re.compile(r"MOUSE-?BITE|TOOLING|PANEL_|BREAKAWAY|FRAME"), "part of the panel"),
+)
+_WORDS = re.compile(
+    r"\b(?:enclosure|housing box|plastic box|case lid|project box|gehäuse|cable tie|patch cable|usb cable"
+    r"|mains cable|ribbon cable assembly|wire kit|screws?|nuts?|washers?|stand-?offs?|spacers?|hex ?standoff"
+    r"|rubber feet|sticker|label|solder paste|stencil|bare pcb|bare board|pcb fab\w*|printed circuit board"
+    r"|assembly (?:cost|labou?r|fee)|shipping|heat ?shrink|manual|packaging box|thermal paste|front panel"
+    r"|mounting hole|fiducial|knob|bezel|velcro|double-sided tape|glue|test jig)\b",
+    re.IGNORECASE,
+)
+_JOINED = re.compile(r"header|connector|socket|terminal|holder|jack|switch|resistor|capacitor|diode", re.IGNORECASE)
+_BOARD_NAME = re.compile(r"(?:pcb|bare pcb|board|printed circuit board|leiterplatte|platine)(?: v?\d[\w.]*)?", re.IGNORECASE)
+
+
+def not_soldered(part: Part) -> str:
+    """Why a part is no placement; '' where it is one, or may be."""
+    for pattern, why in _REFS:
+        if pattern.fullmatch(part.ref):
+            return why
+    package = part.package.upper()
+    for pattern, why in _PACKAGES:
+        if package and pattern.search(package):
+            return why
+    if re.fullmatch(r"H\d{1,2}", part.ref, re.IGNORECASE) and not _says_header(part):
+        return "a mounting hole"
+    what = " ".join((part.value, part.description, part.device))
+    if re.search(r"(?i)mounting[-_ ]?hole|\bfiducial\b|\blogo\b|\bsolder ?jumper\b", what):
+        return "no part to solder"
+    if _BOARD_NAME.fullmatch(part.value.strip()) or _BOARD_NAME.fullmatch(part.ref):
+        return "the bare board"
+    if _WORDS.search(what) and not _JOINED.search(what) and not package:
+        return "belongs to the case or the workshop, not to the board"
+    return ""
+
+
+def _says_header(part: Part) -> bool:
+    text = " ".join((part.package, part.value, part.description)).upper()
+    return bool(re.search(r"HEADER|HDR|PIN|CONN|\dX\d|SOCKET|HEAT", text)) and "HOLE" not in text

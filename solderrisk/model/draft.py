@@ -1,0 +1,125 @@
+"""A draft: what was read from a builder's files, and what is still open.
+
+Pure values. ``solderrisk.files.draft`` makes them and writes the kit file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from solderrisk.model.footprint import Footprint
+from solderrisk.model.kit import Board, Kit, Placement, PlaneLink, Side
+from solderrisk.model.library import Library
+
+LineState = Literal["recognised", "guessed", "unknown", "ignored"]
+LEAVE_OUT = "leave it out"
+DECIDE_LATER = "decide later"
+
+
+@dataclass(frozen=True)
+class DraftLine:
+    """One reference of the sources. ``source`` is 'file:line'; ``from_what`` says what the
+    footprint was taken from, or why there is none."""
+
+    ref: str
+    what: str
+    state: LineState
+    from_what: str
+    footprint: str | None
+    source: str
+
+
+@dataclass(frozen=True)
+class Question:
+    """Something that only a person can decide. Until it is answered ``default`` holds, and
+    the kit file says so; ``default`` None means that nothing is assumed."""
+
+    id: str
+    refs: tuple[str, ...]
+    text: str
+    choices: tuple[str, ...]
+    default: str | None
+
+
+@dataclass(frozen=True)
+class Part:
+    """One reference as the sources give it, joined over all of them."""
+
+    ref: str
+    source: str
+    value: str = ""
+    package: str = ""
+    device: str = ""
+    description: str = ""
+    number: str = ""
+    board: str = ""
+    side: Side | None = None
+    x_mm: float | None = None
+    y_mm: float | None = None
+    rotation_deg: float = 0.0
+    drawn: Footprint | None = None  # from a board or footprint file
+    pads: int | None = None  # pads seen in fabrication files
+    links: tuple[PlaneLink, ...] = ()
+    ignored: str = ""  # why it is no placement
+
+    @property
+    def prefix(self) -> str:
+        """The letters that the reference begins with."""
+        letters = ""
+        for letter in self.ref:
+            if not letter.isalpha():
+                break
+            letters += letter
+        return letters.upper()
+
+
+@dataclass(frozen=True)
+class OpenCount:
+    """A line whose quantity contradicts its references."""
+
+    refs: tuple[str, ...]
+    quantity: int
+    source: str
+
+
+@dataclass(frozen=True)
+class Found:
+    """Everything that was read, before packages are looked up."""
+
+    name: str
+    parts: tuple[Part, ...]
+    boards: tuple[Board, ...] = ()
+    counts: tuple[OpenCount, ...] = ()
+    notes: tuple[str, ...] = ()
+    sources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A kit in the making. ``answers`` are (question id, choice) pairs given so far."""
+
+    name: str
+    boards: tuple[Board, ...]
+    footprints: tuple[Footprint, ...]
+    placements: tuple[Placement, ...]
+    lines: tuple[DraftLine, ...]
+    questions: tuple[Question, ...]
+    notes: tuple[str, ...] = ()
+    answers: tuple[tuple[str, str], ...] = ()
+    comments: dict[str, str] = field(default_factory=dict, compare=False)  # refs -> remark
+    found: Found | None = field(default=None, compare=False, repr=False)
+    library: Library = field(default_factory=Library, compare=False, repr=False)
+
+    def count(self, state: LineState) -> int:
+        """How many references ended in this state."""
+        return sum(line.state == state for line in self.lines)
+
+    def kit(self) -> Kit:
+        """The kit as it stands; open questions hold their defaults."""
+        return Kit(
+            name=self.name,
+            boards=self.boards,
+            footprints=self.footprints,
+            placements=self.placements,
+        )
