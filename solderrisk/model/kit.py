@@ -185,8 +185,8 @@ class NearPlastic(Frozen):
 
 class Kit(Frozen):
     """Everything a builder has to do. Selectors in ``after``, ``before``, ``first`` and
-    ``then``: a reference, 'R1-R9', 'lift:U1', 'board:main', 'lifts', 'fits', 'wires',
-    'all', or the ref of a task or gate."""
+    ``then``: a reference, 'R1-R9', 'lift:U1', 'board:main', 'donor:old', 'lifts', 'fits',
+    'wires', 'tasks', 'gates', 'all' (all that is soldered), or the ref of a task or gate."""
 
     name: Text
     title: str = ""
