@@ -121,15 +121,10 @@ def _lead(rect: PadRect, group: PadGroup, half: tuple[float, ...]) -> PadRect | 
     if lead is None:
         return None
     if group.through_board:
-        return PadRect(
-            rect.x_mm,
-            rect.y_mm,
-            lead.width_mm,
-            lead.width_mm if lead.round else lead.thickness_mm,
-            rect.group,
-            rect.number,
-            lead.round,
-        )
+        sides = (lead.width_mm, lead.width_mm if lead.round else lead.thickness_mm)
+        # A flat lug stands the long way of its land.
+        w, h = sorted(sides, reverse=rect.w_mm >= rect.h_mm)
+        return PadRect(rect.x_mm, rect.y_mm, w, h, rect.group, rect.number, lead.round)
     foot = lead.foot_mm or lead.width_mm
     sideways = _outward_x(rect, half)
     centre, half_body = (rect.x_mm, half[0]) if sideways else (rect.y_mm, half[1])

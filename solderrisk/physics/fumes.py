@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from solderrisk.model.bench import Room
+from solderrisk.model.bench import Bench, Room
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.results import Fume
 
@@ -93,6 +93,25 @@ def fume(
         limit_8h_mg_m3=data.handwork["fume_limit_8h_mg_m3"],
         steady_mg_m3=air(airborne.value, middle, math.inf),
         caution=_caution(low, high, limit, extraction),
+    )
+
+
+def kit_fume(flux_mg: float, minutes: float, bench: Bench, data: PhysicsData) -> Fume | None:
+    """Fume while a kit's flux is used up evenly over its soldering time, in the bench's room
+    and with its extraction; None without any soldering."""
+    if minutes <= 0 or flux_mg <= 0:
+        return None
+    rate = flux_mg / minutes
+    return fume(rate, bench.room, bench.extraction, bench.extraction_capture, data)
+
+
+def fume_line(found: Fume) -> str:
+    """The estimate and what it does not say, in one line."""
+    return (
+        f"Estimate at this pace in this room: {found.breathing_15min_low_mg_m3:.2g} to "
+        f"{found.breathing_15min_high_mg_m3:.2g} mg/m3 near the face after 15 minutes, "
+        f"{found.steady_mg_m3:.2g} mg/m3 in the room in the long run (8-hour limit "
+        f"{found.limit_8h_mg_m3:g}). {found.caution}"
     )
 
 

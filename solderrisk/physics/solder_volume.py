@@ -176,7 +176,8 @@ def _annulus_mm(group: PadGroup, lead: Lead) -> float:
 
 def _chip_end(footprint: Footprint, group: PadGroup, data: PhysicsData) -> float:
     body = footprint.body
-    width = min(group.land_w_mm, body.width_mm)
+    end = group.lead.width_mm if group.lead is not None else body.width_mm
+    width = min(group.land_w_mm, end)
     outer = (group.row_span_mm or body.length_mm) / 2 + group.land_l_mm / 2
     toe = min(max(outer - body.length_mm / 2, 0.0), group.land_l_mm)
     height = min(

@@ -10,7 +10,11 @@ from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.safety_data import BenchWhen, Note, SafetyData, When
+from solderrisk.physics.fumes import fume_line
+from solderrisk.physics.results import Fume
 from solderrisk.plan.results import SafetyNote
+
+FUME_NOTE = "fumes"
 
 
 def notes_for(
@@ -19,12 +23,13 @@ def notes_for(
     bench: Bench,
     kit: Kit,
     data: SafetyData,
+    air: Fume | None = None,
 ) -> tuple[SafetyNote, ...]:
     """The notes that apply, in the file's order, each with the jobs it applies to.
 
     ``techniques_by_key``: the technique chosen for a job's key; jobs without one are
     matched by all else. A note that the bench or the kit's own words call for may apply
-    to no single job.
+    to no single job. ``air``: the estimate that is added to the note on fume.
     """
     found = []
     for note in data.notes:
@@ -34,7 +39,14 @@ def notes_for(
             if any(_calls(when, job, techniques_by_key.get(job.key)) for when in note.when)
         )
         if keys or _kit_calls(note, kit) or any(_on_bench(when, bench) for when in note.bench):
-            found.append(_shown(note, keys, bench, data.closing))
+            text = _text(note, bench)
+            if air is not None and note.id == FUME_NOTE:
+                text = (*text, fume_line(air))
+            found.append(
+                SafetyNote(
+                    note.id, note.title, (*text, data.closing), note.acknowledge, keys, note.source
+                )
+            )
     return tuple(found)
 
 
@@ -43,16 +55,9 @@ def to_acknowledge(notes: Sequence[SafetyNote], acknowledged: Sequence[str]) -> 
     return tuple(n.id for n in notes if n.acknowledge and n.id not in acknowledged)
 
 
-def _shown(note: Note, keys: tuple[str, ...], bench: Bench, closing: str) -> SafetyNote:
+def _text(note: Note, bench: Bench) -> tuple[str, ...]:
     extra = tuple(line.text for line in note.extra if _on_bench(line.when, bench))
-    return SafetyNote(
-        id=note.id,
-        title=note.title,
-        text=(*note.text, *extra, closing),
-        acknowledge=note.acknowledge,
-        applies_to=keys,
-        source=note.source,
-    )
+    return (*note.text, *extra)
 
 
 def _calls(when: When, job: Job, technique: str | None) -> bool:

@@ -182,6 +182,16 @@ def test_leads_run_from_body_to_the_end_of_the_foot() -> None:
     assert lead_rects(footprint(1.6, 0.8, chip, family="chip")) == ()
 
 
+def test_lugs_stand_the_long_way_of_their_land() -> None:
+    lug = Lead(width_mm=2.6, thickness_mm=0.8)
+    upright = PadGroup(
+        kind="lug", count=1, land_w_mm=2.2, land_l_mm=4.2, hole_mm=3.2, slot_w_mm=1.2, lead=lug
+    )
+    lying = upright.model_copy(update={"land_w_mm": 4.2, "land_l_mm": 2.2})
+    part = footprint(14.0, 9.0, upright, lying, family="dc_jack")
+    assert [(r.w_mm, r.h_mm) for r in lead_rects(part)] == [(0.8, 2.6), (2.6, 0.8)]
+
+
 def test_courtyard_adds_its_margin_all_round() -> None:
     part = footprint(4.9, 3.9, two_rows(8, 1.27, 5.4))
     left, bottom, right, top = bounds(part)

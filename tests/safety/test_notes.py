@@ -8,11 +8,12 @@ import pytest
 from pydantic import ValidationError
 
 from solderrisk.files.library import load_library
-from solderrisk.files.reference import plan_data, risk_data
+from solderrisk.files.reference import physics_data, plan_data, risk_data
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.safety_data import BenchWhen, When
+from solderrisk.physics.fumes import kit_fume
 from solderrisk.plan.results import SafetyNote
 from solderrisk.safety.notes import notes_for, to_acknowledge
 
@@ -167,6 +168,22 @@ def test_acknowledged_notes_are_not_asked_for_again() -> None:
     notes = tuple(found(lifted(), {"lift:U1": "hot_air_lift"}).values())
     assert to_acknowledge(notes, ()) == ("fumes", "hot_air")
     assert to_acknowledge(notes, ("fumes",)) == ("hot_air",)
+
+
+def test_the_fume_note_carries_the_estimate() -> None:
+    a_kit, bench = kit(), Bench(name="b")
+    jobs = jobs_of(a_kit, LIBRARY)
+    air = kit_fume(600.0, 120.0, bench, physics_data())
+    notes = notes_for(jobs, {}, bench, a_kit, DATA, air)
+    assert sum("near the face" in line for line in notes[0].text) == 1
+    assert notes[0].id == "fumes"
+    assert "no measurement" in notes[0].text[-2]
+    assert not any("near the face" in line for note in notes[1:] for line in note.text)
+
+
+def test_no_soldering_no_estimate() -> None:
+    assert kit_fume(0.0, 60.0, Bench(name="b"), physics_data()) is None
+    assert kit_fume(5.0, 0.0, Bench(name="b"), physics_data()) is None
 
 
 def test_hot_air_low_melt_and_fumes_must_be_acknowledged() -> None:
