@@ -11,7 +11,8 @@ from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
 from solderrisk.model.reference_set import Reference
-from solderrisk.physics.results import SolderNeed
+from solderrisk.physics.fumes import kit_fume
+from solderrisk.physics.results import Fume, SolderNeed
 from solderrisk.physics.solder_volume import added_flux_mg, solder_need
 from solderrisk.plan.cards import cards
 from solderrisk.plan.costs import costs, group_needs
@@ -88,7 +89,8 @@ def assess(
         )
     needs = solder_needs(jobs, bench, reference)
     techniques = {job.job.key: job.chosen.technique for job in risk.jobs if not job.blocked}
-    safety = notes_for(jobs, techniques, bench, kit, reference.plan.safety)
+    air = air_of(risk, needs, bench, reference)
+    safety = notes_for(jobs, techniques, bench, kit, reference.plan.safety, air)
     wanted = target if target is not None else kit.target_chance
     return Assessment(
         kit=kit,
@@ -130,6 +132,16 @@ def _solder_need(job: Job, wire: Solder | None, reference: Reference) -> SolderN
         return need
     by_hand = added_flux_mg(job.footprint, reference.physics)
     return replace(need, flux_mg=need.flux_mg + by_hand)
+
+
+def air_of(
+    risk: KitRisk, needs: Mapping[Job, SolderNeed], bench: Bench, reference: Reference
+) -> Fume | None:
+    """Fume at the pace at which this builder uses up the kit's flux."""
+    done = [job for job in risk.jobs if not job.blocked]
+    flux_mg = sum(needs[job.job.alike].flux_mg for job in done)
+    minutes = sum(job.chosen.minutes.mid for job in done)
+    return kit_fume(flux_mg, minutes, bench, reference.physics)
 
 
 def tool_prices(reference: Reference) -> dict[str, float]:
