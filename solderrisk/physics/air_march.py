@@ -48,10 +48,10 @@ class _Stage:
         self.rings = RingStep(rings, step_s)
         self.rate = net.body_j_k / step_s
         still = np.zeros_like(net.body_j_k)
-        nothing = np.zeros_like(net.to_ring_w_k)
+        nothing, empty = np.zeros_like(net.to_ring_w_k), np.zeros_like(rings.store)
         self.still = still
-        self.rings.gather(nothing, nothing, net.to_ring_w_k)
-        self.answer, _ = self.rings.spread(still, nothing)  # rings per kelvin of the body
+        self.rings.gather(nothing, empty, net.to_ring_w_k)
+        self.answer, _ = self.rings.spread(still, empty)  # rings per kelvin of the body
         self.sum = self.rate + net.body_jet_w_k
         self.sum = self.sum + (net.to_ring_w_k * (1.0 - self.answer)).sum(axis=0)
         self.jet_in = net.body_jet_w_k * net.body_wall_k
@@ -76,7 +76,7 @@ def march_air(
     time = step_times(end_s, per_block, blocks)
     bodies = np.zeros((time.size, net.body_j_k.size))
     ring_k = np.zeros((time.size, *rings.capacity.shape))
-    store = np.zeros_like(rings.capacity)
+    store = np.zeros_like(rings.store)
     at = 0
     for step_s, count in doubling_steps(end_s, per_block, blocks):
         stage = _Stage(net, rings, GAMMA * step_s)

@@ -130,8 +130,8 @@ def air_arrays(
         capacity=capacity,
         link=link,
         loss=to_ring + jet_w_k + bottom,
-        store=np.zeros_like(area),
-        store_link=np.zeros_like(area),
+        store=np.zeros((0, *area.shape)),
+        store_link=np.zeros((0, *area.shape)),
         edge_m=edge,
     )
     net = AirNet(

@@ -109,7 +109,7 @@ def march(
     time = step_times(end_s, per_block, blocks)
     tips, joints, bodies = (np.zeros((time.size, cases)) for _ in range(3))
     tips[0] = net.first_tip_k
-    ring, store = np.zeros_like(rings.capacity), np.zeros_like(rings.capacity)
+    ring, store = np.zeros_like(rings.capacity), np.zeros_like(rings.store)
     heat, heater = np.zeros(cases), np.zeros(cases)
     at = 0
     for step_s, count in doubling_steps(end_s, per_block, blocks):

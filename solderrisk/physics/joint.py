@@ -185,16 +185,13 @@ def _plane_sheet(board: Board, link: PlaneLink, land_m: float, p: Parameters) ->
 
 
 def laminate_w_m2k(planes: int, thickness_m: float, k_z: float) -> float:
-    """Conductance between planes and laminate of a board, per board area.
+    """Conductivity over depth of the laminate that hangs on planes, per board area.
 
-    A slab heated from one face follows it through a third of its thickness. Planes lie
-    evenly from face to face, so n of them cut the laminate into 2 (n - 1) half gaps; one
-    plane heats the whole thickness from a face.
+    Planes lie evenly from face to face, so n of them cut the laminate into 2 (n - 1) half
+    gaps, each heated from one side; one plane heats the whole thickness from a face.
     """
-    if planes <= 1:
-        return 3.0 * k_z / thickness_m
-    half_gaps = 2 * (planes - 1)
-    return 3.0 * k_z * half_gaps**2 / thickness_m
+    slabs = max(2 * (planes - 1), 1)
+    return k_z * slabs**2 / thickness_m
 
 
 def joint_metal(joint: JointCase, data: PhysicsData) -> tuple[float, float]:

@@ -2,7 +2,7 @@
 
 Temperatures are differences to the board's start. Every array is (rings, cases): one
 integration serves all cases. A ring holds the copper of the planes; laminate that warms
-with a lag hangs on it as a store. Both faces lose heat.
+with a lag hangs on it as stores, (stores, rings, cases). Both faces lose heat.
 
 Time runs in blocks of equal steps, each block twice as long as the one before, by the
 two-stage L-stable implicit Runge-Kutta method of Alexander (1977), whose stages share one
@@ -22,11 +22,18 @@ Array = NDArray[np.float64]
 GAMMA = 1.0 - 0.5**0.5
 AHEAD = (1.0 - GAMMA) / GAMMA  # how far the second stage starts beyond the first
 
+# A slab heated from one face is a sum of stores, each reached through 2 k / depth and
+# holding 8 / (pi (2m - 1))^2 of its heat (Carslaw and Jaeger, Conduction of Heat in Solids,
+# 3.4). The first is taken as it is, the others as one that keeps heat and mean lag exact.
+_FIRST = 8.0 / np.pi**2
+SLAB_SHARES = np.array([_FIRST, 1.0 - _FIRST])
+SLAB_LINKS = np.array([2.0, (1.0 - _FIRST) ** 2 / (1.0 / 3.0 - _FIRST**2 / 2.0)])
+
 
 @dataclass(frozen=True)
 class Rings:
     """The board round a hub. ``link[0]`` joins the hub to ring 0, ``link[k]`` the rings
-    k-1 and k, W/K. ``store`` is reached through ``store_link`` only."""
+    k-1 and k, W/K. Each ``store`` is reached through its ``store_link`` only."""
 
     capacity: Array  # J/K
     link: Array  # W/K
@@ -55,8 +62,8 @@ def rings_round(
     """Rings of growing width between two radii, (cases,) each.
 
     ``sheet_w_k`` is conductivity times thickness; ``hub_w_k`` what stands between hub and
-    inner radius (spokes), ``inf`` for solid copper; ``laminate_w_m2k`` joins laminate and
-    planes.
+    inner radius (spokes), ``inf`` for solid copper; ``laminate_w_m2k`` is conductivity over
+    depth of the laminate that hangs on the planes, per board area.
     """
     steps = np.linspace(0.0, 1.0, count + 1)[:, None]
     edge = inner_m * (outer_m / inner_m) ** steps
@@ -69,8 +76,8 @@ def rings_round(
         capacity=copper_j_m2k * area,
         link=link,
         loss=loss_w_m2k * area,
-        store=laminate_j_m2k * area,
-        store_link=laminate_w_m2k * area,
+        store=SLAB_SHARES[:, None, None] * (laminate_j_m2k * area),
+        store_link=SLAB_LINKS[:, None, None] * (laminate_w_m2k * area),
         edge_m=edge,
     )
 
@@ -89,7 +96,7 @@ class RingStep:
         )
         self._store_back = rings.store_link * self._store_old
         diagonal = self._capacity + rings.loss + rings.link
-        diagonal += rings.store_link * (1.0 - self._store_new)
+        diagonal += (rings.store_link * (1.0 - self._store_new)).sum(axis=0)
         diagonal[:-1] += rings.link[1:]
         for ring in range(len(diagonal) - 1, 0, -1):
             diagonal[ring - 1] -= rings.link[ring] ** 2 / diagonal[ring]
@@ -103,7 +110,8 @@ class RingStep:
         """The source that the hub sees, W, from the step's old temperatures."""
         right, term, ratio = self._right, self._term, self._ratio
         np.multiply(self._capacity, ring, out=right)
-        right += self._store_back * store
+        for back, held in zip(self._store_back, store, strict=True):
+            right += back * held
         if heat_w is not None:
             right += heat_w
         for k in range(len(right) - 1, 0, -1):
