@@ -210,11 +210,11 @@ class Footprint(Frozen):
 
     @property
     def pin_count(self) -> int:
-        """Electrical pins: every pad but exposed pads and mechanical tabs named mount*."""
+        """Electrical pins: every pad but exposed pads, tabs named mount*, shells shell*."""
         return sum(
             group.count
             for group in self.pads
-            if group.kind != "exposed" and not group.name.startswith("mount")
+            if group.kind != "exposed" and not group.name.startswith(("mount", "shell"))
         )
 
     @property
