@@ -17,6 +17,7 @@ from solderrisk.model.acceptance import Acceptance, AcceptanceClass, SideLimit
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.outline import PadRect, body_size, pad_rects
 from solderrisk.model.physics_data import PhysicsData
+from solderrisk.physics.acceptance import lead_width_mm, side_overhang_mm
 from solderrisk.physics.results import Alignment
 
 Floats = NDArray[np.float64]
@@ -25,51 +26,6 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(40)
 _FAR = 8.5  # sigmas beyond which a normal density no longer counts
 _EDGE = 6.0  # sigmas over which the inner integral rises
 _TINY = 1e-12
-
-
-def side_overhang_mm(
-    lead_w_mm: float, land_w_mm: float, limit: SideLimit, acceptance_class: AcceptanceClass
-) -> float:
-    """Side overhang that a class accepts, mm."""
-    base = lead_w_mm if limit.of == "lead" else min(lead_w_mm, land_w_mm)
-    allowed = limit.overhang_share[acceptance_class - 1] * base
-    return allowed if limit.cap_mm is None else min(allowed, limit.cap_mm)
-
-
-def end_joint_mm(
-    lead_w_mm: float, land_w_mm: float, limit: SideLimit, acceptance_class: AcceptanceClass
-) -> float | None:
-    """End joint width that a class asks for, mm; None where not specified."""
-    share = limit.end_joint_share[acceptance_class - 1]
-    base = lead_w_mm if limit.of == "lead" else min(lead_w_mm, land_w_mm)
-    return None if share is None else share * base
-
-
-def side_joint_mm(
-    lead_w_mm: float, foot_mm: float, acceptance_class: AcceptanceClass, data: PhysicsData
-) -> float:
-    """Side joint length that a flat gull-wing foot must have, mm (IPC-A-610 table 8-5)."""
-    rule = data.acceptance.foot
-    if acceptance_class == 1:
-        return min(lead_w_mm, rule.class_1_cap_mm)
-    if foot_mm < rule.long_from_widths * lead_w_mm:
-        return rule.short_share * foot_mm
-    return max(rule.long_widths * lead_w_mm, rule.long_share * foot_mm)
-
-
-def heel_fillet_mm(
-    lead_thickness_mm: float, acceptance_class: AcceptanceClass, data: PhysicsData
-) -> float:
-    """Heel fillet above the solder under the foot, mm; 0: it need only be seen."""
-    return data.acceptance.foot.heel_share[acceptance_class - 1] * lead_thickness_mm
-
-
-def chip_fillet_mm(height_mm: float, acceptance_class: AcceptanceClass, data: PhysicsData) -> float:
-    """Fillet on a chip's end above the solder under it, mm; 0: it need only be seen."""
-    if acceptance_class < 3:
-        return 0.0
-    rule = data.acceptance.chip_fillet
-    return min(rule.height_share * height_mm, rule.height_mm)
 
 
 def alignment(
@@ -108,7 +64,7 @@ def _group_alignment(
     limit: SideLimit,
     acceptance_class: AcceptanceClass,
 ) -> Alignment:
-    lead_w = _lead_width(footprint, group)
+    lead_w = lead_width_mm(footprint, group)
     slack = (group.land_w_mm - lead_w) / 2
     lateral = side_overhang_mm(lead_w, group.land_w_mm, limit, acceptance_class) + slack
     warnings = []
@@ -131,14 +87,6 @@ def _group_alignment(
         turns.append(math.atan2(end, lengthwise))
     turn = math.degrees(min(turns, default=math.pi / 2))
     return Alignment(lateral, turn, acceptance_class, tuple(warnings))
-
-
-def _lead_width(footprint: Footprint, group: PadGroup) -> float:
-    if group.lead is not None:
-        return group.lead.width_mm
-    if group.kind == "chip_end":
-        return min(footprint.body.width_mm, footprint.body.length_mm)
-    return group.land_w_mm
 
 
 def _end_slack(footprint: Footprint, group: PadGroup) -> float:

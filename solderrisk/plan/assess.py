@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import cast
 
+from solderrisk.model.acceptance import AcceptanceClass
 from solderrisk.model.bench import Bench, Solder
 from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
 from solderrisk.model.reference_set import Reference
+from solderrisk.physics.acceptance import acceptance_lines
 from solderrisk.physics.fumes import kit_fume
 from solderrisk.physics.results import Fume, SolderNeed
 from solderrisk.physics.solder_volume import added_flux_mg, solder_need
@@ -101,7 +104,7 @@ def assess(
         verdict=verdict(risk, reference.plan.costs["target_chance"] if wanted is None else wanted),
         costs=costs(kit, risk, needs, tool_prices(reference), reference.plan.costs),
         order=order,
-        cards=cards(risk, reference.risk.techniques, needs, safety),
+        cards=cards(risk, reference.risk.techniques, needs, safety, accepted_of(jobs, reference)),
         safety=safety,
         findings=findings(kit, jobs, bench, risk),
         assumptions=assumptions(reference, risk),
@@ -132,6 +135,18 @@ def _solder_need(job: Job, wire: Solder | None, reference: Reference) -> SolderN
         return need
     by_hand = added_flux_mg(job.footprint, reference.physics)
     return replace(need, flux_mg=need.flux_mg + by_hand)
+
+
+def accepted_of(jobs: tuple[Job, ...], reference: Reference) -> dict[Job, tuple[str, ...]]:
+    """What an inspector would accept of the joints of each distinct part that is fitted."""
+    asked = int(reference.risk.parameters["acceptance_class"])
+    return {
+        job: acceptance_lines(
+            job.footprint, job.board.thickness_mm, cast(AcceptanceClass, asked), reference.physics
+        )
+        for job in group_needs(jobs)
+        if job.kind == "fit" and job.footprint is not None and job.board is not None
+    }
 
 
 def air_of(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.technique import Technique
@@ -16,11 +16,20 @@ def cards(
     techniques: Sequence[Technique],
     needs: dict[Job, SolderNeed],
     safety: Sequence[SafetyNote],
+    accepted: Mapping[Job, tuple[str, ...]] | None = None,
 ) -> dict[str, Card]:
-    """One card per soldered job. ``needs`` gives the solder per alike job."""
+    """One card per soldered job. ``needs`` gives the solder per alike job, ``accepted`` what
+    an inspector would accept of its joints."""
     by_id = {technique.id: technique for technique in techniques}
+    limits = accepted or {}
     return {
-        job.job.key: _card(job, by_id.get(job.chosen.technique), needs.get(job.job.alike), safety)
+        job.job.key: _card(
+            job,
+            by_id.get(job.chosen.technique),
+            needs.get(job.job.alike),
+            safety,
+            limits.get(job.job.alike, ()),
+        )
         for job in risk.jobs
     }
 
@@ -30,6 +39,7 @@ def _card(
     technique: Technique | None,
     need: SolderNeed | None,
     safety: Sequence[SafetyNote],
+    accepted: tuple[str, ...],
 ) -> Card:
     job, option = risk.job, risk.chosen
     verb = {"lift": "Lift", "fit": "Fit", "wire": "Wire"}[job.kind]
@@ -39,7 +49,7 @@ def _card(
         technique=option.title,
         settings_lines=tuple(settings_lines(option.settings, need)),
         steps=technique.steps if technique and not risk.blocked else (),
-        look_for=technique.look_for if technique and not risk.blocked else (),
+        look_for=(*technique.look_for, *accepted) if technique and not risk.blocked else (),
         orientation=_orientation(job),
         cautions=tuple(_cautions(risk, option)),
         safety=tuple(note.id for note in safety if job.key in note.applies_to),

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from solderrisk.files.library import load_library
 from solderrisk.files.reference import physics_data
 from solderrisk.model.bench import Tip, VacuumNozzle
 from solderrisk.model.footprint import Lead
@@ -115,3 +116,11 @@ def test_lugs_are_held_against_both_sides_of_their_slot() -> None:
 
 def test_a_round_lead_has_no_diagonal() -> None:
     assert lead_diagonal_mm(Lead(width_mm=0.6, thickness_mm=0.6, round=True)) == 0.6
+
+
+def test_every_packaged_hole_takes_its_own_lead() -> None:
+    for footprint in load_library(()):
+        for pads in footprint.pads:
+            if pads.through_board and pads.lead is not None:
+                found = hole_fits(pads, DATA)
+                assert found.fits, f"{footprint.name}: {found.why}"
