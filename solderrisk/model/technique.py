@@ -68,9 +68,11 @@ class Need(Frozen):
 
 
 class TechniqueData(Frozen):
-    """``techniques.yaml``."""
+    """``techniques.yaml``. ``boosters``: tools that help where needs are met and heat or
+    shape still fails, by kind of heating."""
 
     needs: Many[Need] = Field(min_length=1)
+    boosters: dict[Heat, Many[Text]] = {}
     techniques: Many[Technique] = Field(min_length=1)
 
     @model_validator(mode="after")

@@ -1,0 +1,88 @@
+"""What is found of the faults, and what mending makes of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from solderrisk.model.fault_data import FaultMode
+from solderrisk.model.reference import Parameters
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Looks:
+    """How faults of a job are looked for.
+
+    ``eye``: share that sight leaves of a good look (1 with enough magnification);
+    ``second_person``, ``continuity``: further checks of this job; ``gates``: share that
+    the kit's gates find of what is still there; ``hunt``: share that is found when the
+    finished board does not work.
+    """
+
+    eye: float = 1.0
+    second_person: bool = False
+    continuity: bool = False
+    gates: float = 0.0
+    hunt: float = 0.0
+
+
+def either(*shares: float) -> float:
+    """Share found by at least one of several independent checks."""
+    missed = 1.0
+    for share in shares:
+        missed *= 1.0 - share
+    return 1.0 - missed
+
+
+def found_by_eye(mode: FaultMode, looks: Looks, data: Parameters) -> float:
+    """Share found before power comes on. ``look_finds`` is the everyday look, ``seen`` how
+    much of this kind shows at all."""
+    own = mode.seen * data["look_finds"] * looks.eye
+    other = mode.seen * data["second_person_finds"] if looks.second_person else 0.0
+    meter = mode.measured if looks.continuity else 0.0
+    return either(own, other, meter)
+
+
+def found_in_the_end(mode: FaultMode, looks: Looks, data: Parameters) -> float:
+    """Share found at all: by eye, at a gate, or hunting for why the board does not work.
+    A fault behind a gate still has to be located, with fewer suspects than later."""
+    located = either(looks.hunt, looks.hunt * looks.gates)
+    return either(found_by_eye(mode, looks, data), located)
+
+
+@dataclass(frozen=True)
+class Mending:
+    """What becomes of a found fault: ``fixed`` + ``destroyed`` + rest = 1."""
+
+    fixed: Floats
+    destroyed: Floats
+    tries: Floats  # expected number
+
+
+def mending(success: ArrayLike, damage: ArrayLike, tries: int) -> Mending:
+    """At most ``tries`` tries, each of which succeeds, destroys or changes nothing.
+
+    Raises:
+        ValueError: success and damage exceed 1 together.
+    """
+    s, d = np.asarray(success, dtype=np.float64), np.asarray(damage, dtype=np.float64)
+    if np.any(s + d > 1 + 1e-12):
+        raise ValueError("success and damage of a try exceed 1 together")
+    again = 1 - s - d
+    expected = sum((again**k for k in range(tries)), np.zeros_like(again))
+    return Mending(s * expected, d * expected, expected)
+
+
+def mending_by_skill(psi: Floats, lifted: bool, data: Parameters) -> Mending:
+    """Mending by hands of any psi; ``lifted``: part or lands used before."""
+    fails = np.minimum(
+        (1 - data["mend_success"]) * psi ** data["mend_skill_power"], data["mend_worst"]
+    )
+    damage = data["pad_damage_lifted" if lifted else "pad_damage"]
+    fatal = damage * data["pad_damage_fatal"]
+    # A damaged pad that a wire can replace is slower, not lost.
+    return mending(np.maximum(1 - fails - fatal, 0.0), fatal, int(data["mend_tries"]))

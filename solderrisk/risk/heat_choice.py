@@ -1,0 +1,279 @@
+"""Which iron, tip and temperature, and which air, for a joint: the best the bench offers.
+
+Cooler rather than hotter: a hotter setting is taken only where it widens the window
+between too short and too long. All joints of a kit are asked about together, because the
+heat model is fastest in batches.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import count
+from typing import Literal
+
+from solderrisk.model.bench import Bench, HotAir, Iron, Tip
+from solderrisk.model.footprint import Footprint
+from solderrisk.model.kit import Board, PlaneLink
+from solderrisk.model.reference_set import Reference
+from solderrisk.physics.hot_air import air_heat
+from solderrisk.physics.iron import iron_heat
+from solderrisk.physics.results import AirCase, AirHeat, IronCase, IronHeat, JointCase
+from solderrisk.physics.tool_fit import air_nozzle_fits, tip_fits
+
+TipRule = Literal["fits", "any", "wide"]
+RANK = {"wets": 2, "undecided": 1, "fails": 0}
+TIPS_TRIED = 2
+TOLERANCE = 1e-9
+
+
+@dataclass(frozen=True)
+class IronQuestion:
+    """A joint to be heated by one of some irons. ``starts_c`` are the board temperatures
+    to be tried in turn: ambient, then preheated."""
+
+    joint: JointCase
+    irons: tuple[Iron, ...]
+    rule: TipRule
+    starts_c: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class IronAnswer:
+    """``window`` is the ratio of longest to needed dwell, less its doubt; below 1: none.
+    ``case`` and ``heat`` are None where no tip suits."""
+
+    case: IronCase | None
+    heat: IronHeat | None
+    window: float
+    over_s: float
+    why: str = ""
+
+    @property
+    def feasible(self) -> bool:
+        return self.heat is not None and self.heat.decision != "fails"
+
+
+@dataclass(frozen=True)
+class AirQuestion:
+    footprint: Footprint
+    board: Board
+    alloy: str
+    links: tuple[PlaneLink, ...]
+    airs: tuple[HotAir, ...]
+    starts_c: tuple[float, ...]
+    purpose: Literal["fit", "lift"]
+
+
+@dataclass(frozen=True)
+class AirAnswer:
+    air: HotAir | None
+    case: AirCase | None
+    heat: AirHeat | None
+    why: str = ""
+
+    @property
+    def feasible(self) -> bool:
+        return self.heat is not None and self.heat.decision != "fails"
+
+
+def starts_of(bench: Bench, preheated_only: bool = False) -> tuple[float, ...]:
+    """Board temperatures that the bench offers, ambient first."""
+    hot = tuple(sorted({heater.board_c for heater in bench.preheaters}))
+    return hot if preheated_only else (bench.room.ambient_c, *hot)
+
+
+def answer_irons(
+    questions: Sequence[IronQuestion], reference: Reference
+) -> dict[IronQuestion, IronAnswer]:
+    """The best iron, tip and temperature for every joint."""
+    best = {q: IronAnswer(None, None, 0.0, 0.0, "no tip suits") for q in questions}
+    widest = reference.risk.parameters["widest_window"]
+    tips = {q: _tips(q, reference) for q in best}
+    for start in range(max((len(q.starts_c) for q in best), default=0)):
+        for step in count():
+            open_cases = [
+                (q, case)
+                for q in best
+                if start < len(q.starts_c) and best[q].window < widest - TOLERANCE
+                for case in _iron_cases(q, tips[q], step, q.starts_c[start], reference)
+            ]
+            if not open_cases:
+                break
+            heats = iron_heat([case for _, case in open_cases], reference.physics)
+            for (q, case), heat in zip(open_cases, heats, strict=True):
+                answer = _judged(case, heat, reference)
+                if _better(answer, best[q]):
+                    best[q] = answer
+    return best
+
+
+def _better(new: IronAnswer, old: IronAnswer) -> bool:
+    if old.heat is None or new.heat is None:
+        return old.heat is None
+    rank, was = RANK[new.heat.decision], RANK[old.heat.decision]
+    if rank != was:
+        return rank > was
+    return new.window > old.window + TOLERANCE
+
+
+def _tips(question: IronQuestion, reference: Reference) -> list[tuple[Iron, Tip]]:
+    """The widest tips that will do, at most two per iron: wide tips bring more heat."""
+    group = question.joint.group
+    wide = reference.risk.parameters["wide_tip_mm"]
+    found = []
+    for iron in question.irons:
+        fitting = [
+            tip
+            for tip in sorted(iron.tips, key=lambda tip: -tip.width_mm)
+            if question.rule != "fits" or tip_fits(tip, group, group.gap_mm, reference.physics).fits
+        ]
+        if question.rule == "wide":
+            fitting = [tip for tip in fitting if tip.width_mm >= wide]
+        found += [(iron, tip) for tip in fitting[:TIPS_TRIED]]
+    return found
+
+
+def _iron_cases(
+    question: IronQuestion,
+    tips: Iterable[tuple[Iron, Tip]],
+    step: int,
+    start_c: float,
+    reference: Reference,
+) -> Iterable[IronCase]:
+    data = reference.risk.parameters
+    liquidus = reference.physics.alloys[question.joint.alloy].liquidus_c
+    lowest = liquidus + data["tip_over_liquidus_k"]
+    wanted = lowest + step * data["tip_step_k"]
+    limit = min(data["tip_highest_c"], max(question.joint.footprint.heat.iron_c, lowest))
+    if step and wanted > limit:
+        return
+    for iron, tip in tips:
+        if iron.drive == "plain":
+            if step == 0:
+                yield IronCase(question.joint, iron, tip, iron.highest_c, start_c)
+            continue
+        if step and wanted > iron.highest_c:
+            continue
+        tip_c = min(max(wanted, iron.lowest_c), iron.highest_c)
+        yield IronCase(question.joint, iron, tip, tip_c, start_c)
+
+
+def _judged(case: IronCase, heat: IronHeat, reference: Reference) -> IronAnswer:
+    data = reference.risk.parameters
+    return IronAnswer(
+        case,
+        heat,
+        window_of(heat, data["window_spread"], data["widest_window"]),
+        max(0.0, (heat.dwell_s or 0.0) - heat.safe_s),
+        _why(case, heat),
+    )
+
+
+def window_of(heat: IronHeat, spread: float, widest: float) -> float:
+    """Ratio of longest to needed dwell, less the heat model's own doubt: the window that
+    would give a hand of that spread the same chance if there were no doubt."""
+    if heat.decision == "fails" or heat.dwell_s is None or heat.wet_s is None:
+        return 1.0 if heat.decision == "undecided" else 0.0
+    flow = heat.dwell_s - heat.wet_s
+    low = (heat.wet_s if heat.wet_s_low is None else heat.wet_s_low) + flow
+    high = max(heat.safe_s, heat.dwell_s) if heat.wet_s_high is None else heat.wet_s_high + flow
+    # 5 % to 95 % of a normal is 3.29 sigmas.
+    doubt = math.log(max(high / low, 1.0)) / 3.29
+    plain = math.log(max(heat.safe_s / heat.dwell_s, TOLERANCE))
+    return min(math.exp(plain * spread / math.hypot(spread, doubt)), widest)
+
+
+def _why(case: IronCase, heat: IronHeat) -> str:
+    name = f"{case.iron.name}, {case.tip.width_mm:g} mm {case.tip.shape} tip at {case.tip_c:.0f} C"
+    if heat.decision == "fails":
+        limit = {"power": "too little power", "path": "too little contact", "none": "too cold"}
+        return f"{name}: {limit[heat.limit]}, {heat.margin_k:.0f} K short of wetting"
+    if heat.decision == "undecided":
+        return f"{name}: {heat.margin_k:+.0f} K margin within a doubt of {heat.band_k:.0f} K"
+    return f"{name}: {heat.margin_k:+.0f} K margin"
+
+
+def answer_airs(
+    questions: Sequence[AirQuestion], reference: Reference
+) -> dict[AirQuestion, AirAnswer]:
+    """The coolest hot air that melts every joint of a part with the part's top coolest."""
+    best = {q: AirAnswer(None, None, None, "no nozzle suits") for q in questions}
+    nozzles = {q: _nozzles(q, reference) for q in best}
+    for start in range(max((len(q.starts_c) for q in best), default=0)):
+        for step in count():
+            cases = [
+                (q, air, case)
+                for q in best
+                if start < len(q.starts_c)
+                for air, case in _air_cases(q, nozzles[q], step, q.starts_c[start], reference)
+            ]
+            if not cases:
+                break
+            heats = air_heat([case for _, _, case in cases], reference.physics)
+            for (q, air, case), heat in zip(cases, heats, strict=True):
+                if _better_air(heat, best[q].heat):
+                    best[q] = AirAnswer(air, case, heat, _why_air(case, heat))
+    return best
+
+
+def _better_air(new: AirHeat, old: AirHeat | None) -> bool:
+    if old is None:
+        return True
+    if RANK[new.decision] != RANK[old.decision]:
+        return RANK[new.decision] > RANK[old.decision]
+    return new.top_c - new.limit_c < old.top_c - old.limit_c - TOLERANCE
+
+
+def _nozzles(question: AirQuestion, reference: Reference) -> list[tuple[HotAir, float]]:
+    """The two largest nozzles of each station that suit the part."""
+    found = []
+    for air in question.airs:
+        fitting = [
+            nozzle
+            for nozzle in sorted(air.nozzles_mm, reverse=True)
+            if air_nozzle_fits(nozzle, question.footprint, reference.physics).fits
+        ]
+        found += [(air, nozzle) for nozzle in fitting[:TIPS_TRIED]]
+    return found
+
+
+def _air_cases(
+    question: AirQuestion,
+    nozzles: Iterable[tuple[HotAir, float]],
+    step: int,
+    start_c: float,
+    reference: Reference,
+) -> Iterable[tuple[HotAir, AirCase]]:
+    data = reference.risk.parameters
+    liquidus = reference.physics.alloys[question.alloy].liquidus_c
+    air_c = liquidus + data["air_over_liquidus_k"] + step * data["air_step_k"]
+    if step and air_c > data["air_highest_c"]:
+        return
+    for air, nozzle in nozzles:
+        if step and air_c > air.highest_c:
+            continue
+        flow = data["air_flow_l_min_mm"] * nozzle
+        yield (
+            air,
+            AirCase(
+                footprint=question.footprint,
+                board=question.board,
+                alloy=question.alloy,
+                air_c=min(air_c, air.highest_c),
+                flow_l_min=min(max(flow, air.flow_l_min_low), air.flow_l_min_high),
+                nozzle_mm=nozzle,
+                start_c=start_c,
+                purpose=question.purpose,
+                links=question.links,
+            ),
+        )
+
+
+def _why_air(case: AirCase, heat: AirHeat) -> str:
+    name = f"{case.nozzle_mm:g} mm air at {case.air_c:.0f} C"
+    if heat.decision == "fails":
+        return f"{name}: joints stay {-heat.margin_k:.0f} K short of melting"
+    top = f"top {heat.top_c:.0f} of {heat.limit_c:.0f} C"
+    return f"{name}: liquid after {heat.molten_s or 0:.0f} s, {top}"

@@ -1,0 +1,430 @@
+"""The risk of a whole kit, and the engine that remembers what a what-if need not redo."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solderrisk.model.bench import Bench
+from solderrisk.model.builder import Builder, Level
+from solderrisk.model.jobs import Job
+from solderrisk.model.kit import Kit
+from solderrisk.model.reference_set import Reference
+from solderrisk.risk.board import (
+    Share,
+    Totals,
+    failure_shares,
+    fault_range,
+    ranges,
+    roll_up,
+)
+from solderrisk.risk.burden import Fate
+from solderrisk.risk.cases import Case, cases_of, stake_of
+from solderrisk.risk.desk import Desk
+from solderrisk.risk.faults import HandName
+from solderrisk.risk.needed import smallest_sets
+from solderrisk.risk.placement import (
+    Candidate,
+    Worth,
+    chance_for,
+    job_risk,
+    pinned_first,
+    ranked,
+)
+from solderrisk.risk.psi import Hand, hand_of
+from solderrisk.risk.results import JobRisk, KitRisk, Range
+from solderrisk.risk.skill import Belief, beliefs_at, beliefs_of
+
+Progress = Callable[[float, str], None]
+Cancelled = Callable[[], bool]
+Looks = Mapping[str, Collection[str]]
+Floats = NDArray[np.float64]
+
+NONE = Range(0.0, 0.0, 0.0)
+MAX_KEPT = 20_000
+
+
+class Stopped(Exception):  # noqa: N818 - it is asked for
+    """The caller asked to stop."""
+
+
+@dataclass(frozen=True)
+class Eyes:
+    """What of a person the tables depend on."""
+
+    hand: HandName
+    acuity_arcmin: float
+    near_point_mm: float
+
+
+@dataclass(frozen=True)
+class Person:
+    """A builder as the engine sees them: beliefs, samples and eyes."""
+
+    beliefs: Mapping[str, Belief]
+    hands: Mapping[str, Hand]
+    notes: Mapping[str, str]
+    eyes: Eyes
+
+
+@dataclass(frozen=True)
+class Chances:
+    """The short answer of ``RiskEngine.chances``. ``decisive``: share of failure by job key,
+    largest first; ``blocked``: keys of jobs that cannot be done."""
+
+    working: Range
+    decisive: tuple[tuple[str, float], ...]
+    blocked: tuple[str, ...]
+    minutes: float
+    samples: Floats
+
+
+def assess_risk(
+    jobs: Sequence[Job],
+    kit: Kit,
+    bench: Bench,
+    builder: Builder,
+    reference: Reference,
+    *,
+    samples: int = 2000,
+    seed: int = 20,
+    pins: Mapping[str, str] | None = None,
+    practice: Mapping[str, float] | None = None,
+    looks: Looks | None = None,
+    engine: RiskEngine | None = None,
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
+) -> KitRisk:
+    """Chances of every soldered job and of the kit, for this builder on this bench.
+
+    ``pins``: job key to technique. ``practice``: skill to joints of practice planned.
+    ``looks``: job key to further checks, 'second_person' or 'continuity'. The same
+    arguments give the same answer; an ``engine`` makes repeated calls fast.
+
+    Raises:
+        Stopped: ``cancelled`` said so.
+        KeyError: a record, level or plan names a skill that does not exist.
+    """
+    found = engine or RiskEngine(reference)
+    return found.assess(
+        jobs, kit, bench, builder, samples=samples, seed=seed, pins=pins, practice=practice,
+        looks=looks, progress=progress, cancelled=cancelled,
+    )  # fmt: skip
+
+
+class RiskEngine:
+    """Assesses kits again and again. Tables are kept per piece of work, technique, part of
+    the bench and eyes; persons enter only by weights on them."""
+
+    def __init__(self, reference: Reference) -> None:
+        self.reference = reference
+        self.desk = Desk(reference)
+        self._hands: dict[tuple[float, float, int, int, int], Hand] = {}
+        self._risks: dict[tuple[object, ...], JobRisk] = {}
+        self._tooling: dict[tuple[object, ...], tuple[str, ...]] = {}
+
+    # --- the whole answer ---
+
+    def assess(
+        self,
+        jobs: Sequence[Job],
+        kit: Kit,
+        bench: Bench,
+        builder: Builder,
+        *,
+        samples: int = 2000,
+        seed: int = 20,
+        pins: Mapping[str, str] | None = None,
+        practice: Mapping[str, float] | None = None,
+        looks: Looks | None = None,
+        progress: Progress | None = None,
+        cancelled: Cancelled | None = None,
+    ) -> KitRisk:
+        """As ``assess_risk``."""
+        tell = _Steps(progress, cancelled)
+        tell(0.0, "taking the kit apart")
+        cases = cases_of(jobs, kit, self.reference, looks or {}, pins or {}, self.desk)
+        person = self.person(builder, samples=samples, seed=seed, practice=practice)
+        tell(0.1, "heating joints on the bench")
+        options = self._options(cases, bench, person)
+        tell(0.6, "looking for the smallest set of tools")
+        tooling = self._tooling_needed(cases, options, bench)
+        tell(0.8, "weighing techniques")
+        stake = stake_of(jobs, kit, self.reference.risk.parameters)
+        risks = [
+            self._case_risk(case, options[n], tooling[n], person, kit, stake, (samples, seed))
+            for n, case in enumerate(cases)
+        ]
+        tell(0.95, "adding it up")
+        return self._rolled(jobs, kit, cases, options, risks, person, stake)
+
+    def person(
+        self,
+        builder: Builder,
+        *,
+        samples: int = 2000,
+        seed: int = 20,
+        practice: Mapping[str, float] | None = None,
+    ) -> Person:
+        """Samples of a builder's skills."""
+        beliefs = beliefs_of(builder, self.reference.risk, practice=practice)
+        own = builder.hand or self.reference.risk.levels.prior(builder.level).hand
+        eyes = Eyes(own, builder.acuity_arcmin, builder.near_point_mm)
+        return self._person(beliefs, eyes, samples, seed)
+
+    def _person(self, beliefs: Mapping[str, Belief], eyes: Eyes, samples: int, seed: int) -> Person:
+        hands = {}
+        for index, skill in enumerate(self.reference.risk.levels.skills):
+            belief = beliefs[skill.id]
+            key = (belief.a, belief.b, index, samples, seed)
+            if key not in self._hands:
+                _room(self._hands)
+                self._hands[key] = hand_of(belief, index, samples, seed, self.reference.risk)
+            hands[skill.id] = self._hands[key]
+        return Person(beliefs, hands, {k: b.note for k, b in beliefs.items()}, eyes)
+
+    def _options(
+        self, cases: Sequence[Case], bench: Bench, person: Person
+    ) -> list[list[Candidate]]:
+        setups = self.desk.setups([(case.work, bench) for case in cases])
+        return [
+            [Candidate(setup, self.desk.fate(case, setup, bench, person.eyes)) for setup in found]
+            for case, found in zip(cases, setups, strict=True)
+        ]
+
+    def _case_risk(
+        self,
+        case: Case,
+        candidates: Sequence[Candidate],
+        tooling: tuple[str, ...],
+        person: Person,
+        kit: Kit,
+        stake: float,
+        draw: tuple[int, int],
+    ) -> JobRisk:
+        """The answer for one case, told of its first job."""
+        worth = self._worth(case, kit, stake)
+        key = (
+            tuple(id(c.fate if c.fate is not None else c.setup) for c in candidates),
+            tuple((b.a, b.b, b.note) for b in person.beliefs.values()),
+            worth, case.pin, tooling, draw, case.jobs[0].alike,
+        )  # fmt: skip
+        found = self._risks.get(key)
+        if found is None:
+            _room(self._risks)
+            order = ranked(candidates, person.hands, worth)
+            order, finding, kept = pinned_first(order, case.pin)
+            found = job_risk(
+                case.jobs[0], order, person.hands, person.notes, worth,
+                pinned=kept,
+                findings=(finding,) if finding else (),
+                skill_needed=self._skill_needed(order, draw),
+                tooling_needed=tooling,
+            )  # fmt: skip
+            # Candidates are held so that no other object takes their identity.
+            self._risks[key] = found
+        return found
+
+    def _worth(self, case: Case, kit: Kit, stake: float) -> Worth:
+        data = self.reference.risk.parameters
+        hour = data["hour_value"] if kit.hour_value is None else kit.hour_value
+        postage = data["reorder_cost"] * data["reorder_share"] if not case.irreplaceable else 0.0
+        return Worth(case.price + postage, stake, hour)
+
+    def _skill_needed(self, order: Sequence[Candidate], draw: tuple[int, int]) -> Level | None:
+        """The lowest level at which the best technique reaches the chance asked of a single
+        placement, with this builder's hand and eyes."""
+        risk = self.reference.risk
+        wanted = risk.parameters["placement_chance"]
+        for prior in risk.levels.levels:
+            hands = self._level_hands(prior.level, draw)
+            chances = [chance_for(c, hands[c.technique.skill]) for c in order]
+            if max(chances, default=0.0) >= wanted:
+                return prior.level
+        return None
+
+    def _level_hands(self, level: Level, draw: tuple[int, int]) -> Mapping[str, Hand]:
+        beliefs = beliefs_at(level, self.reference.risk)
+        return self._person(beliefs, Eyes("steady", 1.0, 250.0), *draw).hands
+
+    def _tooling_needed(
+        self, cases: Sequence[Case], options: Sequence[Sequence[Candidate]], bench: Bench
+    ) -> list[tuple[str, ...]]:
+        """Blocked jobs: the fewest tools to add to this bench. Others: the fewest tools
+        with which a bare table can do it."""
+        bare = Bench(name="bare table", room=bench.room)
+        blocked = [not any(c.fate is not None for c in found) for found in options]
+        for is_blocked, base in ((False, bare), (True, bench)):
+            asked = {
+                self._tooling_key(case, base): case.work
+                for case, flag in zip(cases, blocked, strict=True)
+                if flag == is_blocked and self._tooling_key(case, base) not in self._tooling
+            }
+            found = smallest_sets(list(asked.values()), base, self.desk)
+            self._tooling.update(zip(asked, found, strict=True))
+        return [
+            self._tooling[self._tooling_key(case, bench if flag else bare)]
+            for case, flag in zip(cases, blocked, strict=True)
+        ]
+
+    def _tooling_key(self, case: Case, base: Bench) -> tuple[object, ...]:
+        return self.desk.number(case.work), self.desk.bench_number(base)
+
+    def _rolled(
+        self,
+        jobs: Sequence[Job],
+        kit: Kit,
+        cases: Sequence[Case],
+        options: Sequence[Sequence[Candidate]],
+        risks: Sequence[JobRisk],
+        person: Person,
+        stake: float,
+    ) -> KitRisk:
+        by_key = {
+            job.key: replace(risk, job=job)
+            for case, risk in zip(cases, risks, strict=True)
+            for job in case.jobs
+        }
+        chosen = [
+            next((c for c in found if c.technique.id == risk.chosen.technique), None)
+            for found, risk in zip(options, risks, strict=True)
+        ]
+        shares = self._shares(cases, chosen, kit, stake)
+        totals, failing = self._totals(cases, shares, jobs, person)
+        blocked = [risk.job.key for risk in by_key.values() if risk.blocked]
+        told = ranges(totals, stake)
+        minutes = sum(job.minutes for job in jobs if not job.soldered)
+        hours = told["hours"]
+        hours = Range(*(value + minutes / 60 for value in (hours.low, hours.mid, hours.high)))
+        working = totals.working
+        if blocked:
+            working = np.zeros_like(working)
+            failing = {key: 1 / len(blocked) for key in blocked}
+            told |= {"first_time": NONE, "working": NONE, "loss": Range(stake, stake, stake)}
+        return KitRisk(
+            jobs=tuple(by_key[job.key] for job in jobs if job.soldered),
+            first_time=told["first_time"],
+            working=told["working"],
+            faults=fault_range(totals),
+            loss=told["loss"],
+            hours=hours,
+            by_key={job.key: by_key[job.key] for job in jobs if job.soldered},
+            fail_share={job.key: failing.get(job.key, 0.0) for job in jobs if job.soldered},
+            working_samples=working,
+        )
+
+    def _shares(
+        self,
+        cases: Sequence[Case],
+        chosen: Sequence[Candidate | None],
+        kit: Kit,
+        stake: float,
+    ) -> list[Share | None]:
+        return [
+            Share(
+                candidate.fate,
+                candidate.technique.skill,
+                len(case.jobs),
+                self._worth(case, kit, stake).part_cost,
+            )
+            if candidate is not None and candidate.fate is not None
+            else None
+            for case, candidate in zip(cases, chosen, strict=True)
+        ]
+
+    def _totals(
+        self,
+        cases: Sequence[Case],
+        shares: Sequence[Share | None],
+        jobs: Sequence[Job],
+        person: Person,
+    ) -> tuple[Totals, dict[str, float]]:
+        real = [share for share in shares if share is not None]
+        spoiled = 1.0 - float(np.prod([1.0 - job.spoils for job in jobs]))
+        totals = roll_up(real, person.hands, spoiled)
+        # What tasks spoil is not soldering: it is left out of the jobs' shares.
+        carried = iter(failure_shares(real, person.hands, totals.working / (1 - spoiled))
+                       if spoiled < 1 else [0.0] * len(real))  # fmt: skip
+        failing: dict[str, float] = {}
+        for case, share in zip(cases, shares, strict=True):
+            part = next(carried) if share is not None else 0.0
+            failing.update((job.key, part) for job in case.jobs)
+        return totals, failing
+
+    # --- the short answer, for searches ---
+
+    def chances(
+        self,
+        jobs: Sequence[Job],
+        kit: Kit,
+        bench: Bench,
+        builder: Builder,
+        *,
+        samples: int = 2000,
+        seed: int = 20,
+        pins: Mapping[str, str] | None = None,
+        practice: Mapping[str, float] | None = None,
+        looks: Looks | None = None,
+        by: str = "loss",
+    ) -> Chances:
+        """The working chance alone, many times faster than ``assess``.
+
+        ``by`` 'loss' chooses techniques as ``assess`` does; 'chance' takes the technique
+        most likely to work, with which more tools or practice never lower the answer.
+        """
+        cases = cases_of(jobs, kit, self.reference, looks or {}, pins or {}, self.desk)
+        person = self.person(builder, samples=samples, seed=seed, practice=practice)
+        options = self._options(cases, bench, person)
+        stake = stake_of(jobs, kit, self.reference.risk.parameters)
+        chosen = []
+        for case, candidates in zip(cases, options, strict=True):
+            order = ranked(candidates, person.hands, self._worth(case, kit, stake), by)
+            order, _, _ = pinned_first(order, case.pin)
+            chosen.append(order[0] if order and order[0].fate is not None else None)
+        shares = self._shares(cases, chosen, kit, stake)
+        totals, failing = self._totals(cases, shares, jobs, person)
+        blocked = tuple(
+            job.key
+            for case, candidate in zip(cases, chosen, strict=True)
+            if candidate is None
+            for job in case.jobs
+        )
+        if blocked:
+            failing = {key: 1 / len(blocked) for key in blocked}
+        working = np.zeros_like(totals.working) if blocked else totals.working
+        low, high = np.quantile(working, (0.05, 0.95))
+        return Chances(
+            Range(float(low), float(working.mean()), float(high)),
+            tuple(sorted(failing.items(), key=lambda item: (-item[1], item[0]))),
+            blocked,
+            float(totals.minutes.mean()),
+            working,
+        )
+
+
+@dataclass(frozen=True)
+class _Steps:
+    progress: Progress | None
+    cancelled: Cancelled | None
+
+    def __call__(self, share: float, text: str) -> None:
+        """Tell how far it is.
+
+        Raises:
+            Stopped: the caller wants no more.
+        """
+        if self.cancelled is not None and self.cancelled():
+            raise Stopped("stopped")
+        if self.progress is not None:
+            self.progress(share, text)
+
+
+def _room(kept: dict[object, object] | dict) -> None:  # type: ignore[type-arg]
+    if len(kept) >= MAX_KEPT:
+        kept.clear()
+
+
+__all__ = ["Chances", "Fate", "RiskEngine", "Stopped", "assess_risk"]

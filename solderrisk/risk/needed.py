@@ -1,0 +1,71 @@
+"""The fewest tools with which a piece of work becomes possible."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from itertools import combinations, product
+
+from solderrisk.model.bench import Bench
+from solderrisk.model.priced_tool import with_tools
+from solderrisk.model.reference_set import Reference
+from solderrisk.model.technique import Technique
+from solderrisk.risk.bench_facts import has
+from solderrisk.risk.desk import Desk
+from solderrisk.risk.work import Work
+
+MAX_BOOSTERS = 2
+
+
+def smallest_sets(works: Sequence[Work], base: Bench, desk: Desk) -> list[tuple[str, ...]]:
+    """Ids of the fewest tools to add to a bench so that some technique is feasible, the
+    cheapest of equally few; () where none helps or nothing needs to be added.
+
+    Sets are tried in rounds over all works, so that the heat model is asked in batches.
+    """
+    queues = [_tries(work, base, desk) for work in works]
+    answers: list[tuple[str, ...] | None] = [None] * len(works)
+    benches: dict[tuple[str, ...], Bench] = {}
+    tools = {tool.id: tool for tool in desk.reference.plan.tools}
+    for turn in range(max((len(queue) for queue in queues), default=0)):
+        asked = [n for n, queue in enumerate(queues) if answers[n] is None and turn < len(queue)]
+        if not asked:
+            break
+        pairs = []
+        for n in asked:
+            ids = queues[n][turn]
+            if ids not in benches:
+                benches[ids] = with_tools(base, [tools[i] for i in ids])
+            pairs.append((works[n], benches[ids]))
+        for n, setups in zip(asked, desk.setups(pairs), strict=True):
+            if any(setup.feasible for setup in setups):
+                answers[n] = queues[n][turn]
+    return [answer or () for answer in answers]
+
+
+def _tries(work: Work, base: Bench, desk: Desk) -> list[tuple[str, ...]]:
+    """Sets of tools worth trying, fewest first, then cheapest."""
+    reference = desk.reference
+    prices = {tool.id: tool.price for tool in reference.plan.tools}
+    found = {
+        ids
+        for technique in desk.techniques(work)
+        for ids in _sets_for(technique, base, reference, prices)
+    }
+    return sorted(found, key=lambda ids: (len(ids), sum(prices[i] for i in ids), ids))
+
+
+def _sets_for(
+    technique: Technique, base: Bench, reference: Reference, prices: dict[str, float]
+) -> Iterable[tuple[str, ...]]:
+    data = reference.risk.technique_data
+    parameters = reference.risk.parameters
+    unmet = [
+        [tool for need in group for tool in data.need(need).met_by if tool in prices]
+        for group in technique.needs
+        if not any(has(need, base, parameters) for need in group)
+    ]
+    boosters = [tool for tool in data.boosters.get(technique.heat, ()) if tool in prices]
+    more = [extra for size in range(MAX_BOOSTERS + 1) for extra in combinations(boosters, size)]
+    for chosen in product(*unmet):
+        for extra in more:
+            yield tuple(sorted({*chosen, *extra}))

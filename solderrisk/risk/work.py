@@ -1,0 +1,188 @@
+"""A soldered job reduced to what its risk depends on, and what stands round it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solderrisk.model.footprint import Footprint
+from solderrisk.model.jobs import Job, JobKind
+from solderrisk.model.kit import Board, Kit, PlaneLink, Side
+from solderrisk.model.outline import extent
+from solderrisk.model.reference import Parameters
+from solderrisk.model.selectors import JobIndex
+from solderrisk.risk.detection import either
+
+Floats = NDArray[np.float64]
+
+WIRE_ENDS = 2
+STEP_MM = 0.5  # distances are told apart in such steps
+FAR_MM = 60.0
+DIRTY = ("corroded", "leaked_cell", "burnt")
+
+
+@dataclass(frozen=True)
+class Work:
+    """One piece of work, equal for twins. ``neighbour_mm`` is the room to the nearest part,
+    ``plastic_mm`` the distance from the part's centre to the nearest plastic, None: none
+    known. ``gates`` is the share of faults that the kit's gates find."""
+
+    kind: JobKind
+    footprint: Footprint
+    board: Board
+    alloy: str
+    links: tuple[PlaneLink, ...] = ()
+    side: Side = "top"
+    polarised: bool = False
+    lifted: bool = False
+    dirty: bool = False
+    bends: int = 0
+    connections: int = 1
+    neighbour_mm: float | None = None
+    plastic_mm: float | None = None
+    gates: float = 0.0
+    second_person: bool = False
+    continuity: bool = False
+
+    def copies(self, count: int) -> int:
+        """Joints of a pad group of ``count`` pads; wires have two ends per connection."""
+        return self.connections * WIRE_ENDS if self.kind == "wire" else count
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """What a job's risk depends on besides the job, by job key."""
+
+    neighbour_mm: Mapping[str, float]
+    plastic_mm: Mapping[str, float]
+    gates: Mapping[str, float]
+    lifted: frozenset[str]
+
+
+def work_of(job: Job, around: Surroundings, looks: Mapping[str, Collection[str]]) -> Work:
+    """The work behind a soldered job.
+
+    Raises:
+        ValueError: the job is no soldering.
+    """
+    if job.footprint is None or job.board is None:
+        raise ValueError(f"{job.key} is no soldering")
+    checks = looks.get(job.key, ())
+    return Work(
+        kind=job.kind,
+        footprint=job.footprint,
+        board=job.board,
+        alloy=job.alloy,
+        links=job.links,
+        side=job.side,
+        polarised=job.polarised,
+        lifted=job.kind == "lift" or job.donor is not None or job.key in around.lifted,
+        dirty=job.donor_condition in DIRTY,
+        bends=job.bends,
+        connections=job.connections,
+        neighbour_mm=around.neighbour_mm.get(job.key),
+        plastic_mm=around.plastic_mm.get(job.key),
+        gates=around.gates.get(job.key, 0.0),
+        second_person="second_person" in checks,
+        continuity="continuity" in checks,
+    )
+
+
+def surroundings(jobs: Sequence[Job], kit: Kit, data: Parameters) -> Surroundings:
+    """Distances from positions, gates from the kit's selectors."""
+    placed = [job for job in jobs if job.kind == "fit" and job.position is not None]
+    neighbour: dict[str, float] = {}
+    plastic: dict[str, float] = {}
+    for place in dict.fromkeys(job.place for job in placed):
+        here = [job for job in placed if job.place == place]
+        neighbour.update(_neighbours(here))
+        plastic.update(_plastics(here, kit, place))
+    donors = {plastic.board for plastic in kit.plastics}
+    unknown = _step(data["plastic_unknown_mm"])
+    plastic.update(
+        (job.key, unknown)
+        for job in jobs
+        if job.position is None and job.soldered and (job.donor or job.place) in donors
+        and (job.kind != "fit" or job.place in donors)
+    )  # fmt: skip
+    return Surroundings(
+        neighbour, plastic, _gates(jobs, data), frozenset(j.feeds for j in jobs if j.feeds)
+    )
+
+
+def _boxes(jobs: Sequence[Job]) -> Floats:
+    """Left, bottom, right, top of each part as it lies on the board."""
+    rows = []
+    for job in jobs:
+        if job.position is None or job.footprint is None:
+            continue
+        wide, high = extent(job.footprint)
+        turn = math.radians(job.position.rotation_deg)
+        cos, sin = abs(math.cos(turn)), abs(math.sin(turn))
+        half = (wide * cos + high * sin) / 2, (wide * sin + high * cos) / 2
+        x, y = job.position.x_mm, job.position.y_mm
+        rows.append((x - half[0], y - half[1], x + half[0], y + half[1]))
+    return np.array(rows)
+
+
+def _neighbours(jobs: Sequence[Job]) -> dict[str, float]:
+    boxes = _boxes(jobs)
+    sides = np.array([job.side == "top" for job in jobs])
+    found = {}
+    for n, job in enumerate(jobs):
+        gap_x = np.maximum(boxes[:, 0] - boxes[n, 2], boxes[n, 0] - boxes[:, 2])
+        gap_y = np.maximum(boxes[:, 1] - boxes[n, 3], boxes[n, 1] - boxes[:, 3])
+        gap = np.hypot(np.maximum(gap_x, 0), np.maximum(gap_y, 0))
+        gap[n] = np.inf
+        gap[sides != sides[n]] = np.inf
+        found[job.key] = _step(float(gap.min(initial=np.inf)))
+    return found
+
+
+def _plastics(jobs: Sequence[Job], kit: Kit, place: str) -> dict[str, float]:
+    soft = [job for job in jobs if job.footprint and job.footprint.heat.softens_c is not None]
+    points = [(p.x_mm, p.y_mm, p.x_mm, p.y_mm) for p in kit.plastics if p.board == place]
+    boxes = np.array([*_boxes(soft).tolist(), *points])
+    if not len(boxes):
+        return {}
+    keys = np.array([*(job.key for job in soft), *("" for _ in points)])
+    found = {}
+    for job in jobs:
+        if job.position is None:
+            continue
+        x, y = job.position.x_mm, job.position.y_mm
+        off_x = np.maximum(np.maximum(boxes[:, 0] - x, x - boxes[:, 2]), 0)
+        off_y = np.maximum(np.maximum(boxes[:, 1] - y, y - boxes[:, 3]), 0)
+        away = np.where(keys == job.key, np.inf, np.hypot(off_x, off_y))
+        nearest = float(away.min())
+        if nearest < FAR_MM:
+            found[job.key] = _step(nearest)
+    return found
+
+
+def _step(distance_mm: float) -> float:
+    """Rounded down to a step, so that twins stay twins."""
+    if not math.isfinite(distance_mm):
+        return FAR_MM
+    return min(math.floor(distance_mm / STEP_MM + 1e-9) * STEP_MM, FAR_MM)
+
+
+def _gates(jobs: Sequence[Job], data: Parameters) -> dict[str, float]:
+    index = JobIndex.of(jobs)
+    found: dict[str, list[float]] = {}
+    for job in jobs:
+        if job.gate is None:
+            continue
+        finds = job.gate.finds
+        share = data[f"gate_{job.gate.kind}"] if finds is None else finds
+        for key in _covered(job.gate.after, index):
+            found.setdefault(key, []).append(share)
+    return {key: either(*shares) for key, shares in found.items()}
+
+
+def _covered(selectors: Iterable[str], index: JobIndex) -> set[str]:
+    return {key for selector in selectors for key in index.keys(selector)}
