@@ -26,7 +26,7 @@ from solderrisk.tui.setup import (
     Loaded,
     Setup,
 )
-from solderrisk.tui.theme import THEMES
+from solderrisk.tui.theme import DARK, LIGHT
 from solderrisk.tui.words import one_line
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ class SolderriskApp(App[int]):
     """
 
     TITLE = "solderrisk"
-    CSS_PATH = "styles.tcss"
+    CSS_PATH = Path(__file__).with_name("styles.tcss")
     MODES: ClassVar[dict[str, Any]] = {place.name: place_maker(place) for place in PLACES}
     DEFAULT_MODE = PLACES[0].name
     COMMANDS = App.COMMANDS | {_palette}
@@ -88,9 +88,10 @@ class SolderriskApp(App[int]):
         self._of_shown: Setup | None = None
         self._answers: dict[str, Answered] = {}
         self._asked: dict[str, Setup] = {}
-        for theme in THEMES:
+        for theme in (DARK, LIGHT):
             self.register_theme(theme)
-        self.theme = THEMES[0].name
+        # Set before anything is drawn: the watcher would parse the styles again.
+        self.set_reactive(App.theme, DARK.name)
 
     @property
     def desk(self) -> Desk:
@@ -99,6 +100,10 @@ class SolderriskApp(App[int]):
 
             self._desk = RealDesk()
         return self._desk
+
+    def get_theme_variable_defaults(self) -> dict[str, str]:
+        """Our own colour names, for themes that do not know them."""
+        return dict((DARK if self.current_theme.dark else LIGHT).variables)
 
     def on_mount(self) -> None:
         self.call_after_refresh(self.open_files, self.inputs)

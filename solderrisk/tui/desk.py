@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
+    from solderrisk.model.draft import Draft
     from solderrisk.physics.results import Alignment, Curve
     from solderrisk.plan.results import Assessment, FittingOrder
     from solderrisk.risk.results import JobRisk, Option
@@ -33,3 +35,12 @@ class Desk(Protocol):
 
     def alignment(self, loaded: Loaded, risk: JobRisk) -> Alignment | None:
         """How far a part may sit off its lands."""
+
+    def draft(self, sources: Sequence[Path], libraries: Sequence[Path]) -> Draft:
+        """Read sources that a kit can be drafted from."""
+
+    def answer_question(self, draft: Draft, question: str, choice: str) -> Draft:
+        """The draft with one more question answered, or taken back with an empty choice."""
+
+    def kit_text(self, draft: Draft) -> str:
+        """The kit file of a draft."""

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from solderrisk.tui.setup import Inputs, Loaded, Setup
 
 if TYPE_CHECKING:
+    from solderrisk.model.draft import Draft
     from solderrisk.physics.results import AirCase, Alignment, Curve, IronCase
     from solderrisk.plan.assess import Session
     from solderrisk.plan.results import Advice, Assessment, FittingOrder, StatementCell
@@ -121,6 +123,22 @@ class RealDesk:
         same = (case for case, heat in zip(cases, heats, strict=True) if heat == option.iron_heat)
         hardest = min(range(len(cases)), key=lambda n: heats[n].margin_k)
         return iron_curve(next(same, cases[hardest]), physics)
+
+    def draft(self, sources: Sequence[Path], libraries: Sequence[Path]) -> Draft:
+        from solderrisk.files.draft import draft
+        from solderrisk.files.library import load_library
+
+        return draft(sources, load_library(libraries))
+
+    def answer_question(self, draft: Draft, question: str, choice: str) -> Draft:
+        from solderrisk.files.draft import answer
+
+        return answer(draft, question, choice)
+
+    def kit_text(self, draft: Draft) -> str:
+        from solderrisk.files.draft_yaml import kit_yaml
+
+        return kit_yaml(draft)
 
 
 def _iron_cases(setup: Setup, risk: JobRisk, option: Option) -> list[IronCase]:

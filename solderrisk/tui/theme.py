@@ -56,5 +56,3 @@ LIGHT = Theme(
         "footer-key-foreground": "#8a5a00",
     },
 )
-
-THEMES = (DARK, LIGHT)

@@ -109,6 +109,11 @@ def seconds(value: float | None) -> str:
     return "never" if value is None else f"{value:.1f} s"
 
 
+def counted(number: int, what: str) -> str:
+    """'1 job', '2 jobs'."""
+    return f"{number:,} {what}" + ("" if number == 1 else "s")
+
+
 def one_line(text: str, limit: int = 0) -> str:
     """Text of a file as one printable line, cut with an ellipsis."""
     flat = " ".join("".join(c if c.isprintable() else " " for c in text).split())

@@ -13,6 +13,7 @@ from textual.widget import Widget
 from textual.widgets import Footer, Static
 
 from solderrisk.tui.places import PLACES
+from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.tab_strip import TabStrip
 from solderrisk.tui.words import one_line, percent
 
@@ -27,6 +28,7 @@ class PlaceScreen(Screen[None]):
     """A place shows the app's assessment: ``build`` gives its widgets, ``fill`` puts an
     assessment into them. Hidden places catch up when they are gone to."""
 
+    DEFAULT_CSS = styles_of(__file__)
     PLACE: ClassVar[str]
     HELP: ClassVar[str] = ""
     EMPTY: ClassVar[str] = ""  # what to say where the kit has no soldered jobs; "" shows it
@@ -43,12 +45,12 @@ class PlaceScreen(Screen[None]):
         yield Static(id="headline", markup=False)
         yield TabStrip(tuple((p.name, p.label, p.key) for p in PLACES), self.PLACE, id="places")
         yield Static(id="notice", markup=False)
-        with Container(id="body"):
-            yield from self.build()
+        yield Container(id="body")
         yield Footer(show_command_palette=False)
 
     def on_mount(self) -> None:
         self._filled: Shown | None = None
+        self._built = self._ready = False
         for name in ("shown", "busy", "problem"):
             self.watch(self.app, name, self.catch_up, init=False)
         self.watch(self.app, "answers", self._on_answers, init=False)
@@ -70,13 +72,29 @@ class PlaceScreen(Screen[None]):
         notice = self._notice()
         self.query_one("#notice", Static).update(notice)
         self.query_one("#notice").display = bool(notice)
-        self.query_one("#body").display = shown is not None and not self._is_empty()
-        if shown is not None and not self._is_empty() and shown is not self._filled:
+        showing = shown is not None and not self._is_empty()
+        self.query_one("#body").display = showing
+        if shown is None or not showing or shown is self._filled:
+            return
+        if not self._built:
+            self._built = True
+            self.call_later(self._build)
+        elif self._ready:
             first = self._filled is None
             self._filled = shown
             self.fill(shown)
             if first:
                 self.first_focus()
+
+    async def _build(self) -> None:
+        # The first frame is drawn without the body: there is nothing to show in it yet.
+        await self.query_one("#body").mount_all(self.build())
+        self.built()
+        self._ready = True
+        self.catch_up()
+
+    def built(self) -> None:
+        """The widgets are there, and empty."""
 
     def first_focus(self) -> None:
         """Focus what the keys should go to once there is something to show."""

@@ -12,6 +12,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from solderrisk.tui.screens.base import PlaceScreen
+from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.board_map import BoardMap, HeatReach, Scene, Spot
 from solderrisk.tui.words import (
     BANDS,
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
 class BoardScreen(PlaceScreen):
     PLACE = "board"
+    DEFAULT_CSS = styles_of(__file__)
     EMPTY = "A board map needs parts with positions; a board file or a placement file has them."
     HELP = """\
 The board to scale, seen from the side named above it. Every part carries the mark of its
@@ -75,7 +77,7 @@ next board, < and > step through the stages. Enter shows the part's technique.""
         self._follow()
 
     def _follow(self) -> None:
-        if self.app.current_mode == self.PLACE and self.app.shown is not None:
+        if self.app.current_mode == self.PLACE and self._filled is not None and self.app.shown:
             self.fill(self.app.shown)
 
     def fill(self, shown: Shown) -> None:

@@ -12,6 +12,7 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
 from solderrisk.tui.places import PLACES
+from solderrisk.tui.styles import styles_of
 from solderrisk.tui.words import BANDS
 
 EVERYWHERE = "1 to 7 places · o open a kit · ctrl+p find any command · ? this help · q leave"
@@ -19,6 +20,7 @@ MARKS = "Marks: " + "  ".join(f"{band.mark} {band.word}" for band in BANDS)
 
 
 class HelpScreen(ModalScreen[None]):
+    DEFAULT_CSS = styles_of(__file__)
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape,question_mark,q", "dismiss", "Back", key_display="esc")
     ]

@@ -13,8 +13,11 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from solderrisk.tui.screens.base import PlaceScreen
+from solderrisk.tui.styles import styles_of
+from solderrisk.tui.widgets.lines import Lines
 from solderrisk.tui.words import (
     band_of,
+    counted,
     key_name,
     minutes,
     one_line,
@@ -33,6 +36,7 @@ MOST_EDGES = 10
 
 class OrderScreen(PlaceScreen):
     PLACE = "order"
+    DEFAULT_CSS = styles_of(__file__)
     EMPTY = "There is nothing to put in order."
     HELP = """\
 The work in stages: each uses one tool set-up, ends with a look at the joints and, where
@@ -48,10 +52,10 @@ chosen, and why. m shows the stage on the board, enter the job's technique."""
     ]
 
     def build(self) -> Iterable[Widget]:
-        yield OptionList(id="stages", markup=False)
+        yield Lines(id="stages", markup=False)
         yield VerticalScroll(
             Static(id="stage-text", markup=False),
-            OptionList(id="stage-keys", markup=False),
+            Lines(id="stage-keys", markup=False),
             Static(id="stage-why", markup=False),
             Static(id="order-note", markup=False),
             id="stage-side",
@@ -75,7 +79,7 @@ chosen, and why. m shows the stage on the board, enter the job's technique."""
 
     def _follow(self) -> None:
         shown = self.app.shown
-        if self.app.current_mode != self.PLACE or shown is None:
+        if self.app.current_mode != self.PLACE or shown is None or self._filled is None:
             return
         stages = self.query_one("#stages", OptionList)
         if stages.option_count and stages.highlighted != self.app.stage:
@@ -151,7 +155,7 @@ def stage_line(shown: Shown, stage: Stage) -> Content:
         (f"{mark} ", f"${worst.style}" if worst else ""),
         (f"{stage.number:>2} ", "bold"),
         one_line(stage.title, 60) + gate,
-        (f"\n     {len(stage.keys)} jobs, {minutes(stage.minutes)}", "$quiet"),
+        (f"\n     {counted(len(stage.keys), 'job')}, {minutes(stage.minutes)}", "$quiet"),
     )
 
 
@@ -236,6 +240,6 @@ def closing(shown: Shown, stage: Stage) -> Content:
         title = one_line(gate.title, 80) if gate else ""
         parts.append((f"⊣ then {key_name(stage.gate)}: {title}\n", "bold $accent"))
     quality = "proved best" if order.optimal else f"within {percent(order.gap)} of the best"
-    parts.append((f"\nThis order: {quality}; {order.swaps} tool changes. ", "$quiet"))
+    parts.append((f"\nThis order: {quality}; {counted(order.swaps, 'tool change')}. ", "$quiet"))
     parts.append((one_line(order.note, 200), "$quiet"))
     return Content.assemble(*parts)

@@ -13,9 +13,10 @@ from textual.widgets import DataTable, Input, Static
 
 from solderrisk.tui.rows import SORTS, JobRow, best_match, filtered, ordered
 from solderrisk.tui.screens.base import PlaceScreen
+from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.job_detail import DETAILS, JobDetail
 from solderrisk.tui.widgets.tab_strip import TabStrip
-from solderrisk.tui.words import minutes, one_line, percent
+from solderrisk.tui.words import counted, minutes, one_line, percent
 
 if TYPE_CHECKING:
     from solderrisk.tui.rows import Shown
@@ -26,6 +27,7 @@ COLUMNS = (("", 1), ("Job", 9), ("Part", 15), ("How", 17), ("Works", 7), ("Loss"
 
 class PlacementsScreen(PlaceScreen):
     PLACE = "placements"
+    DEFAULT_CSS = styles_of(__file__)
     EMPTY = "This kit has no parts to fit, no lifts and no wires."
     HELP = """\
 Every joint job of the kit. Press / and type to find: a reference (U3), or words such as
@@ -64,13 +66,14 @@ Enter enlarges that part, escape goes back to the table."""
         yield JobDetail(id="detail")
 
     def on_mount(self) -> None:
-        find = self.query_one("#find", Input)
-        find.cursor_blink = False
+        super().on_mount()
+        self.watch(self.app, "chosen", self._follow, init=False)
+
+    def built(self) -> None:
+        self.query_one("#find", Input).cursor_blink = False
         table = self.query_one("#jobs", DataTable)
         for label, width in COLUMNS:
             table.add_column(label, width=width)
-        super().on_mount()
-        self.watch(self.app, "chosen", self._follow, init=False)
 
     def first_focus(self) -> None:
         self.query_one("#jobs").focus()
@@ -108,7 +111,7 @@ Enter enlarges that part, escape goes back to the table."""
     def _count_line(self, total: int, pages: int) -> Content:
         here = len(self._rows)
         first = self._page * PAGE
-        which = f"{here:,} of {total:,}" if here != total else f"{total:,} jobs"
+        which = f"{here:,} of {total:,}" if here != total else counted(total, "job")
         if pages > 1:
             which += f", rows {first + 1:,} to {min(first + PAGE, here):,}: n next, b before"
         turned = " turned round" if self._backwards else ""
@@ -151,7 +154,7 @@ Enter enlarges that part, escape goes back to the table."""
     # One job
 
     def _follow(self) -> None:
-        if self.app.current_mode == self.PLACE:
+        if self.app.current_mode == self.PLACE and self._filled is not None:
             self._show_detail()
 
     def on_screen_resume(self) -> None:

@@ -13,6 +13,7 @@ from textual.widgets import Static
 
 from solderrisk.model.builder import LEVELS
 from solderrisk.tui.screens.base import WORKING, PlaceScreen
+from solderrisk.tui.styles import styles_of
 from solderrisk.tui.words import LEVEL_WORDS, chance, money, one_line, plain, refs_line
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ STATES = {"claimed": "✔ shown by records", "believed": "○ by own word", "ope
 
 class PracticeScreen(PlaceScreen):
     PLACE = "practice"
+    DEFAULT_CSS = styles_of(__file__)
     HELP = """\
 The ladder says what to practise first, on what, and when it counts: a pass mark is so
 many joints with so few faults that the level is shown, not guessed.

@@ -13,6 +13,8 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from solderrisk.tui.screens.base import PlaceScreen
+from solderrisk.tui.styles import styles_of
+from solderrisk.tui.widgets.lines import Lines
 from solderrisk.tui.words import one_line, refs_line
 
 if TYPE_CHECKING:
@@ -27,6 +29,7 @@ DEFER = (
 
 class SafetyScreen(PlaceScreen):
     PLACE = "safety"
+    DEFAULT_CSS = styles_of(__file__)
     HELP = """\
 The notes that apply to this kit on this bench, and the jobs they are about. Space says
 that you have read one; those that must be read before the work are marked ▲ until then.
@@ -35,7 +38,7 @@ Local rules, data sheets and people trained for the work always go first."""
     BINDINGS: ClassVar[list[BindingType]] = [Binding("space", "read", "I have read it")]
 
     def build(self) -> Iterable[Widget]:
-        yield OptionList(id="notes", markup=False)
+        yield Lines(id="notes", markup=False)
         yield VerticalScroll(Static(id="note-text", markup=False), id="note-side")
 
     def first_focus(self) -> None:

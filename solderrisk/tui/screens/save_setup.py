@@ -12,6 +12,7 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from solderrisk.tui.styles import styles_of
 from solderrisk.tui.words import one_line
 
 if TYPE_CHECKING:
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 
 class SaveSetup(ModalScreen[None]):
     """Asks for the names of the files, then writes them."""
+
+    DEFAULT_CSS = styles_of(__file__, "dialog")
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "dismiss", "Back")]
     app: SolderriskApp

@@ -13,7 +13,9 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from solderrisk.tui.screens.base import WORKING, PlaceScreen
+from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.chance_bar import ChanceBar, share_bar
+from solderrisk.tui.widgets.lines import Lines
 from solderrisk.tui.words import (
     money,
     money_range,
@@ -35,6 +37,7 @@ MOST_FINDINGS = 12
 
 class VerdictScreen(PlaceScreen):
     PLACE = "verdict"
+    DEFAULT_CSS = styles_of(__file__)
     HELP = """\
 The first line answers the question. Every chance comes with its range: ━ is what the
 doubt in the figures spans, ● its middle, ┃ the chance you ask for. A chance is a figure
@@ -53,8 +56,8 @@ above the one you ask for, worked out while you look."""
             ChanceBar("Works in the end", id="working"),
             ChanceBar("No fault at all", id="first-time"),
             Static(id="figures", markup=False),
-            Static("Jobs that carry the risk", classes="title", markup=False),
-            OptionList(id="top", markup=False),
+            Static("Jobs that carry the risk (enter shows one)", classes="title", markup=False),
+            Lines(id="top", markup=False),
             id="verdict-main",
             can_focus=False,
         )

@@ -14,7 +14,9 @@ from textual.widgets.option_list import Option
 
 from solderrisk.tui.dials import Dial, dials, turn
 from solderrisk.tui.screens.base import PlaceScreen
+from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.chance_bar import ChanceBar
+from solderrisk.tui.widgets.lines import Lines
 from solderrisk.tui.words import job_name, money, one_line, percent, span
 
 if TYPE_CHECKING:
@@ -27,6 +29,7 @@ WORTH_TELLING = 0.001
 
 class WhatIfScreen(PlaceScreen):
     PLACE = "what_if"
+    DEFAULT_CSS = styles_of(__file__)
     HELP = """\
 Switch tools on and off, say what the builder has done, ask for another chance: the
 figures on the right follow. Nothing is written: a star marks every difference from your
@@ -48,7 +51,7 @@ files; it never writes over a file."""
         self._dials: tuple[Dial, ...] = ()
 
     def build(self) -> Iterable[Widget]:
-        yield OptionList(id="dials", markup=False)
+        yield Lines(id="dials", markup=False)
         yield VerticalScroll(
             Static("Before ○ and now ●", classes="title", markup=False),
             ChanceBar("Works", id="tried-works", label_width=6),
@@ -64,7 +67,8 @@ files; it never writes over a file."""
 
     def on_screen_resume(self) -> None:
         super().on_screen_resume()
-        self._show_dials()
+        if self._filled is not None:
+            self._show_dials()
 
     def fill(self, shown: Shown) -> None:
         self._show_dials()

@@ -54,6 +54,24 @@ class Scene:
 class BoardMap(Picture, can_focus=True):
     """Arrow keys walk from part to part, + and - zoom, a click picks the nearest part."""
 
+    DEFAULT_CSS = """
+    BoardMap {
+        width: 1fr;
+        height: 1fr;
+        & > .map--board { color: $quiet; }
+        & > .map--part { color: $quiet; }
+        & > .map--stage { color: $accent; text-style: bold; }
+        & > .map--reflow { color: $error; }
+        & > .map--plastic { color: $warning; }
+        & > .map--selected { color: $foreground; text-style: bold reverse; }
+        & > .map--label { color: $quiet; }
+        & > .band-0 { color: $band-0; }
+        & > .band-1 { color: $band-1; }
+        & > .band-2 { color: $band-2; text-style: bold; }
+        & > .band-3 { color: $band-3; text-style: bold; }
+        & > .band-4 { color: $band-4; text-style: bold reverse; }
+    }
+    """
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         "map--board",
         "map--part",

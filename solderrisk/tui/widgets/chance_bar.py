@@ -16,7 +16,18 @@ class ChanceBar(Picture):
     """``━`` is the range, ``●`` the middle, ``○`` the middle before a change, ``┃`` the
     target: shapes say everything, colour only helps."""
 
-    DEFAULT_CSS = "ChanceBar { width: 1fr; height: 1; }"
+    DEFAULT_CSS = """
+    ChanceBar {
+        width: 1fr;
+        height: 1;
+        & > .bar--track { color: $quiet; }
+        & > .bar--range { color: $primary; }
+        & > .bar--middle { color: $foreground; text-style: bold; }
+        & > .bar--before { color: $quiet; }
+        & > .bar--target { color: $accent; text-style: bold; }
+        & > .bar--label { color: $foreground; }
+    }
+    """
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         "bar--track",
         "bar--range",

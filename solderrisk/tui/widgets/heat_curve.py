@@ -14,6 +14,17 @@ AXIS = 6  # cells kept for the temperature scale
 class HeatCurve(Picture):
     """Solid: the joint. Dotted: tip, or the part's top. Dashed levels are named in text."""
 
+    DEFAULT_CSS = """
+    HeatCurve {
+        width: 1fr;
+        height: 1fr;
+        & > .curve--axis { color: $quiet; }
+        & > .curve--joint { color: $primary; text-style: bold; }
+        & > .curve--source { color: $accent; }
+        & > .curve--needed { color: $success; }
+        & > .curve--harm { color: $error; }
+    }
+    """
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         "curve--axis",
         "curve--joint",

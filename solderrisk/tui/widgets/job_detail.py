@@ -16,6 +16,7 @@ from textual.worker import get_current_worker
 from solderrisk.tui import job_text
 from solderrisk.tui.widgets.heat_curve import HeatCurve
 from solderrisk.tui.widgets.lead_picture import LeadPicture
+from solderrisk.tui.widgets.lines import Lines
 from solderrisk.tui.widgets.tab_strip import TabStrip
 from solderrisk.tui.words import one_line
 
@@ -72,7 +73,7 @@ class JobDetail(Vertical):
             with VerticalScroll(id="faults"):
                 yield Static(id="faults-text", markup=False)
             with Vertical(id="ways"):
-                yield OptionList(id="way-list", markup=False)
+                yield Lines(id="way-list", markup=False)
 
     @property
     def current(self) -> str:

@@ -20,6 +20,17 @@ class LeadPicture(Picture):
     """Sparse dots are lands, full dots are leads, the dashed outline is the lead at the
     edge of what still passes. ``whole`` shows the whole part instead of a few leads."""
 
+    DEFAULT_CSS = """
+    LeadPicture {
+        width: 1fr;
+        height: 1fr;
+        & > .leads--land { color: $copper; }
+        & > .leads--lead { color: $lead; }
+        & > .leads--limit { color: $error; }
+        & > .leads--body { color: $quiet; }
+        & > .leads--text { color: $quiet; }
+    }
+    """
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         "leads--land",
         "leads--lead",

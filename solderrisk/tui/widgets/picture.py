@@ -19,7 +19,9 @@ class Picture(Widget):
     """
 
     COMPONENT_CLASSES: ClassVar[set[str]] = set()
-    DEFAULT_CSS = "Picture { width: 1fr; height: 1fr; }"
+    DEFAULT_CSS = (
+        "Picture { width: 1fr; height: 1fr; color: $foreground; background: $background; }"
+    )
 
     _rows: list[Row]
     _drawn: tuple[int, int] | None = None

@@ -1,0 +1,292 @@
+"""Draft: what was recognised in the sources, and the open questions one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.message import Message
+from textual.screen import Screen
+from textual.widgets import DataTable, Footer, Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+from solderrisk.tui.styles import styles_of
+from solderrisk.tui.widgets.lines import Lines
+from solderrisk.tui.words import counted, one_line
+
+if TYPE_CHECKING:
+    from solderrisk.model.draft import Draft, DraftLine, LineState, Question
+    from solderrisk.tui.app import SolderriskApp
+    from solderrisk.tui.setup import Inputs
+
+STATES = {"recognised": "✔", "guessed": "≈", "unknown": "?", "ignored": "–"}
+STATE_STYLES = {
+    "recognised": "$success",
+    "guessed": "$warning",
+    "unknown": "bold $error",
+    "ignored": "$quiet",
+}
+# Unknown lines first: they are what a person came for.
+STATE_ORDER: tuple[LineState, ...] = ("unknown", "guessed", "recognised", "ignored")
+MOST_LINES = 300
+MOST_QUESTIONS = 300
+
+
+class Drafted(Message):
+    """A draft, or why there is none."""
+
+    def __init__(self, draft: Any, error: str) -> None:
+        super().__init__()
+        self.draft, self.error = draft, error
+
+
+class DraftScreen(Screen[None]):
+    DEFAULT_CSS = styles_of(__file__)
+    HELP = """\
+What was read from your files. On the left the open questions, on the right the one
+chosen with its answers: enter takes an answer and goes to the next question, or type a
+package's name. Nothing is guessed silently: ≈ marks what was guessed and from what.
+
+r shows every reference with what became of it. w writes a kit file, which is then
+opened; open questions go into it as remarks. Nothing is written over."""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("r", "report", "Report"),
+        Binding("t", "type", "Type a name"),
+        Binding("u", "undo", "Take answer back"),
+        Binding("w", "write", "Write the kit"),
+        Binding("escape", "back", "Back"),
+    ]
+    app: SolderriskApp
+
+    def __init__(self, sources: list[Path], inputs: Inputs) -> None:
+        super().__init__()
+        self._sources, self._inputs = sources, inputs
+        self.draft: Draft | None = None
+        self._wanted: str | None = None
+
+    def compose(self) -> ComposeResult:
+        yield Static("Reading …", id="draft-head", markup=False)
+        with Horizontal(id="draft-ask"):
+            yield Lines(id="questions", markup=False)
+            with Vertical(id="question-side"):
+                yield Static(id="question-text", markup=False)
+                yield Lines(id="choices", markup=False)
+                yield Input(placeholder="or type a package's name", id="own", compact=True)
+        yield DataTable(id="lines", cursor_type="row")
+        yield Input(placeholder="kit file to write", id="kit-path", compact=True)
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        for field in self.query(Input):
+            field.cursor_blink = False
+        table = self.query_one("#lines", DataTable)
+        for label, width in (("", 1), ("Ref", 10), ("What", 20), ("Footprint", 16), ("From", 60)):
+            table.add_column(label, width=width)
+        table.display = False
+        self.query_one("#kit-path").display = False
+        libraries = self._inputs.libraries
+        self._work(lambda: self.app.desk.draft(self._sources, libraries))
+
+    # Reading and answering go on in a thread
+
+    def _work(self, make: Callable[[], Any]) -> None:
+        def run() -> None:
+            try:
+                made, error = make(), ""
+            except Exception as problem:
+                made, error = None, str(problem) or type(problem).__name__
+            self.post_message(Drafted(made, error))
+
+        self.run_worker(run, thread=True, group="draft")
+
+    def on_drafted(self, message: Drafted) -> None:
+        if message.draft is None:
+            lines = "\n".join(one_line(line, 300) for line in message.error.splitlines()[:8])
+            head = Content.assemble(("This could not be read\n", "bold $error"), lines)
+            self.query_one("#draft-head", Static).update(head)
+            self.query_one("#draft-ask").display = self.draft is not None
+            return
+        first = self.draft is None
+        self.draft = message.draft
+        self._show()
+        if first:
+            if not message.draft.questions:
+                self.action_report()
+            else:
+                self.query_one("#choices").focus()
+
+    def _show(self) -> None:
+        draft = self.draft
+        assert draft is not None
+        self.query_one("#draft-head", Static).update(head_text(draft))
+        listing = self.query_one("#questions", OptionList)
+        answered = dict(draft.answers)
+        asked = draft.questions[:MOST_QUESTIONS]
+        listing.clear_options()
+        listing.add_options([Option(question_line(q, q.id in answered), id=q.id) for q in asked])
+        at = next((n for n, q in enumerate(asked) if q.id == self._wanted), None)
+        if at is None:
+            at = next((n for n, q in enumerate(asked) if q.id not in answered), 0)
+        if asked:
+            listing.highlighted = at
+        self._show_question()
+        self._show_lines()
+
+    def _question(self) -> Question | None:
+        option = self.query_one("#questions", OptionList).highlighted_option
+        if self.draft is None or option is None:
+            return None
+        return next((q for q in self.draft.questions if q.id == option.id), None)
+
+    def _show_question(self) -> None:
+        question, draft = self._question(), self.draft
+        choices = self.query_one("#choices", OptionList)
+        choices.clear_options()
+        if question is None or draft is None:
+            self.query_one("#question-text", Static).update("No open question. w writes the kit.")
+            return
+        given = dict(draft.answers).get(question.id)
+        self.query_one("#question-text", Static).update(question_text(question, given))
+        choices.add_options(
+            [Option(f"{'● ' if c == given else '○ '}{one_line(c, 60)}") for c in question.choices]
+        )
+        if question.choices:
+            now = given if given in question.choices else question.default
+            at = question.choices.index(now) if now in question.choices else 0
+            choices.highlighted = at
+
+    def _show_lines(self) -> None:
+        table = self.query_one("#lines", DataTable)
+        table.clear()
+        assert self.draft is not None
+        lines = sorted(self.draft.lines, key=lambda line: STATE_ORDER.index(line.state))
+        table.add_rows(_cells(line) for line in lines[:MOST_LINES])
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        if event.option_list.id == "questions":
+            self._show_question()
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        question = self._question()
+        if event.option_list.id == "questions":
+            self.query_one("#choices").focus()
+        elif question is not None:
+            self._answer(question, question.choices[event.option_index])
+
+    def _answer(self, question: Question, choice: str) -> None:
+        """Answer, and go on to the next open question."""
+        draft = self.draft
+        if draft is None:
+            return
+        self._wanted = None if choice else question.id
+        self._work(lambda: self.app.desk.answer_question(draft, question.id, choice))
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        value = event.value.strip()
+        question = self._question()
+        if event.input.id == "kit-path":
+            self._write(value)
+        elif question is not None and value:
+            event.input.value = ""
+            self._answer(question, value)
+            self.query_one("#choices").focus()
+
+    def action_undo(self) -> None:
+        question = self._question()
+        if question is not None:
+            self._answer(question, "")
+
+    def action_type(self) -> None:
+        self.query_one("#own").focus()
+
+    def action_report(self) -> None:
+        """Change between the questions and every reference."""
+        table, ask = self.query_one("#lines"), self.query_one("#draft-ask")
+        table.display = not table.display
+        ask.display = not table.display
+        (table if table.display else self.query_one("#choices")).focus()
+
+    def action_back(self) -> None:
+        path = self.query_one("#kit-path", Input)
+        if path.display:
+            path.display = False
+            self.query_one("#choices").focus()
+        else:
+            self.dismiss()
+
+    def action_write(self) -> None:
+        path = self.query_one("#kit-path", Input)
+        if self.draft is None:
+            return
+        path.display = True
+        path.value = path.value or f"{self._sources[0].stem}.kit.yaml"
+        path.focus()
+
+    def _write(self, value: str) -> None:
+        draft = self.draft
+        if draft is None or not value:
+            return
+        path = Path(value).expanduser()
+        try:
+            from solderrisk.files.atomic import write_new
+
+            write_new(path, self.app.desk.kit_text(draft))
+        except Exception as error:
+            says = Content.assemble((one_line(str(error), 200), "$error"))
+            self.query_one("#draft-head", Static).update(says)
+            return
+        self.app.notify(f"wrote {path}", markup=False)
+        self.dismiss()
+        self.app.open_files(replace(self._inputs, kit=path))
+
+
+def head_text(draft: Draft) -> Content:
+    """Counts, what is still open, and the notes."""
+    counts = ", ".join(f"{STATES[state]} {draft.count(state)} {state}" for state in STATE_ORDER)
+    waiting = len(draft.questions) - len(draft.answers)
+    parts: list[tuple[str, str]] = [
+        (f"{one_line(draft.name, 40)}  ", "bold"),
+        (f"{len(draft.lines):,} references: {counts}; ", ""),
+        (counted(waiting, "open question") if waiting else "no open question", "bold $accent"),
+    ]
+    parts += [(f"\n· {one_line(note, 200)}", "$quiet") for note in draft.notes[:3]]
+    return Content.assemble(*parts)
+
+
+def question_line(question: Question, answered: bool) -> Content:
+    mark, style = ("✔", "$success") if answered else ("?", "bold $error")
+    refs = ", ".join(question.refs[:3]) + (" …" if len(question.refs) > 3 else "")
+    return Content.assemble(
+        (f"{mark} ", style), (f"{one_line(refs, 18)}  ", "bold"), (one_line(question.text, 80), "")
+    )
+
+
+def question_text(question: Question, given: str | None) -> Content:
+    refs = ", ".join(question.refs[:20])
+    rest = len(question.refs) - 20
+    parts: list[tuple[str, str]] = [
+        (f"{one_line(question.text, 300)}\n", "bold"),
+        (f"for {one_line(refs, 300)}" + (f" and {rest} more" if rest > 0 else ""), "$quiet"),
+    ]
+    if question.default and not given:
+        parts.append((f"\nuntil you answer: {one_line(question.default, 80)}", "$warning"))
+    if given:
+        parts.append((f"\nyour answer: {one_line(given, 80)}", "$success"))
+    return Content.assemble(*parts)
+
+
+def _cells(line: DraftLine) -> tuple[Content, ...]:
+    style = STATE_STYLES[line.state]
+    return (
+        Content.styled(STATES[line.state], style),
+        Content.styled(one_line(line.ref, 10), "bold"),
+        Content(one_line(line.what, 20)),
+        Content(one_line(line.footprint or "none", 16)),
+        Content.styled(one_line(f"{line.from_what} ({line.source})", 120), "$quiet"),
+    )

@@ -1,0 +1,71 @@
+"""Start-up measured side by side: our first frame against an empty Textual app's, and the
+command line's help against bare Python with argparse. Ratios, since machines differ."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+ROUNDS = 9
+ALLOWED = 1.5
+
+FIRST_FRAME = """
+import asyncio, os, time
+{setup}
+class Measured({base}):
+    def on_ready(self):
+        self.call_after_refresh(self._done)
+    def _done(self):
+        os.write(1, b"frame")
+        os._exit(0)
+Measured().run(headless=True)
+"""
+EMPTY = FIRST_FRAME.format(
+    setup="from textual.app import App\nfrom textual.widgets import Static\n"
+    "class Empty(App):\n    def compose(self):\n        yield Static('hello')",
+    base="Empty",
+)
+OURS = FIRST_FRAME.format(
+    setup="from solderrisk.tui.app import SolderriskApp", base="SolderriskApp"
+)
+BARE = "import argparse; argparse.ArgumentParser().parse_args([])"
+
+
+def seconds(*command: str) -> float:
+    """Wall time of one run."""
+    start = time.perf_counter()
+    done = subprocess.run(
+        command, cwd=ROOT, capture_output=True, check=True, env={**os.environ, "TERM": "xterm"}
+    )
+    assert done.stdout is not None
+    return time.perf_counter() - start
+
+
+def best_ratio(ours: tuple[str, ...], theirs: tuple[str, ...]) -> tuple[float, float, float]:
+    """Best of several rounds, taken in turns so that load hits both alike."""
+    pairs = [(seconds(*ours), seconds(*theirs)) for _ in range(ROUNDS)]
+    mine, other = min(p[0] for p in pairs), min(p[1] for p in pairs)
+    return mine / other, mine, other
+
+
+@pytest.mark.slow
+def test_first_frame_near_an_empty_app() -> None:
+    ratio, mine, other = best_ratio((sys.executable, "-c", OURS), (sys.executable, "-c", EMPTY))
+    print(f"first frame {1000 * mine:.0f} ms, empty app {1000 * other:.0f} ms, ratio {ratio:.2f}")
+    assert ratio <= ALLOWED
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("flag", ["--help", "--version"])
+def test_help_near_bare_argparse(flag: str) -> None:
+    ratio, mine, other = best_ratio(
+        (sys.executable, "-m", "solderrisk", flag), (sys.executable, "-c", BARE)
+    )
+    print(f"{flag} {1000 * mine:.0f} ms, bare {1000 * other:.0f} ms, ratio {ratio:.2f}")
+    assert ratio <= ALLOWED
