@@ -84,7 +84,7 @@ def _improve(problem: Problem, changes: Changes, order: list[int], budget: Budge
     while moved and budget.left():
         moved = False
         for trial in _moves(problem, changes, best):
-            budget.spend(1 + problem.size // 16)
+            budget.spend(1 + problem.size // 64)
             trial_value = changes.total(problem, trial)
             if trial_value < value * (1 - 1e-9) - 1e-12:
                 best, value, moved = trial, trial_value, True

@@ -83,6 +83,7 @@ class Walk:
         for node in range(size):
             for other in bits(cover(problem, node)):
                 self.follow[other].append(node)
+        self.weight = 1 + size // 300  # steps on long masks take longer
         self.start = sum(1 << node for node in range(size) if not problem.before[node])
         self.better = _dominators(problem)
 
@@ -148,7 +149,7 @@ def best_first(walk: Walk, upper: Found, budget: Budget, share: float) -> Found:
         states += 1
         block = walk.forced(done, ranks)
         strings = [block] if block else [(node,) for node in walk.choices(free)]
-        budget.spend(len(strings))
+        budget.spend(len(strings) * walk.weight)
         for string in strings:
             new, at, cost, alive, left = done, free, spent, survive, ranks
             for node in string:
@@ -199,7 +200,7 @@ def beam(walk: Walk, width: int, budget: Budget) -> tuple[tuple[int, ...], float
         for done, (_, spent, survive, free, ranks, path) in kept:
             block = walk.forced(done, ranks)
             strings = [block] if block else [(node,) for node in walk.choices(free)]
-            budget.spend(len(strings))
+            budget.spend(len(strings) * walk.weight)
             for string in strings:
                 new, at, cost, alive, left = done, free, spent, survive, ranks
                 for node in string:
@@ -286,7 +287,7 @@ def solve(problem: Problem, budget: Budget, *, passes: int = 2, narrow: int = 12
     if exact.optimal:
         return exact
     low = max(low, exact.bound)
-    steps_a_layer = (budget.steps - budget.used) // problem.size
+    steps_a_layer = (budget.steps - budget.used) // (problem.size * walk.weight)
     width = steps_a_layer // 4
     order = exact.order
     if width > narrow and budget.left():
