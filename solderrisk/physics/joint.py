@@ -205,7 +205,7 @@ def joint_metal(joint: JointCase, data: PhysicsData) -> tuple[float, float]:
     if group.hole_mm is not None:
         section = _section_mm2(group)
         length = board.thickness_mm + p["lead_out_mm"]
-        barrel = max(math.pi / 4 * group.hole_mm**2 - section, 0.0) * board.thickness_mm
+        barrel = max(group.hole_area_mm2 - section, 0.0) * board.thickness_mm
         fillets = p["fillet_share"] * area * p["lead_out_mm"] / 2
         return barrel + fillets, metal + section * length * lead_j
     if group.kind in ON_METAL:
@@ -297,11 +297,11 @@ def _warnings(
 def _far_side_lags(joint: JointCase, sheet: _Sheet, data: PhysicsData) -> bool:
     """Whether planes take more than the barrel can bring to its far side (Biot number over
     one half, with the sink a second after the start)."""
-    hole, board = joint.group.hole_mm or 0.0, joint.board
+    hole_mm2, board = joint.group.hole_area_mm2, joint.board
     section = _section_mm2(joint.group)
     lead = joint.group.lead
     metal = data.materials.leads[lead.material].conductivity_w_mk if lead else 0.0
-    solder = max(math.pi / 4 * hole**2 - section, 0.0)
+    solder = max(hole_mm2 - section, 0.0)
     k_solder = data.alloys[joint.alloy].conductivity_w_mk
     barrel_w_k = (metal * section + k_solder * solder) * MM / board.thickness_mm
     spread_w_k = 2 * math.pi * sheet.sheet_w_k / data.parameters["far_side_pd"]
