@@ -83,7 +83,7 @@ def _lift(
     foreign = sum(parts.get(metal, 0.0) for metal in FOREIGN)
     cleanings, residue = _cleanings(foreign, p)
     molten_s = _molten_s(footprint, board, old, bead, new, mix_c, data, start_c)
-    obstacle = _obstacle(footprint, old, new, mix_c, p)
+    obstacle = _obstacle(footprint, old, new, mix_c + doubt_k)
     return LowMeltLift(
         mix_liquidus_c=mix_c,
         mix_doubt_k=doubt_k,
@@ -129,18 +129,16 @@ def _cleanings(foreign_percent: float, p: Parameters) -> tuple[int, float]:
     return passes, foreign_percent * left**passes
 
 
-def _obstacle(
-    footprint: Footprint, old: Alloy, new: Alloy, mix_c: float, p: Parameters
-) -> str | None:
+def _obstacle(footprint: Footprint, old: Alloy, new: Alloy, at_most_c: float) -> str | None:
     if "Cd" in new.parts:
         return f"{new.name} contains cadmium: never heat it"
     if any(group.kind in HIDDEN for group in footprint.pads):
         return "joints under the body: the alloy cannot be flooded round them"
     if not footprint.hand_iron:
         return "no iron reaches the joints to flood them"
-    if mix_c + p["mix_doubt_k"] >= old.liquidus_c:
+    if at_most_c >= old.liquidus_c:
         return (
-            f"the mixture with {old.name} melts near {mix_c:.0f} C, hardly below the "
+            f"the mixture with {old.name} may melt at {at_most_c:.0f} C, not below the "
             f"{old.liquidus_c:.0f} C of the solder alone"
         )
     return None
