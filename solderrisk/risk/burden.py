@@ -117,8 +117,17 @@ def looks_of(scene: Scene) -> Looks:
         second_person=scene.work.second_person or bench.has("second_person"),
         continuity=scene.work.continuity and bench.has("multimeter"),
         gates=scene.work.gates,
-        hunt=data["hunt_meter" if bench.has("multimeter") else "hunt_bare"],
+        hunt=_hunt(scene),
     )
+
+
+def _hunt(scene: Scene) -> float:
+    """Share of faults found once the finished board does not work: the more joints, the
+    less, and the less the eye sees."""
+    data = scene.data
+    missed = 1 - data["hunt_meter" if scene.bench.has("multimeter") else "hunt_bare"]
+    crowd = max(scene.work.suspects / data["hunt_joints"], 1.0) ** data["hunt_power"]
+    return max(0.0, 1 - missed * crowd) / scene.strain
 
 
 def _outcome(

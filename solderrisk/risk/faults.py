@@ -76,11 +76,15 @@ class Scene:
         return max(1.0, self.sight.needed_x * enough / self.sight.have_x)
 
     @property
+    def power(self) -> float:
+        """Share of a good look that the magnification at hand leaves."""
+        return min(1.0, self.sight.have_x / self.sight.needed_x) ** self.data["look_power"]
+
+    @property
     def eye(self) -> float:
-        """Share of a good look that is left with the magnification at hand."""
-        share = min(1.0, self.sight.have_x / self.sight.needed_x)
+        """That share, less what lies under the body."""
         hidden = any(g.kind in ("no_lead", "ball") for g in self.work.footprint.pads)
-        return share * (self.data["hidden_seen"] if hidden else 1.0)
+        return self.power * (self.data["hidden_seen"] if hidden else 1.0)
 
 
 @dataclass(frozen=True)
@@ -284,6 +288,8 @@ def _lift_modes(scene: Scene) -> Iterable[_Raw]:
     joints = work.footprint.joint_count
     old = ", corroded donor" if work.dirty else ""
     doubtful = "" if setup.decided else ", heat undecided"
+    dead = data["dead_rate"] * dirt * ANY_HAND
+    yield _Raw("dead", 1, dead, f"used before{old}")
     stuck = data["stuck_rate"] * dirt * doubt * GRID
     yield _Raw("stuck_joint", joints, stuck, f"{joints} joints{old}{doubtful}")
     yield from _handling(scene)

@@ -152,7 +152,8 @@ def _iron_cases(
     for iron, tip in tips:
         if iron.drive == "plain":
             if step == 0:
-                yield IronCase(question.joint, iron, tip, iron.highest_c, start_c)
+                idle_c = reference.physics.parameters["plain_idle_c"]
+                yield IronCase(question.joint, iron, tip, idle_c, start_c)
             continue
         if step and wanted > iron.highest_c:
             continue

@@ -29,7 +29,8 @@ DIRTY = ("corroded", "leaked_cell", "burnt")
 class Work:
     """One piece of work, equal for twins. ``neighbour_mm`` is the room to the nearest part,
     ``plastic_mm`` the distance from the part's centre to the nearest plastic, None: none
-    known. ``gates`` is the share of faults that the kit's gates find."""
+    known. ``gates`` is the share of faults that the kit's gates find, ``suspects`` the number
+    of joints among which a fault has to be found."""
 
     kind: JobKind
     footprint: Footprint
@@ -45,6 +46,7 @@ class Work:
     neighbour_mm: float | None = None
     plastic_mm: float | None = None
     gates: float = 0.0
+    suspects: int = 1
     second_person: bool = False
     continuity: bool = False
 
@@ -60,6 +62,7 @@ class Surroundings:
     neighbour_mm: Mapping[str, float]
     plastic_mm: Mapping[str, float]
     gates: Mapping[str, float]
+    suspects: int
     lifted: frozenset[str]
 
 
@@ -87,6 +90,7 @@ def work_of(job: Job, around: Surroundings, looks: Mapping[str, Collection[str]]
         neighbour_mm=around.neighbour_mm.get(job.key),
         plastic_mm=around.plastic_mm.get(job.key),
         gates=around.gates.get(job.key, 0.0),
+        suspects=around.suspects,
         second_person="second_person" in checks,
         continuity="continuity" in checks,
     )
@@ -101,17 +105,21 @@ def surroundings(jobs: Sequence[Job], kit: Kit, data: Parameters) -> Surrounding
         here = [job for job in placed if job.place == place]
         neighbour.update(_neighbours(here))
         plastic.update(_plastics(here, kit, place))
-    donors = {plastic.board for plastic in kit.plastics}
-    unknown = _step(data["plastic_unknown_mm"])
-    plastic.update(
-        (job.key, unknown)
-        for job in jobs
-        if job.position is None and job.soldered and (job.donor or job.place) in donors
-        and (job.kind != "fit" or job.place in donors)
-    )  # fmt: skip
+    plastic.update(_donor_plastics(jobs, kit, _step(data["plastic_unknown_mm"])))
     return Surroundings(
-        neighbour, plastic, _gates(jobs, data), frozenset(j.feeds for j in jobs if j.feeds)
+        neighbour,
+        plastic,
+        _gates(jobs, data),
+        sum(j.footprint.joint_count for j in jobs if j.footprint and j.kind != "lift"),
+        frozenset(j.feeds for j in jobs if j.feeds),
     )
+
+
+def _donor_plastics(jobs: Sequence[Job], kit: Kit, unknown_mm: float) -> dict[str, float]:
+    """Where on a donor a part sits is not known: any plastic there counts as near."""
+    named = {plastic.board for plastic in kit.plastics}
+    soft = {d.name for d in kit.donors if d.name in named or d.board.name in named}
+    return {j.key: unknown_mm for j in jobs if j.kind == "lift" and j.donor in soft}
 
 
 def _boxes(jobs: Sequence[Job]) -> Floats:
