@@ -47,7 +47,8 @@ def test_no_name_stands_for_two_parts() -> None:
     ("written", "meant"),
     [
         ("0603", "CHIP-0603"), ("R_0603", "CHIP-0603"), ("c_0402_1005Metric", "CHIP-0402"),
-        ("0402M", "CHIP-01005"), ("1608M", "CHIP-0603"), ("6432M", "CHIP-2512"), ("L-1210", "CHIP-1210"),
+        ("0402M", "CHIP-01005"), ("1608M", "CHIP-0603"), ("6432M", "CHIP-2512"),
+        ("L-1210", "CHIP-1210"),
         ("SO-8", "SOIC-8"), ("SOP-8", "SOIC-8"), ("soic8", "SOIC-8"), ("SOIC-20", "SOIC-20W"),
         ("SOIC-8_3.9x4.9mm_P1.27mm", "SOIC-8"), ("SOT-23-3", "SOT-23"), ("TO-236AB", "SOT-23"),
         ("SC-70", "SOT-323"), ("SOT-223-3", "SOT-223"), ("TO-252", "DPAK"), ("DO-214AC", "SMA"),
