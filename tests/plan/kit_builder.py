@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Mapping
 from typing import Any
 
@@ -14,7 +15,9 @@ from solderrisk.physics.results import AirHeat
 from solderrisk.risk.results import JobRisk, KitRisk, ModeChance, Option, Range, Settings
 
 PARAMETERS = plan_data().parameters
-IRON = Settings(iron="station", tip_width_mm=1.6, tip_shape="chisel", tip_c=330.0, solder="Sn63Pb37")
+IRON = Settings(
+    iron="station", tip_width_mm=1.6, tip_shape="chisel", tip_c=330.0, solder="Sn63Pb37"
+)
 WIDE = Settings(iron="station", tip_width_mm=4.0, tip_shape="chisel", tip_c=380.0)
 AIR = Settings(air="blower", nozzle_mm=8.0, air_c=350.0, flow_l_min=40.0)
 VACUUM = Settings(desolderer="gun", bore_mm=1.0)
@@ -51,6 +54,7 @@ LIBRARY = Library.of(
         footprint("SO", "soic", 1.7, body=5.0, orientation="pin_one"),
         footprint("QFP", "qfp", 1.6, body=14.0, orientation="pin_one"),
         footprint("QFN", "qfn", 0.9, body=5.0, orientation="pin_one"),
+        footprint("COIL", "inductor_smd", 3.5, body=6.0, material="ferrite"),
         footprint("CAN", "can_cap", 6.0, body=6.6),
         footprint("DIP", "dip", 4.0, hole=True, body=8.0),
         footprint("AXIAL", "axial", 2.5, hole=True, body=6.0),
@@ -132,3 +136,43 @@ def risk(work: tuple[Job, ...], options: Mapping[str, Option] | None = None) -> 
     unit = Range(1, 1, 1)
     by_key = {item.job.key: item for item in items}
     return KitRisk(items, unit, unit, unit, unit, unit, by_key)
+
+
+def random_kit(seed: int) -> Kit:
+    """Parts of every kind, some with positions, with random gates, tasks and rules."""
+    rng = random.Random(seed)
+    names = ["R", "R", "R", "SO", "QFN", "CAN", "DIP", "HEADER", "JACK", "SLOT"]
+    placements = []
+    for i in range(rng.randrange(3, 22)):
+        at = {f"X{i}": (rng.uniform(0, 60), rng.uniform(0, 60))} if rng.random() < 0.6 else None
+        more: dict[str, Any] = {"side": rng.choice(["top", "top", "bottom"])}
+        if rng.random() < 0.15:
+            more["donor"] = "old"
+        placements.append(part(f"X{i}", rng.choice(names), at=at, **more))
+    refs = [p["refs"] for p in placements]
+
+    def some(most: int) -> list[str]:
+        return rng.sample(refs, rng.randrange(1, min(most, len(refs)) + 1))
+
+    gates = [
+        {
+            "ref": f"g{k}",
+            "title": f"g{k}",
+            "kind": rng.choice(["rail", "function"]),
+            "after": some(3),
+            "before": some(2),
+        }
+        for k in range(rng.randrange(3))
+    ]
+    tasks = [
+        {
+            "ref": f"t{k}",
+            "title": f"t{k}",
+            "kind": kind,
+            "after": some(2) if rng.random() < 0.5 else [],
+        }
+        for k, kind in enumerate(rng.sample(["clean", "fit_case", "bake", "cut"], 2))
+    ]
+    rules = [{"first": rng.choice(refs), "then": rng.choice(refs)} for _ in range(rng.randrange(3))]
+    wires = [{"ref": "W1", "board": "main", "connections": 2}]
+    return kit(placements=placements, gates=gates, tasks=tasks, rules=rules, wires=wires)
