@@ -283,11 +283,19 @@ class _Task:
         success = clear
         for keep in problem.keep:
             success *= keep
-        begun = self._begun()
-        prices = starts(self.jobs, self.kit)
-        sunk = sum(values[place].cost for place in self.finished)
-        sunk += sum(price for name, price in prices.items() if name in begun)
-        offset = sunk * (1.0 - success) - success * sum(problem.cost)
+        over, begun = set(self.finished), self._begun()
+        sunk = kept = 0.0
+        for place, value in enumerate(values):
+            if place in over:
+                sunk += value.cost
+            else:
+                kept += value.cost
+        for name, amount in starts(self.jobs, self.kit).items():
+            if name in begun:
+                sunk += amount
+            else:
+                kept += amount
+        offset = sunk * (1.0 - success) - success * kept
         return max(cost_of(problem, order) + offset, 0.0), max(bound + offset, 0.0)
 
 

@@ -34,13 +34,14 @@ def respects(keys: Sequence[str], edges: Sequence[Edge]) -> bool:
 
 
 def small_kit(seed: int) -> tuple[Kit, dict[str, object]]:
-    """Four parts and a lift with a gate over some of them; hour value 0 unless set."""
+    """Five parts and a lift with a gate over some of them; hour value 0 unless set."""
     rng = random.Random(seed)
-    names = ["R", "SO", "CAN", "DIP"]
+    names = ["R", "SO", "CAN", "AXIAL"]
     placements = [
         part(f"X{i}", rng.choice(names), price_each=rng.choice([0.5, 2.0, 9.0])) for i in range(4)
     ]
     placements[0]["donor"] = "old"
+    placements[3] = part("X3,X4", "DIP", price_each=3.0)  # twins
     gate = {
         "ref": "g",
         "title": "g",
@@ -59,8 +60,9 @@ def small_kit(seed: int) -> tuple[Kit, dict[str, object]]:
     )
     options = {
         key: make.option("point_iron", lost=rng.uniform(0.01, 0.3), minutes=rng.uniform(1, 60))
-        for key in ("fit:X0", "fit:X1", "fit:X2", "fit:X3", "lift:X0")
+        for key in ("fit:X0", "fit:X1", "fit:X2", "lift:X0")
     }
+    options["fit:DIP"] = make.option("point_iron", lost=rng.uniform(0.1, 0.3))
     return kit, options  # type: ignore[return-value]
 
 
