@@ -11,7 +11,6 @@ from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.solder_volume import barrel_fill_rule
 
-
 _SIDES = {"destination": "far", "source": "soldered"}
 
 
