@@ -10,7 +10,7 @@ from solderrisk.tui.setup import Inputs, Loaded, Setup
 
 if TYPE_CHECKING:
     from solderrisk.model.draft import Draft
-    from solderrisk.physics.results import AirCase, Alignment, Curve, IronCase
+    from solderrisk.physics.results import Alignment, Curve
     from solderrisk.plan.assess import Session
     from solderrisk.plan.results import Advice, Assessment, FittingOrder, StatementCell
     from solderrisk.risk.results import JobRisk, Option
@@ -106,23 +106,10 @@ class RealDesk:
         return alignment(risk.job.footprint, ACCEPTANCE_CLASS, loaded.reference.physics)
 
     def curve(self, loaded: Loaded, setup: Setup, risk: JobRisk, option: Option) -> Curve | None:
+        from solderrisk.plan.heating import heating_curve
+
         assert loaded.reference is not None
-        physics = loaded.reference.physics
-        if option.air_heat is not None:
-            from solderrisk.physics.hot_air import air_curve
-
-            air = _air_case(setup, risk, option)
-            return air_curve(air, physics) if air else None
-        cases = _iron_cases(setup, risk, option) if option.iron_heat is not None else []
-        if not cases:
-            return None
-        from solderrisk.physics.iron import iron_curve, iron_heat
-
-        heats = iron_heat(cases, physics)
-        # The option speaks of one group of joints: that one, else the hardest.
-        same = (case for case, heat in zip(cases, heats, strict=True) if heat == option.iron_heat)
-        hardest = min(range(len(cases)), key=lambda n: heats[n].margin_k)
-        return iron_curve(next(same, cases[hardest]), physics)
+        return heating_curve(risk.job, option, setup.bench, loaded.reference.physics)
 
     def draft(self, sources: Sequence[Path], libraries: Sequence[Path]) -> Draft:
         from solderrisk.files.draft import draft
@@ -139,52 +126,6 @@ class RealDesk:
         from solderrisk.files.draft_yaml import kit_yaml
 
         return kit_yaml(draft)
-
-
-def _iron_cases(setup: Setup, risk: JobRisk, option: Option) -> list[IronCase]:
-    """The option's tip on each group of the part's joints."""
-    from solderrisk.physics.results import IronCase, JointCase
-
-    job, set_to = risk.job, option.settings
-    iron = next((iron for iron in setup.bench.irons if iron.name == set_to.iron), None)
-    if iron is None or job.footprint is None or job.board is None:
-        return []
-    tips = [tip for tip in iron.tips if tip.width_mm == set_to.tip_width_mm] or list(iron.tips)
-    tip = next((tip for tip in tips if tip.shape == set_to.tip_shape), tips[0])
-    tip_c = set_to.tip_c if set_to.tip_c is not None else iron.highest_c
-    start = set_to.preheat_c if set_to.preheat_c is not None else setup.bench.room.ambient_c
-    return [
-        IronCase(
-            JointCase(job.footprint, group, job.board, job.alloy, job.links),
-            iron,
-            tip,
-            tip_c,
-            start,
-        )
-        for group in job.footprint.pads
-    ]
-
-
-def _air_case(setup: Setup, risk: JobRisk, option: Option) -> AirCase | None:
-    from solderrisk.physics.results import AirCase
-
-    job, set_to = risk.job, option.settings
-    if job.footprint is None or job.board is None:
-        return None
-    if set_to.air_c is None or set_to.flow_l_min is None or set_to.nozzle_mm is None:
-        return None
-    start = set_to.preheat_c if set_to.preheat_c is not None else setup.bench.room.ambient_c
-    return AirCase(
-        footprint=job.footprint,
-        board=job.board,
-        alloy=job.alloy,
-        air_c=set_to.air_c,
-        flow_l_min=set_to.flow_l_min,
-        nozzle_mm=set_to.nozzle_mm,
-        start_c=start,
-        purpose="lift" if job.kind == "lift" else "fit",
-        links=job.links,
-    )
 
 
 ANSWERS: dict[str, Callable[..., Any]] = {

@@ -1,144 +1,59 @@
-"""Figures and names in plain words, the same on every screen."""
+"""Figures and names in plain words: those of the reports, for the screens."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from solderrisk.report.words import (
+    BAND_STEPS,
+    BANDS,
+    BLOCKED,
+    HIGH,
+    LEVEL_WORDS,
+    SEVERE,
+    SEVERITY_WORDS,
+    SLIGHT,
+    SOME,
+    TECHNICAL,
+    Band,
+    band_of,
+    chance,
+    counted,
+    job_name,
+    key_name,
+    minutes,
+    money,
+    money_range,
+    one_line,
+    percent,
+    plain,
+    refs_line,
+    seconds,
+    span,
+)
 
-if TYPE_CHECKING:
-    from solderrisk.model.jobs import Job
-    from solderrisk.risk.results import JobRisk, Range
-
-LEVEL_WORDS = {
-    "never": "never soldered",
-    "few": "a kit or two",
-    "several": "several kits",
-    "regular": "every week",
-    "trained": "trained",
-}
-
-SEVERITY_WORDS = {
-    "cosmetic": "looks only",
-    "mendable": "can be mended",
-    "kills_part": "costs the part",
-    "kills_board": "costs the board",
-}
-
-TECHNICAL = str.maketrans({"_": " "})
-
-
-@dataclass(frozen=True)
-class Band:
-    """How likely a job is to end badly: a mark and a word, so that colour is never needed."""
-
-    rank: int
-    mark: str
-    word: str
-
-    @property
-    def style(self) -> str:
-        """Name of the component class and of the theme variable."""
-        return f"band-{self.rank}"
-
-
-SLIGHT = Band(0, "·", "slight")
-SOME = Band(1, "○", "some")
-HIGH = Band(2, "◐", "high")
-SEVERE = Band(3, "●", "severe")
-BLOCKED = Band(4, "✖", "blocked")
-BANDS = (SLIGHT, SOME, HIGH, SEVERE, BLOCKED)
-
-# Steps for showing only: one bad end in 1000, in 100, in 20 tries.
-BAND_STEPS = (0.001, 0.01, 0.05)
-
-
-def band_of(risk: JobRisk) -> Band:
-    """The band of a job from its chance of not working in the end."""
-    if risk.blocked or not risk.options:
-        return BLOCKED
-    bad = 1.0 - risk.chosen.after_mending.mid
-    return BANDS[sum(bad >= step for step in BAND_STEPS)]
-
-
-def percent(share: float) -> str:
-    """A share as percent, without the false certainty of 0 % and 100 %."""
-    value = 100.0 * share
-    if value <= 0:
-        return "0 %"
-    if value < 0.1:
-        return "<0.1 %"
-    if value < 1:
-        return f"{value:.1f} %"
-    if 99 < value < 100:
-        return ">99 %" if value > 99.95 else f"{value:.1f} %"
-    return f"{value:.0f} %"
-
-
-def chance(value: Range) -> str:
-    """A chance with its range: '62 % (48..74)'."""
-    return f"{percent(value.mid)} ({_bare(value.low)}..{_bare(value.high)})"
-
-
-def _bare(share: float) -> str:
-    return percent(share).removesuffix(" %")
-
-
-def money(amount: float, currency: str) -> str:
-    digits = 0 if abs(amount) >= 1000 else 2
-    return f"{amount:,.{digits}f} {currency}"
-
-
-def money_range(value: Range, currency: str) -> str:
-    return f"{value.mid:.1f} ({value.low:.1f}..{value.high:.1f}) {currency}"
-
-
-def span(value: Range, unit: str, digits: int = 1) -> str:
-    return f"{value.mid:.{digits}f} ({value.low:.{digits}f}..{value.high:.{digits}f}) {unit}"
-
-
-def minutes(value: float) -> str:
-    """Minutes as a person says them."""
-    if value < 1:
-        return f"{60 * value:.0f} s"
-    if value < 90:
-        return f"{value:.0f} min"
-    return f"{value / 60:.1f} h"
-
-
-def seconds(value: float | None) -> str:
-    return "never" if value is None else f"{value:.1f} s"
-
-
-def counted(number: int, what: str) -> str:
-    """'1 job', '2 jobs'."""
-    return f"{number:,} {what}" + ("" if number == 1 else "s")
-
-
-def one_line(text: str, limit: int = 0) -> str:
-    """Text of a file as one printable line, cut with an ellipsis."""
-    flat = " ".join("".join(c if c.isprintable() else " " for c in text).split())
-    return flat if not limit or len(flat) <= limit else flat[: max(limit - 1, 0)] + "…"
-
-
-def plain(name: str) -> str:
-    """A technical name in words: 'drag_solder' -> 'drag solder'."""
-    return name.translate(TECHNICAL)
-
-
-def job_name(job: Job) -> str:
-    """What a person calls the job: 'U3', 'lift U3', 'wire W1'."""
-    ref = one_line(job.ref, 24)
-    return ref if job.kind == "fit" else f"{job.kind} {ref}"
-
-
-def key_name(key: str) -> str:
-    """The same from a key alone."""
-    kind, _, ref = key.partition(":")
-    return ref if kind == "fit" else f"{kind} {ref}"
-
-
-def refs_line(keys: tuple[str, ...], limit: int = 12) -> str:
-    """Many keys in one line; the rest is counted."""
-    names = [key_name(key) for key in keys[:limit]]
-    rest = len(keys) - len(names)
-    return ", ".join(names) + (f" and {rest:,} more" if rest > 0 else "")
+__all__ = [
+    "BANDS",
+    "BAND_STEPS",
+    "BLOCKED",
+    "HIGH",
+    "LEVEL_WORDS",
+    "SEVERE",
+    "SEVERITY_WORDS",
+    "SLIGHT",
+    "SOME",
+    "TECHNICAL",
+    "Band",
+    "band_of",
+    "chance",
+    "counted",
+    "job_name",
+    "key_name",
+    "minutes",
+    "money",
+    "money_range",
+    "one_line",
+    "percent",
+    "plain",
+    "refs_line",
+    "seconds",
+    "span",
+]
