@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Self
 
 from pydantic import Field, model_validator
@@ -37,8 +38,14 @@ class Parameters(Frozen):
 
     parameters: dict[Text, Parameter] = Field(min_length=1)
 
+    @cached_property
+    def plain(self) -> dict[str, float]:
+        """Values alone, for code that asks many thousand times."""
+        return {name: parameter.value for name, parameter in self.parameters.items()}
+
     def __getitem__(self, name: str) -> float:
-        return self.at(name).value
+        found = self.plain.get(name)
+        return self.at(name).value if found is None else found
 
     def at(self, name: str) -> Parameter:
         """A parameter with its unit, range and source.

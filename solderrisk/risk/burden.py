@@ -10,17 +10,14 @@ from scipy.special import betainc
 
 from solderrisk.model.fault_data import FaultMode
 from solderrisk.model.reference import Parameters
-from solderrisk.model.risk_data import RiskData
 from solderrisk.physics.results import Sight
 from solderrisk.risk.detection import (
     Looks,
     Mending,
     found_by_eye,
     found_in_the_end,
-    mending_by_skill,
 )
 from solderrisk.risk.faults import Hazard, Scene, hazards
-from solderrisk.risk.human import psi_of
 from solderrisk.risk.psi import GRID
 from solderrisk.risk.setups import Setup
 from solderrisk.risk.yields import chance_of
@@ -68,50 +65,41 @@ FIRST, WORK, LOST, PARTS, MINUTES, DAMAGE, FAULTS = range(7)
 
 def burden(scene: Scene) -> Burden:
     """Tabulate every mode of a set-up that is feasible."""
-    data, risk, work = scene.data, scene.reference.risk, scene.work
     found = hazards(scene)
-    looks = looks_of(scene)
-    mend = mending_by_skill(np.maximum(GRID, _TINY), work.lifted, data)
-    log_first, log_board, log_part = (np.zeros_like(GRID) for _ in range(3))
-    faults, squares, mend_minutes = (np.zeros_like(GRID) for _ in range(3))
-    damage, modes = np.zeros_like(GRID), []
-    for hazard in found:
-        n, p = hazard.count, chance_of(hazard.each)
-        killed, fails = _outcome(hazard.mode, looks, mend, data)
-        if work.kind == "lift":
-            # An unusable part is a lost part; the donor itself has no value left.
-            killed, fails = killed + (1 - killed) * fails, np.zeros_like(GRID)
-        log_board += n * np.log1p(-np.minimum(p * (1 - killed) * fails, 1 - _TINY))
-        log_part += n * np.log1p(-np.minimum(p * killed, 1 - _TINY))
-        if hazard.mode.severity != "cosmetic":
-            log_first -= n * hazard.each
-        faults += n * p
-        squares += n * p**2
-        known = found_in_the_end(hazard.mode, looks, data)
-        mend_minutes += n * p * known * mend.tries * hazard.mode.mend_minutes
-        if hazard.mode.id == "scorched":
-            damage += data["scorched_worth"] * n * p
-        modes += [p, chance_of(n * hazard.each)]
-    plain = _work_minutes(scene, risk)
+    work, mode_list = scene.work, [hazard.mode for hazard in found]
+    count = np.array([hazard.count for hazard in found], dtype=np.float64)
+    each = np.stack([hazard.each for hazard in found])
+    p = chance_of(each)
+    killed, fails, known = _kept_outcomes(scene, tuple(mode_list))
+    if work.kind == "lift":
+        # An unusable part is a lost part; the donor itself has no value left.
+        killed, fails = killed + (1 - killed) * fails, np.zeros_like(fails)
+    matters = count * [mode.severity != "cosmetic" for mode in mode_list]
+    minutes = count * known * [mode.mend_minutes for mode in mode_list]
+    melted = count * [mode.id == "scorched" for mode in mode_list]
+    mend = scene.tables.mend_lifted if work.lifted else scene.tables.mend_new
+    plain, tries = _work_minutes(scene), mend.tries
+    modes = np.empty((2 * len(found), len(GRID)))
+    modes[0::2], modes[1::2] = p, chance_of(count[:, None] * each)
     return Burden(
-        scene.setup,
-        scene.sight,
-        found,
-        log_first,
-        log_board,
-        log_part,
-        faults,
-        squares,
-        plain + mend_minutes,
-        plain,
-        damage,
-        np.array(modes).reshape(-1, len(GRID)),
+        setup=scene.setup,
+        sight=scene.sight,
+        hazards=found,
+        log_first=-(matters @ each),
+        log_board=count @ np.log1p(-np.minimum(p * (1 - killed) * fails, 1 - _TINY)),
+        log_part=count @ np.log1p(-np.minimum(p * killed, 1 - _TINY)),
+        faults=count @ p,
+        squares=count @ p**2,
+        minutes=plain + (minutes @ p) * tries,
+        redo_minutes=plain,
+        damage=scene.data["scorched_worth"] * (melted @ p),
+        modes=modes,
     )
 
 
 def looks_of(scene: Scene) -> Looks:
     """How faults of this work are looked for on this bench."""
-    data, bench = scene.data, scene.bench
+    bench = scene.bench
     return Looks(
         eye=scene.eye,
         second_person=scene.work.second_person or bench.has("second_person"),
@@ -127,31 +115,42 @@ def _hunt(scene: Scene) -> float:
     data = scene.data
     missed = 1 - data["hunt_meter" if scene.bench.has("multimeter") else "hunt_bare"]
     crowd = max(scene.work.suspects / data["hunt_joints"], 1.0) ** data["hunt_power"]
-    return max(0.0, 1 - missed * crowd) / scene.strain
+    return float(max(0.0, 1 - missed * crowd) / scene.strain)
 
 
-def _outcome(
-    mode: FaultMode, looks: Looks, mend: Mending, data: Parameters
-) -> tuple[Floats, Floats]:
-    """Of one fault: chance that it kills the part; chance, if not, that it is never put
-    right and keeps the board from working."""
-    if mode.severity == "cosmetic":
-        return np.zeros_like(GRID), np.zeros_like(GRID)
-    unseen = 1 - found_by_eye(mode, looks, data)
-    killed = mode.part_share + (1 - mode.part_share) * unseen * mode.powered_share
-    found = found_in_the_end(mode, looks, data)
+def _kept_outcomes(scene: Scene, modes: tuple[FaultMode, ...]) -> tuple[Floats, Floats, Floats]:
+    kept, looks, lifted = scene.tables.outcomes, looks_of(scene), scene.work.lifted
+    key = (looks, lifted, tuple(mode.id for mode in modes))
+    if key not in kept:
+        mend = scene.tables.mend_lifted if lifted else scene.tables.mend_new
+        kept[key] = _outcomes(modes, looks, mend, scene.data)
+    return kept[key]
+
+
+def _outcomes(
+    modes: tuple[FaultMode, ...], looks: Looks, mend: Mending, data: Parameters
+) -> tuple[Floats, Floats, Floats]:
+    """Of one fault of each mode (modes x grid): chance that it kills the part; chance, if
+    not, that it is never put right and keeps the board from working; share that is found
+    (modes)."""
+    unseen = np.array([1 - found_by_eye(mode, looks, data) for mode in modes])
+    found = np.array([found_in_the_end(mode, looks, data) for mode in modes])
+    harmful = np.array([mode.severity != "cosmetic" for mode in modes])
+    harm = np.array([mode.harm for mode in modes]) * harmful
+    at_once = np.array([mode.part_share for mode in modes])
+    powered = np.array([mode.powered_share for mode in modes])
+    killed = (at_once + (1 - at_once) * unseen * powered) * harmful
     rest = 1 - mend.fixed - mend.destroyed
-    fails = found * (mend.destroyed + rest * mode.harm) + (1 - found) * mode.harm
-    return np.full_like(GRID, killed), fails
+    tried = (found * harmful)[:, None] * mend.destroyed + (found * harm)[:, None] * rest
+    fails = tried + ((1 - found) * harm)[:, None]
+    return np.broadcast_to(killed[:, None], fails.shape), fails, found
 
 
-def _work_minutes(scene: Scene, risk: RiskData) -> Floats:
+def _work_minutes(scene: Scene) -> Floats:
     technique, work = scene.setup.technique, scene.work
     joints = sum(work.copies(group.count) for group in work.footprint.pads)
-    means = [prior.faults_mean for prior in risk.levels.levels]
-    slow = np.clip(GRID, psi_of(min(means), risk), psi_of(max(means), risk))
     plain = technique.set_up_minutes + joints * technique.joint_minutes
-    return np.asarray(plain * slow ** risk.parameters["slower_power"])
+    return plain * scene.tables.slowness
 
 
 def fate(burden: Burden, irreplaceable: bool, spares: int, alike: int, data: Parameters) -> Fate:

@@ -27,6 +27,7 @@ from solderrisk.risk.heat_choice import (
     answer_irons,
 )
 from solderrisk.risk.setups import Setup
+from solderrisk.risk.tables import tables_of
 from solderrisk.risk.techniques import HEAT_VIEW, SCENE_VIEW, questions, set_up, suits
 from solderrisk.risk.work import Surroundings, Work
 
@@ -54,6 +55,7 @@ class Desk:
 
     def __init__(self, reference: Reference) -> None:
         self.reference = reference
+        self.tables = tables_of(reference.risk)
         self._works: dict[Key, tuple[int, Work]] = {}
         self._numbers: dict[int, int] = {}
         self._values: dict[object, int] = {}
@@ -196,4 +198,4 @@ class Desk:
             bench.magnifiers,
             self.reference.physics,
         )
-        return Scene(setup, work, bench, seen, eyes.hand, self.reference)
+        return Scene(setup, work, bench, seen, eyes.hand, self.reference, self.tables)

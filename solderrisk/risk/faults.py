@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal, cast
 
 import numpy as np
@@ -30,9 +31,10 @@ from solderrisk.physics.alignment import (
 )
 from solderrisk.physics.results import Sight
 from solderrisk.physics.sight import end_sigma_mm
-from solderrisk.risk.human import by_skill, slip_chance
+from solderrisk.risk.human import slip_chance
 from solderrisk.risk.psi import GRID
 from solderrisk.risk.setups import Setup
+from solderrisk.risk.tables import Tables
 from solderrisk.risk.work import Work
 from solderrisk.risk.yields import hazard_of
 
@@ -64,12 +66,13 @@ class Scene:
     sight: Sight
     hand: HandName
     reference: Reference
+    tables: Tables
 
     @property
     def data(self) -> Parameters:
         return self.reference.risk.parameters
 
-    @property
+    @cached_property
     def strain(self) -> float:
         """How much too little magnification multiplies faults; 1 with enough of it."""
         enough = self.data["near_enough_x"] / self.reference.physics.handwork["comfort_factor"]
@@ -78,7 +81,7 @@ class Scene:
     @property
     def power(self) -> float:
         """Share of a good look that the magnification at hand leaves."""
-        return min(1.0, self.sight.have_x / self.sight.needed_x) ** self.data["look_power"]
+        return float(min(1.0, self.sight.have_x / self.sight.needed_x) ** self.data["look_power"])
 
     @property
     def eye(self) -> float:
@@ -115,16 +118,18 @@ def hazards(scene: Scene) -> tuple[Hazard, ...]:
 
 
 def _merged(scene: Scene, mode: str, raws: Sequence[_Raw]) -> Hazard:
-    count = sum(raw.count for raw in raws)
-    worst = max(raws, key=lambda raw: float(raw.each.max()) * raw.count)
-    total = sum((raw.count * raw.each for raw in raws), np.zeros_like(GRID))
     technique = scene.setup.technique
-    factor = technique.factor(mode)
+    factor, worst = technique.factor(mode), raws[0]
+    count, each = worst.count, worst.each
+    if len(raws) > 1:
+        worst = max(raws, key=lambda raw: float(raw.each[-1]) * raw.count)
+        count = sum(raw.count for raw in raws)
+        each = sum((raw.count * raw.each for raw in raws), np.zeros_like(GRID)) / count
     return Hazard(
-        scene.reference.risk.faults[mode],
+        scene.tables.modes[mode],
         count,
-        total / count * factor,
-        f"{worst.why}, {technique.title}" if worst.why else technique.title,
+        each * factor if factor != 1.0 else each,
+        f"{worst.why}, {technique.title}",
     )
 
 
@@ -134,7 +139,7 @@ def _joint_modes(scene: Scene) -> Iterable[_Raw]:
     moved = data["disturbed_rate"] * (1.0 if held else data["disturbed_unheld"]) * GRID
     flat = data["coplanarity_lifted_mm" if work.lifted else "coplanarity_new_mm"]
     over = math.exp(min(setup.over_s / data["lifted_pad_over_s"], MOST_OVER))
-    spread = by_skill(GRID, "dwell_spread", scene.reference.risk)
+    spread = scene.tables.dwell_spread
     for index, group in enumerate(work.footprint.pads):
         count = work.copies(group.count)
         yield from _bridge(scene, group)
@@ -203,8 +208,8 @@ def _part_modes(scene: Scene) -> Iterable[_Raw]:
     if work.polarised:
         marked = bool(footprint.mark)
         task = data["orientation_marked" if marked else "orientation_unmarked"]
-        green = by_skill(GRID, "inexperience", scene.reference.risk)
-        slip = slip_chance(task, [(data["inexperience_effect"], green)])
+        novice = (data["inexperience_effect"], scene.tables.inexperience)
+        slip = slip_chance(task, [novice])
         why = f"mark: {footprint.mark}" if marked else "no mark on the part"
         yield _Raw("orientation", 1, hazard_of(slip), why)
     if technique.heat in ("air", "plate"):
@@ -331,7 +336,7 @@ def _overheated(scene: Scene) -> Iterable[_Raw]:
         why = f"alloy near {warm:.0f} of {work.footprint.heat.body_c:.0f} C"
         yield _Raw("overheated", 1, _by_excess(warm - work.footprint.heat.body_c, data), why)
     else:
-        spread = by_skill(GRID, "dwell_spread", scene.reference.risk)
+        spread = scene.tables.dwell_spread
         for window, group in zip(setup.windows, work.footprint.pads, strict=True):
             if window is not None:
                 over_p = ndtr(-math.log(window) / 2 / spread) * data["overheated_share"]

@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import count
 from typing import Literal
 
 from solderrisk.model.bench import Bench, HotAir, Iron, Tip
@@ -26,6 +25,7 @@ TipRule = Literal["fits", "any", "wide"]
 RANK = {"wets": 2, "undecided": 1, "fails": 0}
 TIPS_TRIED = 2
 TOLERANCE = 1e-9
+COOLEST, HOTTER, ALL_STEPS = range(1), range(1, 20), range(20)
 
 
 @dataclass(frozen=True)
@@ -92,17 +92,16 @@ def answer_irons(
     widest = reference.risk.parameters["widest_window"]
     tips = {q: _tips(q, reference) for q in best}
     for start in range(max((len(q.starts_c) for q in best), default=0)):
-        for step in count():
-            open_cases = [
+        # The coolest setting does for most; all hotter ones are asked for together.
+        for steps in (COOLEST, HOTTER) if start == 0 else (ALL_STEPS,):
+            asked = [
                 (q, case)
                 for q in best
                 if start < len(q.starts_c) and best[q].window < widest - TOLERANCE
-                for case in _iron_cases(q, tips[q], step, q.starts_c[start], reference)
+                for case in _iron_cases(q, tips[q], steps, q.starts_c[start], reference)
             ]
-            if not open_cases:
-                break
-            heats = iron_heat([case for _, case in open_cases], reference.physics)
-            for (q, case), heat in zip(open_cases, heats, strict=True):
+            heats = iron_heat([case for _, case in asked], reference.physics)
+            for (q, case), heat in zip(asked, heats, strict=True):
                 answer = _judged(case, heat, reference)
                 if _better(answer, best[q]):
                     best[q] = answer
@@ -137,28 +136,25 @@ def _tips(question: IronQuestion, reference: Reference) -> list[tuple[Iron, Tip]
 
 def _iron_cases(
     question: IronQuestion,
-    tips: Iterable[tuple[Iron, Tip]],
-    step: int,
+    tips: Sequence[tuple[Iron, Tip]],
+    steps: range,
     start_c: float,
     reference: Reference,
 ) -> Iterable[IronCase]:
     data = reference.risk.parameters
     liquidus = reference.physics.alloys[question.joint.alloy].liquidus_c
     lowest = liquidus + data["tip_over_liquidus_k"]
-    wanted = lowest + step * data["tip_step_k"]
     limit = min(data["tip_highest_c"], max(question.joint.footprint.heat.iron_c, lowest))
-    if step and wanted > limit:
-        return
-    for iron, tip in tips:
-        if iron.drive == "plain":
-            if step == 0:
-                idle_c = reference.physics.parameters["plain_idle_c"]
-                yield IronCase(question.joint, iron, tip, idle_c, start_c)
-            continue
-        if step and wanted > iron.highest_c:
-            continue
-        tip_c = min(max(wanted, iron.lowest_c), iron.highest_c)
-        yield IronCase(question.joint, iron, tip, tip_c, start_c)
+    for step in steps:
+        wanted = lowest + step * data["tip_step_k"]
+        if step and wanted > limit:
+            return
+        for iron, tip in tips:
+            tip_c = min(max(wanted, iron.lowest_c), iron.highest_c)
+            if iron.drive == "plain":
+                tip_c = reference.physics.parameters["plain_idle_c"]
+            if step == 0 or tip_c == wanted:
+                yield IronCase(question.joint, iron, tip, tip_c, start_c)
 
 
 def _judged(case: IronCase, heat: IronHeat, reference: Reference) -> IronAnswer:
@@ -202,20 +198,16 @@ def answer_airs(
     """The coolest hot air that melts every joint of a part with the part's top coolest."""
     best = {q: AirAnswer(None, None, None, "no nozzle suits") for q in questions}
     nozzles = {q: _nozzles(q, reference) for q in best}
-    for start in range(max((len(q.starts_c) for q in best), default=0)):
-        for step in count():
-            cases = [
-                (q, air, case)
-                for q in best
-                if start < len(q.starts_c)
-                for air, case in _air_cases(q, nozzles[q], step, q.starts_c[start], reference)
-            ]
-            if not cases:
-                break
-            heats = air_heat([case for _, _, case in cases], reference.physics)
-            for (q, air, case), heat in zip(cases, heats, strict=True):
-                if _better_air(heat, best[q].heat):
-                    best[q] = AirAnswer(air, case, heat, _why_air(case, heat))
+    cases = [
+        (q, air, case)
+        for q in best
+        for start_c in q.starts_c
+        for air, case in _air_cases(q, nozzles[q], start_c, reference)
+    ]
+    heats = air_heat([case for _, _, case in cases], reference.physics)
+    for (q, air, case), heat in zip(cases, heats, strict=True):
+        if _better_air(heat, best[q].heat):
+            best[q] = AirAnswer(air, case, heat, _why_air(case, heat))
     return best
 
 
@@ -242,34 +234,35 @@ def _nozzles(question: AirQuestion, reference: Reference) -> list[tuple[HotAir, 
 
 def _air_cases(
     question: AirQuestion,
-    nozzles: Iterable[tuple[HotAir, float]],
-    step: int,
+    nozzles: Sequence[tuple[HotAir, float]],
     start_c: float,
     reference: Reference,
 ) -> Iterable[tuple[HotAir, AirCase]]:
     data = reference.risk.parameters
     liquidus = reference.physics.alloys[question.alloy].liquidus_c
-    air_c = liquidus + data["air_over_liquidus_k"] + step * data["air_step_k"]
-    if step and air_c > data["air_highest_c"]:
-        return
-    for air, nozzle in nozzles:
-        if step and air_c > air.highest_c:
-            continue
-        flow = data["air_flow_l_min_mm"] * nozzle
-        yield (
-            air,
-            AirCase(
-                footprint=question.footprint,
-                board=question.board,
-                alloy=question.alloy,
-                air_c=min(air_c, air.highest_c),
-                flow_l_min=min(max(flow, air.flow_l_min_low), air.flow_l_min_high),
-                nozzle_mm=nozzle,
-                start_c=start_c,
-                purpose=question.purpose,
-                links=question.links,
-            ),
-        )
+    lowest = liquidus + data["air_over_liquidus_k"]
+    for step in ALL_STEPS:
+        wanted = lowest + step * data["air_step_k"]
+        if step and wanted > data["air_highest_c"]:
+            return
+        for air, nozzle in nozzles:
+            if step and wanted > air.highest_c:
+                continue
+            flow = data["air_flow_l_min_mm"] * nozzle
+            yield (
+                air,
+                AirCase(
+                    footprint=question.footprint,
+                    board=question.board,
+                    alloy=question.alloy,
+                    air_c=min(wanted, air.highest_c),
+                    flow_l_min=min(max(flow, air.flow_l_min_low), air.flow_l_min_high),
+                    nozzle_mm=nozzle,
+                    start_c=start_c,
+                    purpose=question.purpose,
+                    links=question.links,
+                ),
+            )
 
 
 def _why_air(case: AirCase, heat: AirHeat) -> str:

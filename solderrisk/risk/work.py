@@ -20,8 +20,9 @@ from solderrisk.risk.detection import either
 Floats = NDArray[np.float64]
 
 WIRE_ENDS = 2
-STEP_MM = 0.5  # distances are told apart in such steps
-FAR_MM = 60.0
+# Distances are told apart in such steps, so that twins stay twins.
+STEPS_MM = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0, 48.0)
+FAR_MM = 64.0
 DIRTY = ("corroded", "leaked_cell", "burnt")
 
 
@@ -173,10 +174,10 @@ def _plastics(jobs: Sequence[Job], kit: Kit, place: str) -> dict[str, float]:
 
 
 def _step(distance_mm: float) -> float:
-    """Rounded down to a step, so that twins stay twins."""
-    if not math.isfinite(distance_mm):
+    """Rounded down to a step."""
+    if distance_mm >= FAR_MM:
         return FAR_MM
-    return min(math.floor(distance_mm / STEP_MM + 1e-9) * STEP_MM, FAR_MM)
+    return max((step for step in STEPS_MM if step <= distance_mm + 1e-9), default=0.0)
 
 
 def _gates(jobs: Sequence[Job], data: Parameters) -> dict[str, float]:
