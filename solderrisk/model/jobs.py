@@ -172,7 +172,14 @@ def _written_lift(kit: Kit, lift: Lift, library: Library) -> Job:
         donor_condition=donor.condition,
         feeds=f"fit:{lift.becomes}" if lift.becomes else None,
         bends=lift.bends,
+        position=_on_donor(lift),
     )
+
+
+def _on_donor(lift: Lift) -> Position | None:
+    if lift.x_mm is None or lift.y_mm is None:
+        return None
+    return Position(ref=lift.ref, x_mm=lift.x_mm, y_mm=lift.y_mm)
 
 
 def _lift_for(kit: Kit, fit: Job) -> Job:

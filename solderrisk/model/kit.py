@@ -114,6 +114,8 @@ class Lift(Frozen):
     links: Many[PlaneLink] = ()
     technique: Text | None = None
     bends: int = Field(0, ge=0, le=100, description="leads that must be straightened")
+    x_mm: float | None = Field(None, description="where it sits on the donor's board")
+    y_mm: float | None = None
 
 
 class Wire(Frozen):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from solderrisk.plan.results import Verdict
 from solderrisk.risk.results import JobRisk, KitRisk
 
-TOP = 5
+TOP = 6
 
 
 def verdict(risk: KitRisk, target: float) -> Verdict:
