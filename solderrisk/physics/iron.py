@@ -253,10 +253,10 @@ def _longest_dwell(
     start = np.array([case.start_c for case in cases])
     joint_c, body_c = run.joint_k[:, mid] + start, run.body_k[:, mid] + start
     heats = [case.joint.footprint.heat for case in cases]
-    land = _aged(run.time_s, joint_c, p["land_c"], p["land_s"], p["land_halves_k"])
+    land = aged(run.time_s, joint_c, p["land_c"], p["land_s"], p["land_halves_k"])
     rated_c = np.array([heat.iron_c for heat in heats])
     rated_s = np.array([heat.iron_s for heat in heats])
-    part = _aged(run.time_s, joint_c, rated_c, rated_s, p["part_halves_k"])
+    part = aged(run.time_s, joint_c, rated_c, rated_s, p["part_halves_k"])
     body_limit = np.array([heat.body_c for heat in heats])
     body = first_crossing(run.time_s, body_c, body_limit)
     body += np.array([heat.body_s for heat in heats])
@@ -267,7 +267,7 @@ def _longest_dwell(
     return dwell
 
 
-def _aged(
+def aged(
     time_s: Array, temp_c: Array, rated_c: Array | float, rated_s: Array | float, halves_k: float
 ) -> Array:
     """When the life rated at a temperature is used up; it halves with every ``halves_k``."""
