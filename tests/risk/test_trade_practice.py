@@ -1,0 +1,185 @@
+"""Technique choice comes out as a good bench hand would say, and says why.
+
+Expected choices are common practice of the trade (situations of hand soldering and of
+lifting parts to be used again), not results of the program.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import pytest
+
+from solderrisk.model.bench import Bench
+from solderrisk.model.builder import Builder
+from solderrisk.model.kit import Kit, Placement
+from tests.risk.risk_scene import (
+    DECENT,
+    FEW,
+    FULL,
+    PLANE_BOARD,
+    REFERENCE,
+    REGULAR,
+    job_of,
+    kit_of,
+    lift_kit,
+    without,
+)
+
+NO_AIR = without(FULL, hot_air=())
+NO_AIR_NO_VACUUM = without(FULL, hot_air=(), desolderers=(), preheaters=())
+
+
+def fitted(footprint: str, **more: object) -> Kit:
+    placement = Placement.model_validate(
+        {"refs": "U1", "footprint": footprint, "board": "b", "price_each": 2.0, **more}
+    )
+    return kit_of([placement], PLANE_BOARD)
+
+
+def near_plastic(kit: Kit) -> Kit:
+    plastic = {"board": "d", "name": "slot", "x_mm": 4.0, "y_mm": 2.0}
+    return Kit.model_validate({**dict(kit), "plastics": (plastic,)})
+
+
+@dataclass(frozen=True)
+class Situation:
+    name: str
+    kit: Kit
+    bench: Bench
+    key: str
+    chosen: tuple[str, ...]
+    possible: tuple[str, ...] = ()
+    builder: Builder = field(default=REGULAR)
+
+
+SITUATIONS = [
+    Situation(
+        "fine-pitch IC to be used again, hot air at hand",
+        lift_kit("LQFP-100", irreplaceable=True), FULL, "lift:U1", ("hot_air_lift",),
+    ),
+    Situation(
+        "the same without hot air: low-melt alloy, not impossible",
+        lift_kit("LQFP-100", irreplaceable=True), NO_AIR, "lift:U1", ("low_melt_lift",),
+    ),
+    Situation(
+        "the same on a decent bench in less practised hands",
+        lift_kit("LQFP-100", irreplaceable=True), DECENT, "lift:U1", ("low_melt_lift",),
+        builder=FEW,
+    ),
+    Situation(
+        "small choke next to plastic: low-melt alloy rather than air",
+        near_plastic(lift_kit("CHOKE-4PAD-7060", price_each=2.0)), FULL, "lift:U1",
+        ("low_melt_lift",), ("hot_air_lift",),
+    ),
+    Situation(
+        "smaller choke next to plastic",
+        near_plastic(lift_kit("CHOKE-4PAD-4532", price_each=2.0)), FULL, "lift:U1",
+        ("low_melt_lift",), ("hot_air_lift",),
+    ),
+    Situation("ordinary DIP to be lifted", lift_kit("DIP-14"), FULL, "lift:U1", ("vacuum_lift",)),
+    Situation(
+        "ordinary header to be lifted", lift_kit("HEADER-1X6-2.54"), FULL, "lift:U1",
+        ("vacuum_lift",),
+    ),
+    Situation(
+        "lugs wider than the bore: preheat and wide tip, or low-melt alloy",
+        lift_kit("DC-JACK-2.1"), FULL, "lift:U1", ("low_melt_lift", "preheat_wide_tip_lift"),
+    ),
+    Situation(
+        "shell lugs in planes",
+        lift_kit("SHIELDED-12"), FULL, "lift:U1", ("low_melt_lift", "preheat_wide_tip_lift"),
+    ),
+    Situation(
+        "the same lugs without preheater and vacuum",
+        lift_kit("SHIELDED-12"), NO_AIR_NO_VACUUM, "lift:U1", ("low_melt_lift",),
+    ),
+    Situation(
+        "fine-pitch QFP to be fitted: aligned, tacked, checked, then swept",
+        fitted("LQFP-100"), FULL, "fit:U1", ("tack_align_sweep",), ("drag_iron",),
+    ),
+    Situation(
+        "the same on a decent bench", fitted("LQFP-48"), DECENT, "fit:U1", ("tack_align_sweep",),
+    ),
+    Situation(
+        "the same in less practised hands",
+        fitted("LQFP-48"), FULL, "fit:U1", ("tack_align_sweep",), builder=FEW,
+    ),
+    Situation("four-pad crystal", fitted("CRYSTAL-3225-4"), FULL, "fit:U1", ("tack_and_solder",)),
+    Situation("0603", fitted("R-0603"), FULL, "fit:U1", ("tack_and_solder",)),
+    Situation("0402", fitted("CHIP-0402"), DECENT, "fit:U1", ("tack_and_solder",)),
+    Situation("0603 on a decent bench", fitted("C-0603"), DECENT, "fit:U1", ("tack_and_solder",)),
+    Situation("supply jack", fitted("DC-JACK-2.1"), FULL, "fit:U1", ("heavy_tab_iron",)),
+    Situation("shielded connector", fitted("SHIELDED-12"), DECENT, "fit:U1", ("heavy_tab_iron",)),
+    Situation("cell contact", fitted("BATTERY-CONTACT"), DECENT, "fit:U1", ("heavy_tab_iron",)),
+    Situation("DIP to be fitted", fitted("DIP-14"), DECENT, "fit:U1", ("barrel_iron",)),
+    Situation("exposed pad: air or plate", fitted("QFN-32"), FULL, "fit:U1",
+              ("paste_and_air", "plate_reflow")),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", SITUATIONS, ids=lambda case: case.name)
+def test_situation(case: Situation) -> None:
+    risk = job_of(case.kit, case.bench, case.key, case.builder)
+
+    assert not risk.blocked, risk.why_chosen
+    assert risk.chosen.technique in case.chosen, (risk.why_chosen, risk.why_not_next)
+    assert risk.chosen.title in risk.why_chosen
+    feasible = {option.technique for option in risk.options if option.feasible}
+    assert set(case.possible) <= feasible
+    if len(risk.options) > 1:
+        assert risk.options[1].title in risk.why_not_next
+
+
+def test_drag_is_never_required() -> None:
+    """Whatever can be dragged can be fitted by another technique with the same tools."""
+    for footprint in ("SOIC-8", "TSSOP-16", "LQFP-48", "LQFP-100", "TSOP-I-48", "PLCC-44"):
+        risk = job_of(fitted(footprint), DECENT, "fit:U1")
+        others = [o for o in risk.options if o.feasible and o.technique != "drag_iron"]
+        assert others, footprint
+
+
+def test_drag_is_quicker_and_asks_more_skill() -> None:
+    options = {o.technique: o for o in job_of(fitted("LQFP-100"), FULL, "fit:U1").options}
+    drag, sweep = options["drag_iron"], options["tack_align_sweep"]
+    technique = REFERENCE.risk.technique
+
+    assert technique("drag_iron").joint_minutes < technique("tack_align_sweep").joint_minutes
+    assert drag.first_time.mid < sweep.first_time.mid
+
+
+def test_no_lead_part_with_exposed_pad_is_blocked_without_air_or_plate() -> None:
+    risk = job_of(fitted("QFN-32"), DECENT, "fit:U1")
+
+    assert risk.blocked
+    assert set(risk.tooling_needed) in ({"hot_plate", "solder_paste"}, {"hot_air", "solder_paste"})
+
+
+def test_ball_grid_is_not_for_an_iron() -> None:
+    risk = job_of(fitted("BGA-64-0.8"), DECENT, "fit:U1")
+
+    assert risk.blocked
+
+
+def test_steps_say_what_decides() -> None:
+    """Common practice: what a card of each technique has to say."""
+    say = {t.id: " ".join((*t.steps, *t.look_for)).lower() for t in REFERENCE.risk.techniques}
+
+    for words in ("polyimide tape", "flux", "circles", "never parked", "barely any force"):
+        assert words in say["hot_air_lift"]
+    assert "every joint is liquid" in say["hot_air_lift"]
+    assert "wick" in say["low_melt_lift"]
+    assert "refill" in say["low_melt_lift"]
+    assert "opposite corner" in say["tack_align_sweep"]
+    assert "align: this step decides" in say["tack_align_sweep"]
+    assert "other three pads" in say["tack_and_solder"]
+    assert "before the second joint" in say["heavy_tab_iron"]
+    assert "seating" in say["heavy_tab_iron"]
+
+
+def test_corroded_donor_has_more_lift_faults() -> None:
+    clean = job_of(lift_kit("DIP-14"), FULL, "lift:U1")
+    leaked = job_of(lift_kit("DIP-14", condition="leaked_cell"), FULL, "lift:U1")
+
+    assert leaked.chosen.lost.mid > clean.chosen.lost.mid
+    assert any("corroded donor" in mode.why for mode in leaked.chosen.modes)
