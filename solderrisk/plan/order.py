@@ -8,45 +8,22 @@ and is stated.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from time import monotonic
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.reference import Parameters
-from solderrisk.plan.order_bounds import Problem, bits, closure, cost_of, make_problem
-from solderrisk.plan.order_changes import Changes, fewer_changes
-from solderrisk.plan.order_search import Budget, Found, solve
-from solderrisk.plan.order_values import (
-    Spot,
-    Value,
-    change_minutes,
-    count_changes,
-    job_values,
-    spot_of,
-    starts,
-)
-from solderrisk.plan.precedence_net import CyclicOrder, Net, shortest_cycle
-from solderrisk.plan.precedence_rules import risk_by_key, warm_up
+from solderrisk.plan.order_search import Budget
+from solderrisk.plan.order_task import OrderTask
+from solderrisk.plan.precedence_net import Net
+from solderrisk.plan.precedence_rules import warm_up
 from solderrisk.plan.results import Edge, FittingOrder
-from solderrisk.plan.stages import stages_of
 from solderrisk.risk.results import KitRisk
 
 Progress = Callable[[float, str], None]
 Cancelled = Callable[[], bool]
-
-TIE = 1e-9  # a change that costs no time still counts where all else is equal
-
-
-@dataclass(frozen=True)
-class Plan:
-    """The groups to be ordered, as a bare problem; ``members[i]`` are job places, empty for
-    the nodes that stand for a board or donor being begun."""
-
-    problem: Problem
-    changes: Changes
-    members: tuple[tuple[int, ...], ...]
 
 
 def fitting_order(
@@ -85,7 +62,7 @@ def fitting_order(
         cancelled=cancelled,
         progress=None if progress is None else lambda share: progress(share, "order"),
     )
-    task = _Task(jobs, kit, risk, parameters, hour_value, done, tuple(notes))
+    task = OrderTask(jobs, kit, risk, parameters, hour_value, done, tuple(notes))
     if not easy_first:
         return task.search(live, every, budget)
     net = Net(jobs, live)
@@ -113,7 +90,7 @@ def priced_order(
 ) -> FittingOrder:
     """An order made by hand, with its loss, stages and its distance from ``least``, the
     proved least expected loss. ``keys`` begin with ``done``."""
-    task = _Task(jobs, kit, risk, parameters, hour_value, done, tuple(notes))
+    task = OrderTask(jobs, kit, risk, parameters, hour_value, done, tuple(notes))
     return task.priced(keys, still_binding(edges, done), edges, least, note)
 
 
@@ -125,210 +102,3 @@ def still_binding(edges: Sequence[Edge], done: Sequence[str]) -> list[Edge]:
         for edge in edges
         if edge.then not in turn or turn.get(edge.first, len(turn)) < turn[edge.then]
     ]
-
-
-class _Task:
-    """One ordering task: what is done, what is to do, and what each job puts at stake."""
-
-    def __init__(
-        self,
-        jobs: Sequence[Job],
-        kit: Kit,
-        risk: KitRisk,
-        parameters: Parameters,
-        hour_value: float,
-        done: Sequence[str],
-        notes: tuple[str, ...],
-    ) -> None:
-        self.jobs, self.kit, self.risk, self.parameters = jobs, kit, risk, parameters
-        self.worth = hour_value if kit.hour_value is None else kit.hour_value
-        self.place = {job.key: place for place, job in enumerate(jobs)}
-        self.finished = [self.place[key] for key in dict.fromkeys(done)]
-        self.notes = notes
-        risks = risk_by_key(risk)
-        self.spots = {job.key: spot_of(job, risks.get(job.key)) for job in jobs}
-
-    def search(self, live: Sequence[Edge], edges: Sequence[Edge], budget: Budget) -> FittingOrder:
-        """Search and dress the result; ``live`` are the edges that still bind."""
-        before, after = self._closure(live)
-        values, clear = self._values(before)
-        plan = self._plan(before, after, values)
-        found = solve(plan.problem, budget)
-        polish = Budget(budget.steps // 3, budget.deadline, budget.cancelled)
-        order, cheapest = fewer_changes(plan.problem, plan.changes, found.order, polish)
-        loss, least = self._losses(plan.problem, order, found.bound, values, clear)
-        gap = _gap(loss, least)
-        keys = self._keys(plan, order)
-        saved = count_changes(self._keys(plan, found.order), self.spots)
-        saved -= count_changes(keys, self.spots)
-        note = _note(found, gap, saved, cheapest, found.stopped or polish.stopped)
-        return self._dressed(keys, edges, loss, gap, note, optimal=found.optimal and gap == 0.0)
-
-    def priced(
-        self,
-        keys: Sequence[str],
-        live: Sequence[Edge],
-        edges: Sequence[Edge],
-        least: float,
-        note: str,
-    ) -> FittingOrder:
-        """The loss of a given order, each job by itself."""
-        before, _ = self._closure(live)
-        values, clear = self._values(before)
-        fresh = {k: v for k, v in starts(self.jobs, self.kit).items() if k not in self._begun()}
-        cost: list[float] = []
-        keep: list[float] = []
-        for key in keys[len(self.finished) :]:
-            place = self.place[key]
-            first = fresh.pop(self.jobs[place].place, 0.0)
-            cost.append(values[place].cost + first)
-            keep.append(1.0 - values[place].chance)
-        problem = make_problem(cost, keep, ())
-        loss, _ = self._losses(problem, range(len(cost)), 0.0, values, clear)
-        return self._dressed(tuple(keys), edges, loss, _gap(loss, least), note, optimal=False)
-
-    def _dressed(
-        self,
-        keys: tuple[str, ...],
-        edges: Sequence[Edge],
-        loss: float,
-        gap: float,
-        note: str,
-        *,
-        optimal: bool,
-    ) -> FittingOrder:
-        return FittingOrder(
-            keys=keys,
-            stages=stages_of(keys, self.jobs, self.risk, edges, parameters=self.parameters),
-            edges=tuple(edges),
-            expected_loss=loss,
-            optimal=optimal,
-            gap=gap,
-            swaps=count_changes(keys, self.spots),
-            note=note,
-            notes=self.notes,
-        )
-
-    def _values(self, before: Sequence[int]) -> tuple[tuple[Value, ...], float]:
-        return job_values(self.jobs, before, self.kit, self.risk, self.parameters, self.worth)
-
-    def _begun(self) -> set[str]:
-        return {self.jobs[place].place for place in self.finished}
-
-    def _closure(self, live: Sequence[Edge]) -> tuple[tuple[int, ...], tuple[int, ...]]:
-        arcs = [(self.place[edge.first], self.place[edge.then]) for edge in live]
-        try:
-            return closure(len(self.jobs), arcs)
-        except ValueError:
-            raise CyclicOrder(shortest_cycle(live)) from None
-
-    def _plan(self, before: Sequence[int], after: Sequence[int], values: Sequence[Value]) -> Plan:
-        todo = [place for place in range(len(self.jobs)) if place not in set(self.finished)]
-        groups = _groups(self.jobs, todo, before, after, values, self.spots)
-        group_of = {place: g for g, places in enumerate(groups) for place in places}
-        cost: list[float] = []
-        keep: list[float] = []
-        arcs: list[tuple[int, int]] = []
-        for g, places in enumerate(groups):
-            total, survive = 0.0, 1.0
-            for place in places:
-                total += survive * values[place].cost
-                survive *= 1.0 - values[place].chance
-            cost.append(total)
-            keep.append(survive)
-            waits = {group_of[i] for i in bits(before[places[0]]) if i in group_of}
-            arcs.extend((other, g) for other in sorted(waits))
-        members = [tuple(places) for places in groups]
-        begun = self._begun()
-        for name, price in starts(self.jobs, self.kit).items():
-            if name in begun:
-                continue
-            node = len(cost)
-            cost.append(price)
-            keep.append(1.0)
-            members.append(())
-            arcs.extend(
-                (node, g) for g, places in enumerate(groups) if self.jobs[places[0]].place == name
-            )
-        spots = [self.spots[self.jobs[m[0]].key] if m else None for m in members]
-        return Plan(make_problem(cost, keep, arcs), self._changes(spots), tuple(members))
-
-    def _changes(self, spots: Sequence[Spot | None]) -> Changes:
-        kinds = list(dict.fromkeys(spot for spot in spots if spot is not None))
-        number = {spot: place for place, spot in enumerate(kinds)}
-        money = self.worth / 60
-        table = tuple(
-            tuple(
-                0.0 if a == b else TIE + money * change_minutes(a, b, self.parameters)
-                for b in kinds
-            )
-            for a in kinds
-        )
-        return Changes(tuple(-1 if s is None else number[s] for s in spots), table)
-
-    def _keys(self, plan: Plan, order: Sequence[int]) -> tuple[str, ...]:
-        rest = [place for node in order for place in plan.members[node]]
-        return tuple(self.jobs[place].key for place in (*self.finished, *rest))
-
-    def _losses(
-        self,
-        problem: Problem,
-        order: Sequence[int],
-        bound: float,
-        values: Sequence[Value],
-        clear: float,
-    ) -> tuple[float, float]:
-        """Expected loss of the order and the least possible. What is kept in the end is no
-        loss; what is sunk already is lost as well where the rest fails."""
-        success = clear
-        for keep in problem.keep:
-            success *= keep
-        over, begun = set(self.finished), self._begun()
-        sunk = kept = 0.0
-        for place, value in enumerate(values):
-            if place in over:
-                sunk += value.cost
-            else:
-                kept += value.cost
-        for name, amount in starts(self.jobs, self.kit).items():
-            if name in begun:
-                sunk += amount
-            else:
-                kept += amount
-        offset = sunk * (1.0 - success) - success * kept
-        return max(cost_of(problem, order) + offset, 0.0), max(bound + offset, 0.0)
-
-
-def _groups(
-    jobs: Sequence[Job],
-    todo: Sequence[int],
-    before: Sequence[int],
-    after: Sequence[int],
-    values: Sequence[Value],
-    spots: Mapping[str, Spot | None],
-) -> list[list[int]]:
-    """Identical jobs with the same precedence, each group in the jobs' order."""
-    table: dict[tuple[object, ...], list[int]] = {}
-    for place in todo:
-        job = jobs[place]
-        sign = (before[place], after[place], values[place], spots[job.key], job.alike)
-        table.setdefault(sign, []).append(place)
-    return list(table.values())
-
-
-def _gap(loss: float, least: float) -> float:
-    return min((loss - least) / loss, 1.0) if loss > least + TIE else 0.0
-
-
-def _note(found: Found, gap: float, saved: int, cheapest: bool, stopped: bool) -> str:
-    if found.optimal and gap == 0.0:
-        text = "optimal: proved that no order has a lower expected loss"
-    elif found.optimal:
-        text = f"within {gap:.2%} of the least possible expected loss (proved)"
-    else:
-        text = f"not proved optimal: at most {gap:.2%} of its expected loss could be saved"
-    if saved > 0 and gap > 0.0:
-        text += f"; {saved} fewer changes of tool, tip, heat or side are worth more"
-    if cheapest:
-        text += "; with the time for changes counted no order is cheaper (proved)"
-    return text + ("; stopped early" if stopped else "")

@@ -279,6 +279,7 @@ def solve(problem: Problem, budget: Budget, *, passes: int = 2, narrow: int = 12
     forest = best_forest(tight, passes=passes if small else 0)
     walk = Walk(tight, forest)
     order, low = beam(walk, narrow, budget)
+    narrow_steps = max(budget.used, 1)
     order = reinsert(problem, order)
     found = Found(order, cost_of(problem, order), low, 0)
     if found.optimal:
@@ -287,10 +288,9 @@ def solve(problem: Problem, budget: Budget, *, passes: int = 2, narrow: int = 12
     if exact.optimal:
         return exact
     low = max(low, exact.bound)
-    steps_a_layer = (budget.steps - budget.used) // (problem.size * walk.weight)
-    width = steps_a_layer // 4
+    width = narrow * max(budget.steps - budget.used, 0) // narrow_steps
     order = exact.order
-    if width > narrow and budget.left():
+    if width >= 2 * narrow and budget.left():
         wide, _ = beam(walk, width, budget)
         wide = reinsert(problem, wide)
         order = min(order, wide, key=lambda o: cost_of(problem, o))

@@ -32,6 +32,11 @@ class Spot:
     place: tuple[str, str]
     technique: str
 
+    @property
+    def setup(self) -> tuple[object, ...]:
+        """What another job must share to need no change."""
+        return (self.tool, self.tip, self.heat, self.place)
+
 
 def job_values(
     jobs: Sequence[Job],
@@ -150,11 +155,7 @@ def count_changes(keys: Sequence[str], spots: Mapping[str, Spot | None]) -> int:
         spot = spots[key]
         if spot is None:
             continue
-        if last is not None and _setup(spot) != _setup(last):
+        if last is not None and spot.setup != last.setup:
             changes += 1
         last = spot
     return changes
-
-
-def _setup(spot: Spot) -> tuple[object, ...]:
-    return (spot.tool, spot.tip, spot.heat, spot.place)

@@ -7,22 +7,24 @@ from collections.abc import Iterable, Mapping, Sequence
 from solderrisk.model.jobs import Job
 from solderrisk.model.reference import Parameters
 from solderrisk.plan.order_values import Spot, minutes_of, spot_of
+from solderrisk.plan.precedence_net import RULE_WORDS
 from solderrisk.plan.precedence_rules import risk_by_key
 from solderrisk.plan.results import Edge, Stage
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
 
 MODES_SHOWN = 3
 REASONS_SHOWN = 3
+REFS_SHOWN = 4
 
 RULE_ORDER = (
     "locked",
-    "kit",
     "gate",
-    "clean_first",
     "heat_reach",
     "access",
     "side",
+    "kit",
     "lift_before_fit",
+    "clean_first",
     "prepare_first",
     "warm_up",
     "wires_last",
@@ -38,7 +40,8 @@ def stages_of(
     *,
     parameters: Parameters,
 ) -> tuple[Stage, ...]:
-    """The order cut into blocks: work of one technique, set-up and side; a gate closes one.
+    """The order cut into blocks: work of one kind at one set-up of tool, tip, heat and side;
+    a gate closes one, and what cannot be replaced has a block of its own.
 
     A gate is no part of ``keys`` of its stage; every other job is in exactly one stage.
     """
@@ -81,7 +84,7 @@ def _blocks(
 
 def _kind(job: Job, item: JobRisk | None) -> tuple[object, ...]:
     spot = spot_of(job, item)
-    return (job.kind, spot)
+    return (job.kind, job.irreplaceable, spot.setup if spot else None)
 
 
 class _Writer:
@@ -132,8 +135,9 @@ class _Writer:
         verb = {"lift": "Lift", "fit": "Fit", "wire": "Connect"}[first.kind]
         place = first.place.removeprefix("donor:")
         word = "from" if first.kind == "lift" else "on"
-        item = self.risks.get(first.key)
-        how = f": {item.chosen.title}" if item and item.options and not item.blocked else ""
+        known = [self.risks[job.key] for job in block if job.key in self.risks]
+        ways = dict.fromkeys(i.chosen.title for i in known if i.options and not i.blocked)
+        how = f": {'; '.join(ways)}" if ways else ""
         return f"{verb} {refs_text(job.ref for job in block)} {word} {place}{how}"
 
     def _prepare(
@@ -175,24 +179,36 @@ class _Writer:
     def _why(self, block: Sequence[Job], gate: Job | None) -> str:
         if not block:
             return "a test before more is put at stake"
-        inside = {job.key for job in block}
-        found: dict[tuple[int, str, str, bool], list[str]] = {}
+        own = {job.key for job in block} | ({gate.key} if gate else set())
+        found: dict[tuple[str, bool], list[Edge]] = {}
         for job in block:
             for edge in (*self.into.get(job.key, ()), *self.out.get(job.key, ())):
                 waits = edge.then == job.key
-                other = edge.first if waits else edge.then
-                if other in inside or (gate is not None and other == gate.key):
-                    continue
-                found.setdefault((_rank(edge, waits), other, edge.why, waits), []).append(job.ref)
+                if (edge.first if waits else edge.then) not in own:
+                    found.setdefault((edge.rule, waits), []).append(edge)
         reasons = [text for text in [self._share(block)] if text]
-        said: set[str] = set()
-        for (_, other, why, waits), refs in sorted(found.items()):
-            if why in said or len(reasons) == REASONS_SHOWN:
-                continue
-            said.add(why)
-            word = "after" if waits else "before"
-            reasons.append(f"{refs_text(refs)} {word} {self.by_key[other].ref}: {why}")
+        for rule, waits in sorted(found, key=lambda kind: _rank(*kind)):
+            telling = rule != "gate" or waits
+            if len(reasons) < REASONS_SHOWN and (telling or not reasons):
+                reasons.append(self._reason(rule, waits, found[rule, waits]))
         return "; ".join(reasons) or "nothing waits for it and little is at stake in it"
+
+    def _reason(self, rule: str, waits: bool, edges: Sequence[Edge]) -> str:
+        """One sentence for all edges of a rule into or out of a block."""
+        mine = dict.fromkeys(edge.then if waits else edge.first for edge in edges)
+        others = dict.fromkeys(edge.first if waits else edge.then for edge in edges)
+        whys = dict.fromkeys(edge.why for edge in edges)
+        why = next(iter(whys)) if len(whys) == 1 else RULE_WORDS.get(rule, next(iter(whys)))
+        own, other = self._refs(mine), self._refs(others)
+        if own == other:
+            return why
+        return f"{own} {'after' if waits else 'before'} {other}: {why}"
+
+    def _refs(self, keys: Iterable[str]) -> str:
+        names = refs_text(self.by_key[key].ref for key in keys).split(", ")
+        if len(names) > REFS_SHOWN:
+            return f"{', '.join(names[: REFS_SHOWN - 1])} and others"
+        return ", ".join(names)
 
     def _share(self, block: Sequence[Job]) -> str:
         lost = sum(
@@ -207,10 +223,10 @@ class _Writer:
         )
 
 
-def _rank(edge: Edge, waits: bool) -> int:
+def _rank(rule: str, waits: bool) -> int:
     """Telling reasons first; that a later test covers the work goes without saying."""
-    place = RULE_ORDER.index(edge.rule) if edge.rule in RULE_ORDER else len(RULE_ORDER)
-    return 2 * len(RULE_ORDER) if edge.rule == "gate" and not waits else place
+    place = RULE_ORDER.index(rule) if rule in RULE_ORDER else len(RULE_ORDER)
+    return 2 * len(RULE_ORDER) if rule == "gate" and not waits else place
 
 
 def _tools(s: Settings) -> list[str]:

@@ -68,7 +68,7 @@ def test_a_stage_has_one_kind_of_work_at_one_setting(order: FittingOrder) -> Non
         assert all(
             item.chosen.settings.swap_key() == stage.settings.swap_key() for item in soldered
         )
-        assert len({item.chosen.technique for item in soldered}) <= 1
+        assert len({item.job.irreplaceable for item in soldered}) <= 1
 
 
 def test_blocks_not_loose_lines(order: FittingOrder) -> None:
