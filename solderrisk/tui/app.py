@@ -16,6 +16,7 @@ from textual.binding import Binding, BindingType
 from textual.reactive import reactive
 from textual.worker import get_current_worker
 
+from solderrisk.report.words import one_line
 from solderrisk.tui.messages import Answered, Assessed, Failed, GaveUp, Opened
 from solderrisk.tui.places import PLACES, place_maker
 from solderrisk.tui.setup import (
@@ -27,7 +28,6 @@ from solderrisk.tui.setup import (
     Setup,
 )
 from solderrisk.tui.theme import DARK, LIGHT
-from solderrisk.tui.words import one_line
 
 if TYPE_CHECKING:
     from textual.command import Provider

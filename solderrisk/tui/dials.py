@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from solderrisk.report.words import LEVEL_WORDS, key_name, money, one_line, percent, plain
 from solderrisk.tui.setup import Loaded, Setup
-from solderrisk.tui.words import LEVEL_WORDS, key_name, money, one_line, percent, plain
 
 if TYPE_CHECKING:
     from solderrisk.model.bench import Bench

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from solderrisk.tui.words import (
+from solderrisk.report.words import (
     LEVEL_WORDS,
     SEVERITY_WORDS,
     band_of,

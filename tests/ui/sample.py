@@ -23,6 +23,8 @@ from solderrisk.plan.results import (
     Edge,
     Finding,
     FittingOrder,
+    PassMark,
+    PracticeStep,
     SafetyNote,
     Stage,
     StatementCell,
@@ -371,6 +373,28 @@ class SampleDesk:
                 StatementCell(level, bench, around(0.1 * i + 0.1 * j, 0.05), ("lift:U1",))
                 for i, level in enumerate(("never", "few", "several", "regular", "trained"))
                 for j, bench in enumerate(("bare", "decent", "well-equipped"))
+            )
+        if name == "ladder":
+            marks = (PassMark(45, 0, 0.05, 0.9), PassMark(77, 1, 0.05, 0.9))
+            return (
+                PracticeStep(
+                    id="drag",
+                    title="Drag a row of fine leads",
+                    skill="iron_fine_pitch",
+                    shows="regular",
+                    after=(),
+                    material="a scrap board",
+                    steps=("Tack two corners.", "Drag with gel flux."),
+                    marks=marks,
+                    sequential_clean=45,
+                    hours=1.5,
+                    price=4.0,
+                    unlocks=("drag",),
+                    notes=("lead",),
+                    missing_notes=("lead",),
+                    state="open",
+                    record="no record yet",
+                ),
             )
         raise ValueError(f"no answer to {name}")
 

@@ -12,10 +12,10 @@ from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Footer, Static
 
+from solderrisk.report.words import one_line, percent
 from solderrisk.tui.places import PLACES
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.tab_strip import TabStrip
-from solderrisk.tui.words import one_line, percent
 
 if TYPE_CHECKING:
     from solderrisk.tui.app import SolderriskApp

@@ -11,10 +11,7 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
-from solderrisk.tui.screens.base import PlaceScreen
-from solderrisk.tui.styles import styles_of
-from solderrisk.tui.widgets.board_map import BoardMap, HeatReach, Scene, Spot
-from solderrisk.tui.words import (
+from solderrisk.report.words import (
     BANDS,
     band_of,
     job_name,
@@ -23,6 +20,9 @@ from solderrisk.tui.words import (
     plain,
     refs_line,
 )
+from solderrisk.tui.screens.base import PlaceScreen
+from solderrisk.tui.styles import styles_of
+from solderrisk.tui.widgets.board_map import BoardMap, HeatReach, Scene, Spot
 
 if TYPE_CHECKING:
     from solderrisk.model.jobs import Job

@@ -12,13 +12,13 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.message import Message
-from textual.screen import Screen
+from textual.screen import ModalScreen
 from textual.widgets import DataTable, Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from solderrisk.report.words import counted, one_line
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.lines import Lines
-from solderrisk.tui.words import counted, one_line
 
 if TYPE_CHECKING:
     from solderrisk.model.draft import Draft, DraftLine, LineState, Question
@@ -46,7 +46,7 @@ class Drafted(Message):
         self.draft, self.error = draft, error
 
 
-class DraftScreen(Screen[None]):
+class DraftScreen(ModalScreen[None]):
     DEFAULT_CSS = styles_of(__file__)
     HELP = """\
 What was read from your files. On the left the open questions, on the right the one
@@ -61,6 +61,7 @@ opened; open questions go into it as remarks. Nothing is written over."""
         Binding("u", "undo", "Take answer back"),
         Binding("w", "write", "Write the kit"),
         Binding("escape", "back", "Back"),
+        Binding("question_mark", "app.help", "Help", key_display="?"),
     ]
     app: SolderriskApp
 
@@ -126,7 +127,7 @@ opened; open questions go into it as remarks. Nothing is written over."""
         assert draft is not None
         self.query_one("#draft-head", Static).update(head_text(draft))
         listing = self.query_one("#questions", OptionList)
-        answered = dict(draft.answers)
+        answered = settled(draft)
         asked = draft.questions[:MOST_QUESTIONS]
         listing.clear_options()
         listing.add_options([Option(question_line(q, q.id in answered), id=q.id) for q in asked])
@@ -152,7 +153,8 @@ opened; open questions go into it as remarks. Nothing is written over."""
             self.query_one("#question-text", Static).update("No open question. w writes the kit.")
             return
         given = dict(draft.answers).get(question.id)
-        self.query_one("#question-text", Static).update(question_text(question, given))
+        used = question.id in settled(draft)
+        self.query_one("#question-text", Static).update(question_text(question, given, used))
         choices.add_options(
             [Option(f"{'● ' if c == given else '○ '}{one_line(c, 60)}") for c in question.choices]
         )
@@ -246,10 +248,17 @@ opened; open questions go into it as remarks. Nothing is written over."""
         self.app.open_files(replace(self._inputs, kit=path))
 
 
+def settled(draft: Draft) -> set[str]:
+    """Questions whose answers could be used: an answer that names nothing known could not."""
+    unknown = {line.ref for line in draft.lines if line.state == "unknown"}
+    given = dict(draft.answers)
+    return {q.id for q in draft.questions if q.id in given and not unknown.intersection(q.refs)}
+
+
 def head_text(draft: Draft) -> Content:
     """Counts, what is still open, and the notes."""
     counts = ", ".join(f"{STATES[state]} {draft.count(state)} {state}" for state in STATE_ORDER)
-    waiting = len(draft.questions) - len(draft.answers)
+    waiting = len(draft.questions) - len(settled(draft))
     parts: list[tuple[str, str]] = [
         (f"{one_line(draft.name, 40)}  ", "bold"),
         (f"{len(draft.lines):,} references: {counts}; ", ""),
@@ -267,7 +276,7 @@ def question_line(question: Question, answered: bool) -> Content:
     )
 
 
-def question_text(question: Question, given: str | None) -> Content:
+def question_text(question: Question, given: str | None, used: bool) -> Content:
     refs = ", ".join(question.refs[:20])
     rest = len(question.refs) - 20
     parts: list[tuple[str, str]] = [
@@ -277,7 +286,9 @@ def question_text(question: Question, given: str | None) -> Content:
     if question.default and not given:
         parts.append((f"\nuntil you answer: {one_line(question.default, 80)}", "$warning"))
     if given:
-        parts.append((f"\nyour answer: {one_line(given, 80)}", "$success"))
+        told = "" if used else ": no package of this name is known; it stays open"
+        style = "$success" if used else "$warning"
+        parts.append((f"\nyour answer: {one_line(given, 80)}{told}", style))
     return Content.assemble(*parts)
 
 

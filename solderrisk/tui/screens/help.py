@@ -11,9 +11,9 @@ from textual.content import Content
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
+from solderrisk.report.words import BANDS
 from solderrisk.tui.places import PLACES
 from solderrisk.tui.styles import styles_of
-from solderrisk.tui.words import BANDS
 
 EVERYWHERE = "1 to 7 places · o open a kit · ctrl+p find any command · ? this help · q leave"
 MARKS = "Marks: " + "  ".join(f"{band.mark} {band.word}" for band in BANDS)

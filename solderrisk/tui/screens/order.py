@@ -12,10 +12,7 @@ from textual.widget import Widget
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from solderrisk.tui.screens.base import PlaceScreen
-from solderrisk.tui.styles import styles_of
-from solderrisk.tui.widgets.lines import Lines
-from solderrisk.tui.words import (
+from solderrisk.report.words import (
     band_of,
     counted,
     key_name,
@@ -24,6 +21,9 @@ from solderrisk.tui.words import (
     percent,
     plain,
 )
+from solderrisk.tui.screens.base import PlaceScreen
+from solderrisk.tui.styles import styles_of
+from solderrisk.tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Stage

@@ -11,12 +11,12 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import DataTable, Input, Static
 
+from solderrisk.report.words import counted, minutes, one_line, percent
 from solderrisk.tui.rows import SORTS, JobRow, best_match, filtered, ordered
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.job_detail import DETAILS, JobDetail
 from solderrisk.tui.widgets.tab_strip import TabStrip
-from solderrisk.tui.words import counted, minutes, one_line, percent
 
 if TYPE_CHECKING:
     from solderrisk.tui.rows import Shown

@@ -12,9 +12,9 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from solderrisk.model.builder import LEVELS
+from solderrisk.report.words import LEVEL_WORDS, chance, money, one_line, plain, refs_line
 from solderrisk.tui.screens.base import WORKING, PlaceScreen
 from solderrisk.tui.styles import styles_of
-from solderrisk.tui.words import LEVEL_WORDS, chance, money, one_line, plain, refs_line
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import PracticeStep, StatementCell

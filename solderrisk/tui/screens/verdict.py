@@ -12,11 +12,7 @@ from textual.widget import Widget
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from solderrisk.tui.screens.base import WORKING, PlaceScreen
-from solderrisk.tui.styles import styles_of
-from solderrisk.tui.widgets.chance_bar import ChanceBar, share_bar
-from solderrisk.tui.widgets.lines import Lines
-from solderrisk.tui.words import (
+from solderrisk.report.words import (
     money,
     money_range,
     one_line,
@@ -25,6 +21,10 @@ from solderrisk.tui.words import (
     refs_line,
     span,
 )
+from solderrisk.tui.screens.base import WORKING, PlaceScreen
+from solderrisk.tui.styles import styles_of
+from solderrisk.tui.widgets.chance_bar import ChanceBar, share_bar
+from solderrisk.tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Advice, Assessment, Finding

@@ -12,12 +12,12 @@ from textual.widget import Widget
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from solderrisk.report.words import job_name, money, one_line, percent, span
 from solderrisk.tui.dials import Dial, dials, turn
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.chance_bar import ChanceBar
 from solderrisk.tui.widgets.lines import Lines
-from solderrisk.tui.words import job_name, money, one_line, percent, span
 
 if TYPE_CHECKING:
     from solderrisk.tui.rows import Shown

@@ -13,12 +13,12 @@ from textual.widgets import ContentSwitcher, OptionList, Static
 from textual.widgets.option_list import Option as Line
 from textual.worker import get_current_worker
 
+from solderrisk.report.words import one_line
 from solderrisk.tui import job_text
 from solderrisk.tui.widgets.heat_curve import HeatCurve
 from solderrisk.tui.widgets.lead_picture import LeadPicture
 from solderrisk.tui.widgets.lines import Lines
 from solderrisk.tui.widgets.tab_strip import TabStrip
-from solderrisk.tui.words import one_line
 
 if TYPE_CHECKING:
     from solderrisk.risk.results import JobRisk
@@ -121,6 +121,7 @@ class JobDetail(Vertical):
 
     def _fill_ways(self, risk: JobRisk) -> None:
         ways = self.query_one("#way-list", OptionList)
+        at = ways.highlighted or 0
         ways.clear_options()
         setup = self.app.tried
         pinned = setup.pinned(risk.job.key) if setup else None
@@ -130,6 +131,8 @@ class JobDetail(Vertical):
                 for number, option in enumerate(risk.options)
             ]
         )
+        if risk.options:
+            ways.highlighted = min(at, len(risk.options) - 1)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Pin the technique, or take the pin out."""

@@ -1,0 +1,77 @@
+"""Driving the program in tests: open it, wait until it rests, read the screen as text."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from textual import events
+from textual.pilot import Pilot
+
+from solderrisk.tui.app import SolderriskApp
+from solderrisk.tui.desk import Desk
+from solderrisk.tui.setup import Inputs
+from tests.ui.sample import SampleDesk
+
+SMALL, LARGE = (80, 24), (120, 40)
+PLACE_KEYS = "1234567"
+
+
+@asynccontextmanager
+async def opened(
+    count: int = 40,
+    size: tuple[int, int] = SMALL,
+    *,
+    desk: Desk | None = None,
+    inputs: Inputs | None = None,
+) -> AsyncIterator[Pilot[int]]:
+    """The program on a sample kit of ``count`` placements, at rest."""
+    app = SolderriskApp(inputs, desk=desk or SampleDesk(count))
+    async with app.run_test(size=size) as pilot:
+        await rest(pilot)
+        yield pilot
+
+
+async def rest(pilot: Pilot[int], timeout: float = 20.0) -> None:
+    """Wait until no worker runs and no message waits."""
+    app = pilot.app
+    assert isinstance(app, SolderriskApp)
+    end = asyncio.get_running_loop().time() + timeout
+    await pilot.pause()
+    while app.busy or any(not worker.is_finished for worker in app.workers):
+        assert asyncio.get_running_loop().time() < end, f"still busy: {app.busy}"
+        await asyncio.sleep(0.005)
+        await pilot.pause()
+    await pilot.pause()
+
+
+async def press(pilot: Pilot[int], *keys: str) -> str:
+    """Press keys, wait until the program rests, give the screen."""
+    await pilot.press(*keys)
+    await rest(pilot)
+    return screen_text(pilot)
+
+
+async def type_text(pilot: Pilot[int], text: str) -> None:
+    """Type into the field that has the focus, much faster than a person."""
+    for character in text:
+        pilot.app.post_message(events.Key(_key_name(character), character))
+    await pilot.pause()
+
+
+def _key_name(character: str) -> str:
+    names = {".": "full_stop", "/": "slash", "-": "minus", "_": "underscore", " ": "space"}
+    return names.get(character, character)
+
+
+def screen_text(pilot: Pilot[int]) -> str:
+    """The screen as lines of text."""
+    strips = pilot.app.screen._compositor.render_strips()
+    return "\n".join("".join(s.text for s in strip).rstrip() for strip in strips)
+
+
+def flat(text: str) -> str:
+    """The screen in one line without borders, for sentences that are wrapped. With panes
+    side by side, look for what stands in one line of a pane."""
+    return " ".join(text.replace("│", " ").split())

@@ -1,0 +1,133 @@
+"""What people come for, by keyboard alone: decide, plan, train, publish a statement."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from solderrisk.files.loading import load_bench, load_builder
+from solderrisk.tui.app import SolderriskApp
+from tests.ui.driving import LARGE, flat, opened, press, type_text
+from tests.ui.sample import SampleDesk
+
+
+async def test_decide_whether_to_buy_the_kit() -> None:
+    """Is it for me, what carries the risk, what would make it one for me?"""
+    async with opened() as pilot:
+        text = flat(await press(pilot, "1"))
+        assert "Not manageable as it stands" in text
+        assert "To buy 23.40 EUR" in text
+        detail = flat(await press(pilot, "enter"))
+        assert "lift U1" in detail
+        assert "hot-air lift" in detail
+        faults = flat(await press(pilot, "f", "enter"))
+        assert "bridge between leads" in faults
+        assert "why: 0.2 mm gap" in faults
+        await press(pilot, "escape", "1")
+        await pilot.resize_terminal(*LARGE)
+        assert "finer tip" in flat(await press(pilot, "1"))
+
+
+async def test_plan_the_work() -> None:
+    """What first, with what, why, and where on the board."""
+    async with opened() as pilot:
+        order = flat(await press(pilot, "4"))
+        assert "1 Lift from donors" in order
+        assert "Clear the bench" in order
+        assert "before U1: a part is lifted before it" in order
+        second = flat(await press(pilot, "down"))
+        assert "then gate rails: Rails at 3.3 V" in flat(await press(pilot, "tab", "pagedown"))
+        assert "2. Fit the board" in second
+        board = flat(await press(pilot, "m"))
+        assert "[3 Board]" in board
+        assert "stage 2: Fit the board" in board
+        reached = flat(await press(pilot, "2", "slash", *"lift", "enter", "m"))
+        assert "melts within 14 mm" in reached
+
+
+async def test_train_with_pass_marks() -> None:
+    """What would practice bring, and what to practise first."""
+    async with opened(size=LARGE) as pilot:
+        app = pilot.app
+        assert isinstance(app, SolderriskApp)
+        before = app.shown.assessment.verdict.chance.mid if app.shown else 1.0
+        text = flat(await press(pilot, "5", "down", "right"))
+        assert "Differs from your files" in text
+        assert "several kits → every week" in text
+        assert app.shown is not None
+        assert app.shown.assessment.verdict.chance.mid > before
+        ladder = flat(await press(pilot, "6"))
+        assert "pass mark: 45 joints with no fault" in ladder
+        assert "read first under Safety: lead" in ladder
+        await press(pilot, "7", "space")
+        assert app.acknowledged == {"lead"}
+
+
+async def test_publish_a_difficulty_statement() -> None:
+    async with opened(size=LARGE) as pilot:
+        text = flat(await press(pilot, "6", "d"))
+        assert "bare decent well-equipped" in text
+        assert "every week 30 % (25..35) 40 % (35..45) 50 % (45..55)" in text
+        assert "decided by lift U1" in text
+
+
+async def test_try_other_tools_and_keep_them_in_new_files(tmp_path: Path) -> None:
+    desk = SampleDesk()
+    async with opened(desk=desk, size=LARGE) as pilot:
+        app = pilot.app
+        assert isinstance(app, SolderriskApp)
+        await press(pilot, "5", *["down"] * 10)
+        text = await press(pilot, "down", "space")
+        assert app.tried is not None
+        assert app.saved is not None
+        assert not app.tried.bench.irons
+        assert "*[ ] iron station 60 W" in text
+        # A level as well, so that both files differ.
+        await press(pilot, "home", "down", "right")
+        bench, builder = tmp_path / "bench.yaml", tmp_path / "builder.yaml"
+        await pilot.press("w")
+        await pilot.press("ctrl+u")
+        await type_text(pilot, str(bench))
+        await pilot.press("tab", "ctrl+u")
+        await type_text(pilot, str(builder))
+        await press(pilot, "enter")
+        assert load_bench(bench) == app.tried.bench
+        assert load_builder(builder) == app.tried.builder
+        # Never over a person's file.
+        bench_text = bench.read_text()
+        await pilot.press("w", "ctrl+u")
+        await type_text(pilot, str(bench))
+        refused = flat(await press(pilot, "enter"))
+        assert "exists already" in refused
+        assert bench.read_text() == bench_text
+        await press(pilot, "escape")
+        await press(pilot, "r")
+        assert app.tried == app.saved
+
+
+async def test_pin_a_technique_and_take_the_pin_out() -> None:
+    async with opened(size=LARGE) as pilot:
+        app = pilot.app
+        assert isinstance(app, SolderriskApp)
+        await press(pilot, "2", "w", "enter", "down")
+        assert app.chosen is not None
+        text = await press(pilot, "enter")
+        assert app.tried is not None
+        assert dict(app.tried.pins) == {"lift:U1": "drag"}
+        assert "(pinned)" in text
+        assert "Pinned" in await press(pilot, "5")
+        await press(pilot, "down", "space")
+        assert app.tried == app.saved
+
+
+async def test_find_any_job_from_the_palette() -> None:
+    async with opened(2000) as pilot:
+        app = pilot.app
+        assert isinstance(app, SolderriskApp)
+        await press(pilot, "ctrl+p")
+        await press(pilot, *"r1777")
+        await pilot.pause(0.4)
+        await press(pilot, "enter")
+        await pilot.pause(0.2)
+        assert app.chosen == "fit:R1777"
+        assert app.current_mode == "placements"
+        assert "R1777" in await press(pilot, "2")
