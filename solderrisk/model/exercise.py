@@ -31,4 +31,6 @@ class PracticeData(Frozen):
 
     confidence: float = Field(gt=0.5, lt=1)
     confidence_source: Source
+    amounts: Many[int] = Field(min_length=1, description="joints that the advice may suggest")
+    amounts_source: Source
     exercises: Many[Exercise] = Field(min_length=1)

@@ -10,6 +10,9 @@ from pydantic import Field, model_validator
 from solderrisk.model.base import Frozen, Source, Text
 
 
+SET_BY_USER = "assumed: set by the user"
+
+
 class Parameter(Frozen):
     """One number with its unit, its source and, where it is uncertain, its range."""
 
@@ -63,5 +66,5 @@ class Parameters(Frozen):
         table = dict(self.parameters)
         for name, value in changes.items():
             unit = self.at(name).unit
-            table[name] = Parameter(value=value, unit=unit, source="assumed: set by the user")
+            table[name] = Parameter(value=value, unit=unit, source=SET_BY_USER)
         return type(self)(parameters=table)

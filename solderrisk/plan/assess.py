@@ -3,29 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
-from typing import cast
+from dataclasses import dataclass, field
 
-from solderrisk.model.acceptance import AcceptanceClass
-from solderrisk.model.bench import Bench, Solder
+from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
-from solderrisk.model.jobs import Job, jobs_of
+from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
+from solderrisk.model.reference import SET_BY_USER
 from solderrisk.model.reference_set import Reference
-from solderrisk.physics.acceptance import acceptance_lines
-from solderrisk.physics.fumes import kit_fume
-from solderrisk.physics.results import Fume, SolderNeed
-from solderrisk.physics.solder_volume import added_flux_mg, solder_need
 from solderrisk.plan.cards import cards
-from solderrisk.plan.costs import costs, group_needs
+from solderrisk.plan.costs import costs
 from solderrisk.plan.findings import findings
 from solderrisk.plan.order import fitting_order
 from solderrisk.plan.precedence import precedence_of
-from solderrisk.plan.results import Assessment, FittingOrder
+from solderrisk.plan.results import Assessment, FittingOrder, SecondLook
+from solderrisk.plan.second_looks import second_looks
+from solderrisk.plan.solder_use import accepted_of, air_of, solder_needs
 from solderrisk.plan.verdict import verdict
 from solderrisk.risk.kit import RiskEngine, assess_risk
-from solderrisk.risk.results import KitRisk
 from solderrisk.safety.notes import notes_for
 
 SAMPLES = 2000
@@ -61,6 +57,7 @@ def assess(
         UnknownName: the kit names a footprint, board or donor that does not exist.
         CyclicOrder: the kit's own rules contradict each other.
     """
+    engine = engine or RiskEngine(reference)
     jobs = jobs_of(kit, library)
     risk = assess_risk(
         jobs,
@@ -75,7 +72,11 @@ def assess(
         progress=progress,
         cancelled=cancelled,
     )
+    looks: tuple[SecondLook, ...] = ()
     if order is None:
+        looks = second_looks(
+            kit, bench, builder, library, reference, engine=engine, seed=seed, cancelled=cancelled
+        )
         parameters = reference.plan.parameters
         precedence = precedence_of(jobs, kit, risk, parameters=parameters)
         order = fitting_order(
@@ -84,7 +85,7 @@ def assess(
             risk,
             precedence.edges,
             parameters=parameters,
-            hour_value=reference.plan.costs["hour_value"],
+            hour_value=reference.risk.parameters["hour_value"],
             easy_first=easy_first,
             notes=precedence.notes,
             progress=progress,
@@ -107,56 +108,9 @@ def assess(
         cards=cards(risk, reference.risk.techniques, needs, safety, accepted_of(jobs, reference)),
         safety=safety,
         findings=findings(kit, jobs, bench, risk),
-        assumptions=assumptions(reference, risk),
+        assumptions=assumptions(reference),
+        second_looks=looks,
     )
-
-
-def solder_needs(
-    jobs: tuple[Job, ...], bench: Bench, reference: Reference
-) -> dict[Job, SolderNeed]:
-    """Solder for each distinct job, with the bench's finest wire and the flux put on by hand."""
-    wires = [solder for solder in bench.solders if not solder.paste and solder.wire_mm is not None]
-    wire = min(wires, key=lambda solder: solder.wire_mm or 0.0, default=None)
-    return {job: _solder_need(job, wire, reference) for job in group_needs(jobs)}
-
-
-def _solder_need(job: Job, wire: Solder | None, reference: Reference) -> SolderNeed:
-    if job.footprint is None or job.board is None:
-        raise ValueError(f"{job.key} is no soldered job")
-    need = solder_need(
-        job.footprint,
-        job.board,
-        density_g_cm3=reference.physics.alloys[job.alloy].density_g_cm3,
-        wire_mm=wire.wire_mm if wire else None,
-        flux_percent=wire.flux_percent if wire else 0.0,
-        data=reference.physics,
-    )
-    if job.footprint.through_hole:
-        return need
-    by_hand = added_flux_mg(job.footprint, reference.physics)
-    return replace(need, flux_mg=need.flux_mg + by_hand)
-
-
-def accepted_of(jobs: tuple[Job, ...], reference: Reference) -> dict[Job, tuple[str, ...]]:
-    """What an inspector would accept of the joints of each distinct part that is fitted."""
-    asked = int(reference.risk.parameters["acceptance_class"])
-    return {
-        job: acceptance_lines(
-            job.footprint, job.board.thickness_mm, cast(AcceptanceClass, asked), reference.physics
-        )
-        for job in group_needs(jobs)
-        if job.kind == "fit" and job.footprint is not None and job.board is not None
-    }
-
-
-def air_of(
-    risk: KitRisk, needs: Mapping[Job, SolderNeed], bench: Bench, reference: Reference
-) -> Fume | None:
-    """Fume at the pace at which this builder uses up the kit's flux."""
-    done = [job for job in risk.jobs if not job.blocked]
-    flux_mg = sum(needs[job.job.alike].flux_mg for job in done)
-    minutes = sum(job.chosen.minutes.mid for job in done)
-    return kit_fume(flux_mg, minutes, bench, reference.physics)
 
 
 def tool_prices(reference: Reference) -> dict[str, float]:
@@ -164,14 +118,24 @@ def tool_prices(reference: Reference) -> dict[str, float]:
     return {tool.id: tool.price for tool in reference.plan.tools}
 
 
-def assumptions(reference: Reference, risk: KitRisk) -> tuple[str, ...]:
-    """The assumed values that matter most, in words."""
-    assumed = [p for p in reference.risk.parameters.parameters.values() if p.assumed]
+def assumptions(reference: Reference) -> tuple[str, ...]:
+    """The assumed values that matter most, in words, and those that the user set."""
+    table = reference.risk.parameters.parameters
+    assumed = sum(parameter.assumed for parameter in table.values())
+    tables = (reference.risk.parameters, reference.physics.parameters, reference.plan.costs)
+    own = [
+        f"{name} is set to {parameter.value:g} {parameter.unit} by the user"
+        for parameters in tables
+        for name, parameter in parameters.parameters.items()
+        if parameter.source == SET_BY_USER
+    ]
     return (
-        f"{len(assumed)} of {len(reference.risk.parameters.parameters)} risk parameters are sized "
-        "by judgement: no published rate of hand-solder faults per joint is known",
+        *own,
+        f"{assumed} of {len(table)} risk parameters are sized by judgement: no published rate of "
+        "hand-solder faults per joint is known",
         "ranges are the 5 % and 95 % quantiles of what is not known about the builder's skill",
-        "heat margins within about 25 K are undecided: contact between tip and joint dominates",
+        "heat margins inside the band of doubt are undecided: the contact between tip and joint "
+        "dominates for irons, what arrives of the jet's heat for hot air",
     )
 
 

@@ -177,6 +177,7 @@ class Assessment:
     safety: tuple[SafetyNote, ...]
     findings: tuple[Finding, ...]
     assumptions: tuple[str, ...]  # assumed values that matter, in words
+    second_looks: tuple[SecondLook, ...] = ()  # best first; empty in a quick what-if
 
 
 @dataclass(frozen=True)
