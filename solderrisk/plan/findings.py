@@ -9,7 +9,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.selectors import select
 from solderrisk.plan.results import Finding
-from solderrisk.plan.verdict import short_list
+from solderrisk.plan.verdict import short_list, words
 from solderrisk.risk.results import JobRisk, KitRisk
 
 AMBIGUOUS_CHIP_CODES = frozenset({"0402", "0603", "1005", "1210"})
@@ -40,7 +40,7 @@ def _blocked(risk: KitRisk) -> Iterable[Finding]:
     for members in groups.values():
         first = members[0]
         why = "; ".join(f"{o.title}: {o.why or ', '.join(o.missing)}" for o in first.options[:3])
-        needs = ", ".join(first.tooling_needed) or "no tool in the list helps: leave it to a shop"
+        needs = words(first.tooling_needed) or "no tool in the list helps: leave it to a shop"
         yield Finding(
             "blocker",
             f"{short_list([m.job.ref for m in members])} ({first.job.kind}): "

@@ -11,8 +11,8 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
 from solderrisk.model.reference_set import Reference
 from solderrisk.plan.results import StatementCell
-from solderrisk.plan.verdict import top_jobs
-from solderrisk.risk.kit import RiskEngine, assess_risk
+from solderrisk.plan.verdict import one_of_each
+from solderrisk.risk.kit import RiskEngine, Stopped
 
 DECISIVE = 3
 
@@ -29,20 +29,24 @@ def difficulty_statement(
     progress: Callable[[float, str], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
 ) -> tuple[StatementCell, ...]:
-    """One cell per level and bench, levels from least to most done."""
+    """One cell per level and bench, levels from least to most done.
+
+    Raises:
+        Stopped: ``cancelled`` said so.
+    """
     engine = engine or RiskEngine(reference)
     jobs = jobs_of(kit, library)
-    cells = []
-    total = len(LEVELS) * len(benches)
+    by_key = {job.key: job for job in jobs}
+    cells: list[StatementCell] = []
     for level in LEVELS:
         builder = Builder(name=level, level=level)
         for bench in benches:
             if cancelled is not None and cancelled():
-                return tuple(cells)
-            risk = assess_risk(
-                jobs, kit, bench, builder, reference, samples=samples, seed=seed, engine=engine
-            )
-            cells.append(StatementCell(level, bench.name, risk.working, top_jobs(risk, DECISIVE)))
+                raise Stopped("stopped")
+            found = engine.chances(jobs, kit, bench, builder, samples=samples, seed=seed)
+            ranked = [by_key[key] for key, share in found.decisive if share > 0]
+            decisive = tuple(job.key for job in one_of_each(ranked)[:DECISIVE])
+            cells.append(StatementCell(level, bench.name, found.working, decisive))
             if progress is not None:
-                progress(len(cells) / total, f"{level}, {bench.name}")
+                progress(len(cells) / (len(LEVELS) * len(benches)), f"{level}, {bench.name}")
     return tuple(cells)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from solderrisk.model.jobs import Job
 from solderrisk.plan.results import Verdict
 from solderrisk.risk.results import JobRisk, KitRisk
 
@@ -34,26 +37,24 @@ def _headline(manageable: bool, decided: bool) -> str:
 
 def top_jobs(risk: KitRisk, count: int) -> tuple[str, ...]:
     """Keys of the jobs that carry most of the failure, one of each sort, worst first."""
-    seen: set[object] = set()
-    keys: list[str] = []
     ranked = sorted(risk.fail_share.items(), key=lambda item: (-item[1], item[0]))
-    for key, share in ranked:
-        job = risk.by_key[key].job
-        if share <= 0 or job.alike in seen:
-            continue
-        seen.add(job.alike)
-        keys.append(key)
-        if len(keys) == count:
-            break
-    return tuple(keys)
+    worst = one_of_each([risk.by_key[key].job for key, share in ranked if share > 0])
+    return tuple(job.key for job in worst[:count])
+
+
+def one_of_each(jobs: Sequence[Job]) -> list[Job]:
+    """The first of every sort of alike jobs, in their order."""
+    return list({job.alike: job for job in reversed(jobs)}.values())[::-1]
 
 
 def _reasons(risk: KitRisk, blocked: list[JobRisk]) -> list[str]:
     if blocked:
+        firsts = one_of_each([job.job for job in blocked])
         return [
             f"{job.job.ref}: no technique is possible on this bench"
-            + (f"; it needs {', '.join(job.tooling_needed)}" if job.tooling_needed else "")
-            for job in _one_of_each(blocked)
+            + (f"; it needs {words(job.tooling_needed)}" if job.tooling_needed else "")
+            for job in blocked
+            if job.job in firsts
         ]
     reasons = [_reason(risk.by_key[key], risk.fail_share[key]) for key in top_jobs(risk, 3)]
     doubtful = [job.job.ref for job in risk.jobs if not job.chosen.decided]
@@ -71,11 +72,12 @@ def _reason(job: JobRisk, share: float) -> str:
     )
 
 
-def _one_of_each(jobs: list[JobRisk]) -> list[JobRisk]:
-    return list({job.job.alike: job for job in reversed(jobs)}.values())[::-1]
-
-
 def short_list(refs: list[str], most: int = 6) -> str:
     """References in words, cut after ``most``."""
     shown = ", ".join(refs[:most])
     return shown if len(refs) <= most else f"{shown} and {len(refs) - most} more"
+
+
+def words(ids: Sequence[str]) -> str:
+    """Names of tools as they are read: 'hot air, solder paste'."""
+    return ", ".join(name.replace("_", " ") for name in ids)
