@@ -6,11 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from solderrisk.model.jobs import Job
-from solderrisk.model.kit import Kit
+from solderrisk.model.kit import Extra, Kit
 from solderrisk.model.reference import Parameters
 from solderrisk.plan.order_bounds import bits
 from solderrisk.plan.precedence_rules import joint_side, risk_by_key
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
+
+MOST = 0.99  # nothing is taken as certain to fail: the rest would have no order
 
 
 @dataclass(frozen=True)
@@ -54,7 +56,10 @@ def job_values(
     """
     risks = risk_by_key(risk)
     hidden = parameters["order_hidden_share"]
-    lost = [_fatal(job, risks.get(job.key)) for job in jobs]
+    lost = [
+        0.0 if _own_thing(job, kit) else fatal_chance(job, risks.get(job.key), parameters)
+        for job in jobs
+    ]
     unseen = [chance * hidden for chance in lost]
     chances = [1.0 - (1.0 - p) / (1.0 - u) for p, u in zip(lost, unseen, strict=True)]
     gates = [place for place, job in enumerate(jobs) if job.gate is not None]
@@ -76,13 +81,26 @@ def job_values(
     return tuple(Value(c, p) for c, p in zip(costs, chances, strict=True)), clear
 
 
-def _fatal(job: Job, item: JobRisk | None) -> float:
-    """The chance that a job ends the work, seen or unseen."""
+def fatal_chance(job: Job, item: JobRisk | None, parameters: Parameters) -> float:
+    """The chance that a job ends the work for good, seen or unseen. What this bench cannot
+    do at all is tried early, before anything is sunk."""
     if job.task is not None:
-        return min(job.spoils, 0.99)
-    if item is None or not item.options:
+        return min(job.spoils, MOST)
+    if item is None:
         return 0.0
-    return min(max(item.chosen.lost.mid, 0.0), 0.99)
+    if item.blocked or not item.options:
+        return min(parameters["order_blocked_fatal"], MOST)
+    works = item.chosen.after_mending.mid
+    return min(max(1.0 - works if works > 0 else item.chosen.lost.mid, 0.0), MOST)
+
+
+def _own_thing(job: Job, kit: Kit) -> bool:
+    """A task on a case or display of its own spoils that alone, not the boards."""
+    return job.task is not None and any(_commits(job, extra) for extra in kit.extras)
+
+
+def _commits(job: Job, extra: Extra) -> bool:
+    return extra.committed_by in (job.ref, job.key)
 
 
 def minutes_of(job: Job, item: JobRisk | None, parameters: Parameters) -> float:
@@ -100,9 +118,7 @@ def _sunk(
     # A lifted part is still a loose part: its price is at stake once it is fitted.
     price = job.price_each if job.kind in ("fit", "wire") else 0.0
     if job.task is not None or job.gate is not None:
-        price += sum(
-            extra.price for extra in kit.extras if extra.committed_by in (job.ref, job.key)
-        )
+        price += sum(extra.price for extra in kit.extras if _commits(job, extra))
     return price + hours * hour_value
 
 

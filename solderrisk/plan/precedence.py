@@ -95,6 +95,6 @@ def stated_edges(jobs: Sequence[Job], kit: Kit) -> tuple[Edge, ...]:
             put([job.key], then, "gate", f"'{job.title}' must pass before more is put at stake")
         else:
             rule_name = "clean_first" if job.task and job.task.kind == "clean" else "kit"
-            put(first, [job.key], "kit", f"'{job.title}' is stated to come after it")
-            put([job.key], then, rule_name, f"'{job.title}' is stated to come before it")
+            put(first, [job.key], "kit", "stated in the kit")
+            put([job.key], then, rule_name, "stated in the kit")
     return tuple(found.values())

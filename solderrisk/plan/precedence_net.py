@@ -18,6 +18,7 @@ RULE_WORDS = {
     "lift_before_fit": "parts are lifted, then fitted",
     "kit": "stated in the kit",
     "locked": "steps are locked in their place",
+    "lifts_first": "lifts before fittings",
     "wires_last": "wires last",
     "prepare_first": "preparation first",
     "clean_first": "cleaning before fitting",

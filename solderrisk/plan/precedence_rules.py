@@ -77,6 +77,7 @@ def add_inferred(net: Net, kit: Kit, air: Mapping[str, Air], parameters: Paramet
             add_sides(net, group, parameters)
             add_heights(net, group, parameters)
     add_gate_kinds(net)
+    add_lifts(net)
     add_wires(net, places)
     add_tasks(net)
 
@@ -251,6 +252,16 @@ def add_gate_kinds(net: Net) -> None:
         ]
         why = {first.key: f"'{first.title}' is the gentler test" for first in firsts}
         net.precede(job, firsts, "gate", why)
+
+
+def add_lifts(net: Net) -> None:
+    """Lifts before fittings: what fails there is known before anything is put on a board."""
+    lifts = [job for job in net.jobs if job.kind == "lift"]
+    fits = [(net.before[i].bit_count(), i) for i, job in enumerate(net.jobs) if job.kind == "fit"]
+    text = "what comes off whole is known before anything is fitted"
+    if lifts:
+        for _, place in sorted(fits):
+            net.precede(net.jobs[place], lifts, "lifts_first", text)
 
 
 def add_wires(net: Net, places: Mapping[str, Sequence[Job]]) -> None:

@@ -6,13 +6,14 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.reference import Parameters
-from solderrisk.plan.order_values import Spot, minutes_of, spot_of
+from solderrisk.plan.order_values import Spot, fatal_chance, minutes_of, spot_of
 from solderrisk.plan.precedence_net import RULE_WORDS
 from solderrisk.plan.precedence_rules import risk_by_key
 from solderrisk.plan.results import Edge, Stage
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
 
 MODES_SHOWN = 3
+SHARE_TOLD = 0.1
 REASONS_SHOWN = 3
 REFS_SHOWN = 4
 
@@ -25,6 +26,7 @@ RULE_ORDER = (
     "kit",
     "lift_before_fit",
     "clean_first",
+    "lifts_first",
     "prepare_first",
     "warm_up",
     "wires_last",
@@ -40,8 +42,9 @@ def stages_of(
     *,
     parameters: Parameters,
 ) -> tuple[Stage, ...]:
-    """The order cut into blocks: work of one kind at one set-up of tool, tip, heat and side;
-    a gate closes one, and what cannot be replaced has a block of its own.
+    """The order cut into blocks: work of one kind at one set-up of tool, tip, heat and side,
+    techniques mixed only where each is short; a gate closes a block, and what cannot be
+    replaced has one of its own.
 
     A gate is no part of ``keys`` of its stage; every other job is in exactly one stage.
     """
@@ -61,30 +64,45 @@ def stages_of(
 def _blocks(
     work: Sequence[Job], risks: Mapping[str, JobRisk], parameters: Parameters
 ) -> list[tuple[list[Job], Job | None]]:
-    """Runs of one kind of work with the gate that closes each; a run that has lasted long
-    is cut where another footprint begins."""
+    """Runs of one technique, short ones at one set-up put together, with the gate that
+    closes each; a run that has lasted long is cut where another footprint begins."""
+    runs: list[list[Job]] = []
+    for job in work:
+        last = runs[-1][-1] if runs else None
+        same = last is not None and _technique(last, risks) == _technique(job, risks)
+        if last is not None and same and job.gate is None:
+            long = _minutes(runs[-1], risks, parameters) > parameters["order_stage_min"]
+            if not long or last.footprint == job.footprint:
+                runs[-1].append(job)
+                continue
+        runs.append([job])
     blocks: list[tuple[list[Job], Job | None]] = []
     block: list[Job] = []
-    minutes = 0.0
-    for job in work:
-        if job.gate is not None:
-            blocks.append((block, job))
-            block, minutes = [], 0.0
+    for run in runs:
+        if run[0].gate is not None:
+            blocks.append((block, run[0]))
+            block = []
             continue
-        item = risks.get(job.key)
-        last = block[-1] if block else job
-        long = minutes > parameters["order_stage_min"] and last.footprint != job.footprint
-        if block and (long or _kind(job, item) != _kind(last, risks.get(last.key))):
+        short = _minutes([*block, *run], risks, parameters) <= parameters["order_stage_merge_min"]
+        if block and not (short and _kind(block[-1], risks) == _kind(run[0], risks)):
             blocks.append((block, None))
-            block, minutes = [], 0.0
-        block.append(job)
-        minutes += minutes_of(job, item, parameters)
+            block = []
+        block = [*block, *run]
     return [*blocks, (block, None)] if block else blocks
 
 
-def _kind(job: Job, item: JobRisk | None) -> tuple[object, ...]:
-    spot = spot_of(job, item)
+def _minutes(work: Sequence[Job], risks: Mapping[str, JobRisk], parameters: Parameters) -> float:
+    return sum(minutes_of(job, risks.get(job.key), parameters) for job in work)
+
+
+def _kind(job: Job, risks: Mapping[str, JobRisk]) -> tuple[object, ...]:
+    spot = spot_of(job, risks.get(job.key))
     return (job.kind, job.irreplaceable, spot.setup if spot else None)
+
+
+def _technique(job: Job, risks: Mapping[str, JobRisk]) -> tuple[object, ...]:
+    spot = spot_of(job, risks.get(job.key))
+    return (*_kind(job, risks), spot.technique if spot else "")
 
 
 class _Writer:
@@ -99,7 +117,8 @@ class _Writer:
         parameters: Parameters,
     ) -> None:
         self.risks, self.by_key, self.parameters = risks, by_key, parameters
-        self.total_lost = sum(item.chosen.lost.mid for item in risks.values() if item.options)
+        self.fatal = {key: fatal_chance(item.job, item, parameters) for key, item in risks.items()}
+        self.total_fatal = sum(self.fatal.values())
         self.into: dict[str, list[Edge]] = {}
         self.out: dict[str, list[Edge]] = {}
         for edge in edges:
@@ -110,10 +129,7 @@ class _Writer:
         items = [self.risks[job.key] for job in block if job.key in self.risks]
         usable = [item for item in items if item.options and not item.blocked]
         settings = usable[0].chosen.settings if usable else Settings()
-        minutes = sum(
-            minutes_of(job, self.risks.get(job.key), self.parameters)
-            for job in (*block, *([gate] if gate else []))
-        )
+        minutes = _minutes([*block, *([gate] if gate else [])], self.risks, self.parameters)
         return Stage(
             number=number,
             title=self._title(block, gate),
@@ -137,7 +153,8 @@ class _Writer:
         word = "from" if first.kind == "lift" else "on"
         known = [self.risks[job.key] for job in block if job.key in self.risks]
         ways = dict.fromkeys(i.chosen.title for i in known if i.options and not i.blocked)
-        how = f": {'; '.join(ways)}" if ways else ""
+        blocked = len(known) > 0 and not ways
+        how = ": no technique on this bench" if blocked else f": {'; '.join(ways)}"
         return f"{verb} {refs_text(job.ref for job in block)} {word} {place}{how}"
 
     def _prepare(
@@ -211,16 +228,11 @@ class _Writer:
         return ", ".join(names)
 
     def _share(self, block: Sequence[Job]) -> str:
-        lost = sum(
-            self.risks[job.key].chosen.lost.mid
-            for job in block
-            if job.key in self.risks and self.risks[job.key].options
-        )
-        if self.total_lost <= 0 or lost < 0.1 * self.total_lost:
+        fatal = sum(self.fatal.get(job.key, 0.0) for job in block)
+        if self.total_fatal <= 0 or fatal < SHARE_TOLD * self.total_fatal:
             return ""
-        return (
-            f"carries {lost / self.total_lost:.0%} of the fatal risk: early, while little is sunk"
-        )
+        share = fatal / self.total_fatal
+        return f"carries {share:.0%} of the fatal risk: early, while little is sunk"
 
 
 def _rank(rule: str, waits: bool) -> int:

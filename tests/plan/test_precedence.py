@@ -48,6 +48,17 @@ def test_a_lift_comes_before_its_fitting() -> None:
     assert found.rule == "lift_before_fit"
 
 
+def test_lifts_come_before_fittings_unless_the_kit_says_otherwise() -> None:
+    parts = [part("U1", "SO", donor="old"), part("R1", "R"), part("R2", "R")]
+    kit = make.kit(placements=parts)
+    assert edge(precedence(kit), "lift:U1", "fit:R1").rule == "lifts_first"
+    kit = make.kit(placements=parts, rules=[{"first": "R1", "then": "lift:U1"}])
+    found = precedence(kit)
+    assert before(found, kit, "fit:R1", "lift:U1")
+    assert before(found, kit, "lift:U1", "fit:R2")
+    assert any("fit:R1 does not wait for U1" in note for note in found.notes)
+
+
 def test_low_parts_come_before_tall_ones_without_positions() -> None:
     kit = make.kit(placements=[part("J1", "HEADER"), part("D1", "DIP"), part("R1-R3", "R")])
     found = precedence(kit)

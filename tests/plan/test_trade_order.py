@@ -228,6 +228,7 @@ def river() -> FittingOrder:
         ("task:dry-bake", "lift:U2"),
         ("lift:U1", "fit:R1"),
         ("lift:U2", "fit:C1"),
+        ("lift:SW1", "fit:R1"),
         ("fit:R36", "fit:J1"),
         ("fit:C30", "fit:J2"),
         ("fit:R1", "fit:BT1"),

@@ -1,0 +1,116 @@
+"""What jobs put at stake, how they end the work, and what changes take."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from solderrisk.plan.order_values import (
+    change_minutes,
+    count_changes,
+    fatal_chance,
+    job_values,
+    spot_of,
+    starts,
+)
+from solderrisk.risk.results import JobRisk, Range
+from tests.plan import kit_builder as make
+from tests.plan.kit_builder import PARAMETERS, part
+
+
+def spot(settings, side: str = "top", name: str = "R"):  # type: ignore[no-untyped-def]
+    work = make.jobs(make.kit(placements=[part("X1", name, side=side)]))
+    item = make.risk(work, {"fit:X1": make.option("point_iron", settings=settings)}).jobs[0]
+    return spot_of(work[0], item)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "parts"),
+    [
+        (spot(make.IRON), spot(make.IRON), ()),
+        (spot(make.IRON), spot(make.AIR), ("order_change_tool_min",)),
+        (spot(make.IRON), spot(replace(make.IRON, tip_width_mm=3.0)), ("order_change_tip_min",)),
+        (spot(make.IRON), spot(replace(make.IRON, tip_c=360.0)), ("order_change_heat_min",)),
+        (spot(make.IRON), spot(make.WIDE), ("order_change_tip_min", "order_change_heat_min")),
+        (spot(make.IRON), spot(make.IRON, "bottom"), ("order_turn_board_min",)),
+        # A through-hole part on top is soldered from below.
+        (spot(make.IRON), spot(make.IRON, "top", "DIP"), ("order_turn_board_min",)),
+        (spot(make.IRON, "bottom"), spot(make.IRON, "top", "DIP"), ()),
+        (
+            spot(make.IRON),
+            spot(make.AIR, "bottom"),
+            ("order_change_tool_min", "order_turn_board_min"),
+        ),
+        (spot(make.IRON), spot(replace(make.IRON, solder="SAC305", power_x=10.0)), ()),
+    ],
+)
+def test_minutes_of_a_change(one, other, parts) -> None:  # type: ignore[no-untyped-def]
+    expected = sum(PARAMETERS[name] for name in parts)
+    assert change_minutes(one, other, PARAMETERS) == pytest.approx(expected)
+    assert change_minutes(other, one, PARAMETERS) == pytest.approx(expected)
+    assert count_changes(["a", "b"], {"a": one, "b": other}) == (1 if parts else 0)
+
+
+def test_tasks_and_gates_need_no_change() -> None:
+    spots = {"a": spot(make.IRON), "gate": None, "b": spot(make.IRON), "c": spot(make.AIR)}
+    assert count_changes(["a", "gate", "b", "c"], spots) == 1
+
+
+def test_a_lifted_parts_price_is_at_stake_only_once_it_is_fitted() -> None:
+    kit = make.kit(placements=[part("U1", "SO", donor="old", price_each=30.0)], hour_value=0.0)
+    work = make.jobs(kit)
+    values, _ = job_values(work, (0, 1), kit, make.risk(work), PARAMETERS, 0.0)
+    assert [v.cost for v in values] == [0.0, 30.0]
+
+
+def test_boards_and_donors_are_sunk_with_the_first_job_on_them() -> None:
+    kit = make.kit(
+        placements=[part("R1", "R"), part("U1", "SO", donor="old")],
+        boards=[{"name": "main", "price": 12.0}, {"name": "spare", "price": 9.0}],
+        donors=[{"name": "old", "price": 7.0, "board": {"name": "b"}}],
+    )
+    assert starts(make.jobs(kit), kit) == {"main": 12.0, "donor:old": 7.0}
+
+
+def test_spoiling_a_case_of_its_own_does_not_end_the_work() -> None:
+    tasks = [
+        {"ref": "notch", "title": "Cut", "kind": "cut", "spoils": 0.2, "minutes": 30.0},
+        {"ref": "drill", "title": "Drill the board", "kind": "other", "spoils": 0.2},
+    ]
+    kit = make.kit(tasks=tasks, extras=[{"name": "case", "price": 24.0, "committed_by": "notch"}])
+    work = make.jobs(kit)
+    values, clear = job_values(work, (0, 0), kit, make.risk(work), PARAMETERS, 10.0)
+    assert values[0].cost == pytest.approx(24.0 + 5.0)
+    assert values[0].chance == 0.0
+    hidden = 0.2 * PARAMETERS["order_hidden_share"]
+    assert values[1].chance == pytest.approx(1 - 0.8 / (1 - hidden))
+    assert clear == pytest.approx(1 - hidden)
+
+
+def test_a_gate_ends_the_work_with_what_it_finds_and_leaves_the_rest_hidden() -> None:
+    """By hand, halves hidden: 0.1 and 0.2 lost hide 0.05 and 0.1; a test finding 0.8 of
+    them fails with 1 - 0.96 x 0.92 = 0.1168."""
+    gate = {"ref": "g", "title": "g", "after": ["R1", "R2"], "finds": 0.8}
+    kit = make.kit(placements=[part("R1,R2", "R")], gates=[gate])
+    work = make.jobs(kit)
+    options = {
+        "fit:R1": make.option("point_iron", lost=0.1),
+        "fit:R2": make.option("point_iron", lost=0.2),
+    }
+    half = PARAMETERS.replaced({"order_hidden_share": 0.5})
+    values, clear = job_values(work, (0, 0, 3), kit, make.risk(work, options), half, 0.0)
+    assert values[2].chance == pytest.approx(0.1168)
+    assert clear == pytest.approx((1 - 0.05 * 0.2 / 0.96) * (1 - 0.1 * 0.2 / 0.92))
+
+
+def test_the_chance_of_ending_the_work_is_that_it_does_not_work_after_mending() -> None:
+    work = make.jobs(make.kit(placements=[part("R1", "R")]))
+    item = make.risk(work, {"fit:R1": make.option("point_iron", lost=0.03)}).jobs[0]
+    assert fatal_chance(work[0], item, PARAMETERS) == pytest.approx(0.03)
+    bought_again = replace(item.options[0], lost=Range(0.3, 0.3, 0.3))
+    item = replace(item, options=(bought_again,))
+    assert fatal_chance(work[0], item, PARAMETERS) == pytest.approx(0.03)
+    blocked = JobRisk(work[0], (), True, "", "", None, ())
+    assert fatal_chance(work[0], blocked, PARAMETERS) == PARAMETERS["order_blocked_fatal"]
+    assert fatal_chance(work[0], None, PARAMETERS) == 0.0
