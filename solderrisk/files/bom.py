@@ -56,10 +56,10 @@ def read_bom(path: Path) -> BomReading:
 def bom_of(tables: Sequence[Table], name: str) -> BomReading:
     found = [(layout, table) for table in tables if (layout := find_layout(table)) is not None]
     if not found:
-        raise refused(
-            name, "no parts list in it: no header or column of references was recognised"
-        )
-    layout, table = max(found, key=lambda item: (_usable(item[0]), len(item[1].rows) > 3, item[0].score))
+        raise refused(name, "no parts list in it: no header or column of references was recognised")
+    layout, table = max(
+        found, key=lambda item: (_usable(item[0]), len(item[1].rows) > 3, item[0].score)
+    )
     notes = list(table.notes)
     others = [t.sheet for t in tables if t is not table and t.rows]
     if others:
@@ -99,7 +99,9 @@ def _lines(table: Table, layout: Layout) -> list[BomLine]:
 def _section(row: Row, layout: Layout) -> str:
     """A row of one cell such as 'Do not place' speaks for the rows below it."""
     filled = [c for c in row.cells if c]
-    if len(filled) == 1 and re.search(r"(?i)do not (?:place|populate|fit|stuff)|not fitted|\bDNP\b", filled[0]):
+    if len(filled) == 1 and re.search(
+        r"(?i)do not (?:place|populate|fit|stuff)|not fitted|\bDNP\b", filled[0]
+    ):
         return "not to be fitted"
     return ""
 
@@ -134,7 +136,9 @@ def _line(table: Table, layout: Layout, row: Row) -> BomLine | None:
         if _is_total(row):
             return BomLine(table.place(row), (), quantity, ignored="a total or a remark")
         if quantity is None and not package:
-            return BomLine(table.place(row), (), None, value or description, ignored="names nothing to place")
+            return BomLine(
+                table.place(row), (), None, value or description, ignored="names nothing to place"
+            )
         names, unnamed = _made_up(row, value or number or description or package, quantity), True
     column = layout.columns.get("package")
     return BomLine(
@@ -163,7 +167,9 @@ def _made_up(row: Row, what: str, quantity: int | None) -> tuple[str, ...]:
 
 def read_quantity(text: str) -> int | None:
     """A count of parts; None where the cell holds none."""
-    match = re.fullmatch(r"\s*(\d{1,5})(?:[.,]0{1,3})?\s*(?:x|pcs?\.?|stk\.?|st\.?|ea)?\s*", text, re.IGNORECASE)
+    match = re.fullmatch(
+        r"\s*(\d{1,5})(?:[.,]0{1,3})?\s*(?:x|pcs?\.?|stk\.?|st\.?|ea)?\s*", text, re.IGNORECASE
+    )
     if match is None:
         return None
     number = int(match[1])
@@ -172,7 +178,11 @@ def read_quantity(text: str) -> int | None:
 
 def _is_total(row: Row) -> bool:
     text = " ".join(row.cells).casefold()
-    return bool(re.search(r"\b(?:sub)?totals?\b|\bsumme\b|\bgesamt|\btotale?\b|component count|\bsum\b", text))
+    return bool(
+        re.search(
+            r"\b(?:sub)?totals?\b|\bsumme\b|\bgesamt|\btotale?\b|component count|\bsum\b", text
+        )
+    )
 
 
 _NOT_FITTED = re.compile(

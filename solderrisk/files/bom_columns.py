@@ -105,14 +105,21 @@ def role_of(text: str) -> tuple[Role, int] | None:
         return None
     for role, words in WORDS.items():
         trimmed = key.rstrip("s")
-        near = [w for w in words if len(w) > 4 and (trimmed.startswith(w) or w.startswith(trimmed) and len(trimmed) > 4)]
+        near = [
+            w
+            for w in words
+            if len(w) > 4
+            and (trimmed.startswith(w) or (w.startswith(trimmed) and len(trimmed) > 4))
+        ]
         if near:
             return role, len(words) + 1
     if len(key) >= 6:
         all_words = [w for words in WORDS.values() for w in words if len(w) > 5]
         close = get_close_matches(key, all_words, n=1, cutoff=0.84)
         if close:
-            return next((role, len(words) + 2) for role, words in WORDS.items() if close[0] in words)
+            return next(
+                (role, len(words) + 2) for role, words in WORDS.items() if close[0] in words
+            )
     return None
 
 
@@ -135,7 +142,11 @@ def _header_layout(rows: Sequence[Row], index: int, row: Row) -> Layout | None:
         if found is not None:
             named.setdefault(found[0], []).append((found[1], column))
     filled = sum(bool(c) for c in row.cells)
-    if len(named) < 2 or filled < 2 or not (named.keys() & {"refs", "package", "quantity", "value", "number"}):
+    if (
+        len(named) < 2
+        or filled < 2
+        or not (named.keys() & {"refs", "package", "quantity", "value", "number"})
+    ):
         return None
     named_columns = sum(len(v) for v in named.values())
     if named_columns < 0.25 * filled:

@@ -8,13 +8,21 @@ from dataclasses import dataclass
 
 MAX_REFS = 5000
 
-_ONE = re.compile(r"[A-Z]{1,7}[A-Z_-]{0,8}?[0-9]{1,5}(?:[._-]?[A-Z]{1,2}|[._][0-9A-Z]{1,3})?", re.IGNORECASE)
-_LETTERED = re.compile(r"(?:LED|ANT|USB|BT|BAT|SW|OSC|XTAL|GND|VCC|CN|CON|JP|LOGO|PCB|MK|SP|LS|BZ)[-_A-Z0-9]{0,8}", re.IGNORECASE)
+_ONE = re.compile(
+    r"[A-Z]{1,7}[A-Z_-]{0,8}?[0-9]{1,5}(?:[._-]?[A-Z]{1,2}|[._][0-9A-Z]{1,3})?", re.IGNORECASE
+)
+_LETTERED = re.compile(
+    r"(?:LED|ANT|USB|BT|BAT|SW|OSC|XTAL|GND|VCC|CN|CON|JP|LOGO|PCB|MK|SP|LS|BZ)[-_A-Z0-9]{0,8}",
+    re.IGNORECASE,
+)
 _RANGE = re.compile(
-    r"([A-Z_]{1,8})([0-9]{1,5})\s*(?:-|\.{2,3}|~|\bTO\b|:)\s*([A-Z_]{0,8})([0-9]{1,5})", re.IGNORECASE
+    r"([A-Z_]{1,8})([0-9]{1,5})\s*(?:-|\.{2,3}|~|\bTO\b|:)\s*([A-Z_]{0,8})([0-9]{1,5})",
+    re.IGNORECASE,
 )
 _UNNAMED = re.compile(r"[A-Z]{0,6}[*?]+|REF\*\*|-+|~|N/?A|NONE", re.IGNORECASE)
-_DASHES = str.maketrans({"–": "-", "—": "-", "−": "-", "‐": "-", "…": "...", "，": ",", "；": ";", "、": ","})
+_DASHES = str.maketrans(
+    {"–": "-", "—": "-", "−": "-", "‐": "-", "…": "...", "，": ",", "；": ";", "、": ","}
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,15 +10,62 @@ from solderrisk.files.bom_refs import clean_ref
 from solderrisk.files.tables import Row, Table
 from solderrisk.model.kit import Side
 
-_X = ("midx", "posx", "centerx", "centrex", "x", "centerxmm", "refx", "locationx", "xpos", "xposition", "xcoord", "xlocation", "positionx", "xmm", "centroidx", "partcenterx", "midxmm", "posxmm", "xcenter")
-_Y = tuple(name[::-1].replace("x", "y", 1)[::-1] if name.endswith("x") else name.replace("x", "y", 1) for name in _X)
-_REF = ("designator", "ref", "refdes", "reference", "references", "part", "name", "component", "referencedesignator", "id", "partreference", "symbol")
+_X = (
+    "midx",
+    "posx",
+    "centerx",
+    "centrex",
+    "x",
+    "centerxmm",
+    "refx",
+    "locationx",
+    "xpos",
+    "xposition",
+    "xcoord",
+    "xlocation",
+    "positionx",
+    "xmm",
+    "centroidx",
+    "partcenterx",
+    "midxmm",
+    "posxmm",
+    "xcenter",
+)
+_Y = tuple(
+    name[::-1].replace("x", "y", 1)[::-1] if name.endswith("x") else name.replace("x", "y", 1)
+    for name in _X
+)
+_REF = (
+    "designator",
+    "ref",
+    "refdes",
+    "reference",
+    "references",
+    "part",
+    "name",
+    "component",
+    "referencedesignator",
+    "id",
+    "partreference",
+    "symbol",
+)
 _ROTATION = ("rotation", "rot", "angle", "orientation", "rotationdeg", "theta", "rotate")
 _SIDE = ("layer", "side", "tb", "topbottom", "mountside", "boardside", "mirror")
 _PACKAGE = ("package", "footprint", "pattern", "case")
 _VALUE = ("value", "val", "comment", "partnumber", "description")
-_LENGTH = re.compile(r"([-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)\s*(mm|mil|mils|in|inch|um|\")?", re.IGNORECASE)
-_SCALE = {"": 1.0, "mm": 1.0, "mil": 0.0254, "mils": 0.0254, "in": 25.4, "inch": 25.4, '"': 25.4, "um": 0.001}
+_LENGTH = re.compile(
+    r"([-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)\s*(mm|mil|mils|in|inch|um|\")?", re.IGNORECASE
+)
+_SCALE = {
+    "": 1.0,
+    "mm": 1.0,
+    "mil": 0.0254,
+    "mils": 0.0254,
+    "in": 25.4,
+    "inch": 25.4,
+    '"': 25.4,
+    "um": 0.001,
+}
 
 
 @dataclass(frozen=True)
@@ -44,7 +91,15 @@ def _header(table: Table) -> tuple[int, dict[str, int]] | None:
     for index, row in enumerate(table.rows[:40]):
         keys = [word_key(cell.lstrip("#")) for cell in row.cells]
         columns: dict[str, int] = {}
-        for role, words in (("ref", _REF), ("x", _X), ("y", _Y), ("rotation", _ROTATION), ("side", _SIDE), ("package", _PACKAGE), ("value", _VALUE)):
+        for role, words in (
+            ("ref", _REF),
+            ("x", _X),
+            ("y", _Y),
+            ("rotation", _ROTATION),
+            ("side", _SIDE),
+            ("package", _PACKAGE),
+            ("value", _VALUE),
+        ):
             found = [(words.index(key), i) for i, key in enumerate(keys) if key in words]
             if found:
                 columns[role] = min(found)[1]
@@ -124,4 +179,8 @@ def _angle(text: str) -> float:
 
 def _side(text: str) -> Side:
     word = text.strip().casefold()
-    return "bottom" if word.startswith(("b", "solder", "back", "2")) or word in ("yes", "true", "m") else "top"
+    return (
+        "bottom"
+        if word.startswith(("b", "solder", "back", "2")) or word in ("yes", "true", "m")
+        else "top"
+    )

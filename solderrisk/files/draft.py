@@ -28,7 +28,7 @@ def draft(sources: Sequence[Path], library: Library, *, name: str | None = None)
     Raises:
         FileProblems: a source cannot be used; every faulty source is told.
     """
-    found = join_sources(sources, name=name)
+    found = join_sources(sources, library, name=name)
     return resolve(found, library)
 
 
@@ -51,9 +51,7 @@ def answer(draft: Draft, question_id: str, choice: str) -> Draft:
     return resolve(draft.found, draft.library, answers)
 
 
-def draft_command(
-    sources: Sequence[Path], out: Path | None, libraries: Sequence[Path] = ()
-) -> int:
+def draft_command(sources: Sequence[Path], out: Path | None, libraries: Sequence[Path] = ()) -> int:
     """``solderrisk draft``: report on stdout, problems on stderr, the kit in a new file.
 
     Gives the exit status: 0 where something was drafted, 2 where nothing could be.

@@ -10,7 +10,9 @@ from solderrisk.files.package_reading import Hint, PackageReading, tidy
 from solderrisk.files.package_tables import chips_by_imperial, chips_by_metric
 from solderrisk.model.draft import Part
 
-_STOP = re.compile(r"^(?:\d+(?:\.\d+)?(?:[KMGRVAWUNPF%]|OHM|UF|NF|PF|UH|NH|MH|V|MHZ|KHZ|W|A|MA|PPM)?|[A-Z]{1,2})$")
+_STOP = re.compile(
+    r"^(?:\d+(?:\.\d+)?(?:[KMGRVAWUNPF%]|OHM|UF|NF|PF|UH|NH|MH|V|MHZ|KHZ|W|A|MA|PPM)?|[A-Z]{1,2})$"
+)
 _MOUNTED = re.compile(r"[A-Z]{1,4}(01005|0201|0402|0603|0805|1206|1210|2010|2512)(?=[A-Z]|$)")
 _METRIC_PART = re.compile(r"(?<![A-Z0-9])[A-Z]{1,3}(1005|1608|2012|3216|3225)(?=[A-Z])")
 
@@ -54,7 +56,9 @@ def _in_text(text: str, hint: Hint, where: str) -> Guess | None:
     """Words and neighbouring words that read as a package; all of them must agree."""
     if not text or len(text) > 400:
         return None
-    words = [w.strip(".:'\"") for w in re.split(r"[\s,;()\[\]|/]+", tidy(text)) if w.strip(".:'\"")][:40]
+    words = [
+        w.strip(".:'\"") for w in re.split(r"[\s,;()\[\]|/]+", tidy(text)) if w.strip(".:'\"")
+    ][:40]
     found: list[tuple[PackageReading, str]] = []
     used: set[int] = set()
     for size in (2, 1):
@@ -90,7 +94,21 @@ def _strict(piece: str, words: list[str], hint: Hint) -> PackageReading | None:
         return None
     if len(words) > 1 and reading.family in ("chip", "header", "moulded_cap"):
         return None
-    if reading.family == "header" and hint.prefix not in ("J", "P", "JP", "CN", "CON", "CONN", "X", "H", "K", "SV", "HDR", "LINE", ""):
+    if reading.family == "header" and hint.prefix not in (
+        "J",
+        "P",
+        "JP",
+        "CN",
+        "CON",
+        "CONN",
+        "X",
+        "H",
+        "K",
+        "SV",
+        "HDR",
+        "LINE",
+        "",
+    ):
         return None
     return reading
 

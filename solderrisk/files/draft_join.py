@@ -8,21 +8,24 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from solderrisk.files.bom import BomReading, bom_of
-from solderrisk.files.bom_columns import find_layout
 from solderrisk.files.centroid import CentroidRow, centroid_of, is_centroid
 from solderrisk.files.draft_resolve import UNLISTED
 from solderrisk.files.errors import FileProblems, Problem
+from solderrisk.files.fabrication import SeenHole, SeenPad
 from solderrisk.files.placement_kinds import not_soldered
-from solderrisk.files.source_kind import source_kind
+from solderrisk.files.source_kind import Kind, source_kind
 from solderrisk.files.tables import read_tables
 from solderrisk.model.draft import Found, OpenCount, Part
+from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import Board
+from solderrisk.model.library import Library
 
 MAX_PARTS = 10_000
+MAX_NOTES = 60
 
 
 @dataclass
-class _Pile:
+class Pile:
     """What has been read so far, by upper-case reference."""
 
     parts: dict[str, Part] = field(default_factory=dict)
@@ -32,13 +35,32 @@ class _Pile:
     notes: list[str] = field(default_factory=list)
     rows: list[Part] = field(default_factory=list)  # rows that name nothing
     has_list: bool = False
+    own_footprints: dict[str, Footprint] = field(default_factory=dict)
+    seen: list[tuple[SeenPad, Path]] = field(default_factory=list)
+    holes: list[SeenHole] = field(default_factory=list)
 
     def note(self, text: str) -> None:
-        if text not in self.notes:
+        if text not in self.notes and len(self.notes) < MAX_NOTES:
             self.notes.append(text)
 
+    def add_drawn(self, part: Part) -> None:
+        """Add a part of a board file. The same reference on two boards gets the board's name."""
+        if not part.ref:
+            self.rows.append(part)
+            return
+        known = self.parts.get(part.ref.upper())
+        if known is not None and known.board == part.board:
+            if not part.ignored:
+                self.note(f"{part.ref} stands twice on {part.board}; the first holds")
+            return
+        if known is not None:
+            fresh = f"{part.board}_{part.ref}"
+            self.note(f"{part.ref} stands on two boards; on {part.board} it is called {fresh}")
+            part = replace(part, ref=fresh)
+        self.parts[part.ref.upper()] = part
 
-def join_sources(sources: Sequence[Path], *, name: str | None = None) -> Found:
+
+def join_sources(sources: Sequence[Path], library: Library, *, name: str | None = None) -> Found:
     """Read every source and join them.
 
     Raises:
@@ -46,7 +68,7 @@ def join_sources(sources: Sequence[Path], *, name: str | None = None) -> Found:
     """
     if not sources:
         raise FileProblems([Problem("draft", "no source given; name a parts list or a board file")])
-    pile, problems = _Pile(), []
+    pile, problems = Pile(), []
     kinds = []
     for path in sources:
         try:
@@ -56,11 +78,23 @@ def join_sources(sources: Sequence[Path], *, name: str | None = None) -> Found:
     order = {"board": 0, "footprint": 1, "netlist": 2, "gerber": 3, "drill": 4, "table": 5}
     for path, kind in sorted(kinds, key=lambda item: order[item[1]]):
         try:
-            _read(pile, path, kind)
+            _read(pile, path, kind, library)
         except FileProblems as error:
             problems.extend(error.problems)
     if problems:
         raise FileProblems(problems)
+    if pile.seen:
+        from solderrisk.files.draft_fabrication import seen_parts
+
+        for part in seen_parts(pile, library):
+            _add_seen(pile, part)
+    elif pile.holes and not pile.boards:
+        pile.note(f"{len(pile.holes)} drilled holes, but no file says whose they are")
+    if pile.own_footprints and not pile.parts and not pile.rows:
+        for number, footprint in enumerate(pile.own_footprints.values(), start=1):
+            source = str(sources[min(number, len(sources)) - 1])
+            part = Part(ref=f"PART{number}", source=source, package=footprint.name)
+            pile.parts[part.ref] = part
     _mark_unlisted(pile)
     parts = [*pile.parts.values(), *pile.rows]
     if len(parts) > MAX_PARTS:
@@ -72,6 +106,7 @@ def join_sources(sources: Sequence[Path], *, name: str | None = None) -> Found:
         name=_kit_name(name or sources[0].stem),
         parts=tuple(parts),
         boards=tuple(pile.boards),
+        footprints=tuple(pile.own_footprints.values()),
         counts=tuple(pile.counts),
         notes=tuple(pile.notes),
         sources=tuple(str(s) for s in sources),
@@ -83,11 +118,11 @@ def _kit_name(text: str) -> str:
     return cleaned[:60] or "kit"
 
 
-def _read(pile: _Pile, path: Path, kind: str) -> None:
+def _read(pile: Pile, path: Path, kind: Kind, library: Library) -> None:
     if kind in ("board", "footprint"):
         from solderrisk.files.draft_boards import add_board, add_footprint
 
-        (add_board if kind == "board" else add_footprint)(pile, path)
+        (add_board if kind == "board" else add_footprint)(pile, path, library)
     elif kind in ("gerber", "drill", "netlist"):
         from solderrisk.files.draft_fabrication import add_fabrication
 
@@ -96,7 +131,7 @@ def _read(pile: _Pile, path: Path, kind: str) -> None:
         _add_tables(pile, path)
 
 
-def _add_tables(pile: _Pile, path: Path) -> None:
+def _add_tables(pile: Pile, path: Path) -> None:
     tables = read_tables(path)
     placed = [table for table in tables if is_centroid(table)]
     if placed:
@@ -106,23 +141,19 @@ def _add_tables(pile: _Pile, path: Path) -> None:
         for row in rows:
             _add_centroid(pile, row)
         return
-    if not any(find_layout(table) for table in tables) and _names_only(pile, tables):
-        return
     _add_bom(pile, path, bom_of(tables, str(path)))
 
 
-def _names_only(pile: _Pile, tables: Sequence[object]) -> bool:
-    return False
-
-
-def _add_bom(pile: _Pile, path: Path, reading: BomReading) -> None:
+def _add_bom(pile: Pile, path: Path, reading: BomReading) -> None:
     pile.has_list = True
     for text in reading.notes:
         pile.note(f"{path.name}: {text}")
     unnamed = 0
     for line in reading.lines:
         if not line.refs:
-            pile.rows.append(Part(ref="", source=line.place, value=line.value, ignored=line.ignored))
+            pile.rows.append(
+                Part(ref="", source=line.place, value=line.value, ignored=line.ignored)
+            )
             continue
         fresh = []
         for ref in line.refs:
@@ -149,13 +180,15 @@ def _add_bom(pile: _Pile, path: Path, reading: BomReading) -> None:
         pile.note(f"{path.name}: {unnamed} lines without a usual reference got names of their own")
 
 
-def _join_listed(pile: _Pile, part: Part) -> bool:
+def _join_listed(pile: Pile, part: Part) -> bool:
     """Add one reference of a list. False where it stands in a list already."""
     key = part.ref.upper()
     known = pile.parts.get(key)
     if key in pile.listed and known is not None:
         if (known.package, known.value) != (part.package, part.value):
-            pile.note(f"{part.ref} is listed twice ({known.source} and {part.source}); the first holds")
+            pile.note(
+                f"{part.ref} is listed twice ({known.source} and {part.source}); the first holds"
+            )
         return False
     pile.listed.add(key)
     if known is None:
@@ -174,7 +207,7 @@ def _join_listed(pile: _Pile, part: Part) -> bool:
     return True
 
 
-def _add_centroid(pile: _Pile, row: CentroidRow) -> None:
+def _add_centroid(pile: Pile, row: CentroidRow) -> None:
     key = row.ref.upper()
     known = pile.parts.get(key)
     if known is None:
@@ -193,7 +226,25 @@ def _add_centroid(pile: _Pile, row: CentroidRow) -> None:
     )  # fmt: skip
 
 
-def _mark_unlisted(pile: _Pile) -> None:
+def _add_seen(pile: Pile, part: Part) -> None:
+    """Join what fabrication files show; a board file or a centroid says places better."""
+    key = part.ref.upper()
+    known = pile.parts.get(key)
+    if known is None:
+        pile.parts[key] = part
+    elif known.drawn is None:
+        placed = known.x_mm is not None
+        pile.parts[key] = replace(
+            known,
+            seen=part.seen,
+            pads=part.pads,
+            side=known.side or part.side,
+            x_mm=known.x_mm if placed else part.x_mm,
+            y_mm=known.y_mm if placed else part.y_mm,
+        )
+
+
+def _mark_unlisted(pile: Pile) -> None:
     """With a list at hand, what only the board shows is asked about."""
     if not pile.has_list:
         return

@@ -31,7 +31,7 @@ MAX_REFS_TEXT = 1500
 UNLISTED = "on the board, not in the parts list"
 FIT_UNLISTED = "fit them too"
 AS_REFERENCES = "as the references say"
-POLARISED = frozenset("D LED ZD DZ CR DS DL".split())
+POLARISED = frozenset(["D", "LED", "ZD", "DZ", "CR", "DS", "DL"])
 
 
 @dataclass(frozen=True)
@@ -47,17 +47,16 @@ class _Result:
     remark: str = ""
 
 
-def resolve(
-    found: Found, library: Library, answers: Mapping[str, str] | None = None
-) -> Draft:
+def resolve(found: Found, library: Library, answers: Mapping[str, str] | None = None) -> Draft:
     """Look every package up and give the draft; ``answers`` are question id to choice."""
     answers = dict(answers or {})
+    base, library = library, library.with_front(found.footprints)
     asked: dict[str, Question] = {}
     refs_asked: dict[str, list[str]] = defaultdict(list)
     results = [_one(part, library, answers, asked, refs_asked) for part in found.parts]
     results = _with_counts(found.counts, results, answers, asked, refs_asked)
     boards = _boards(found, results)
-    footprints = _own(results, library)
+    footprints = _own(results, found)
     placements, comments = _placements(results, boards, library)
     questions = tuple(
         replace(question, refs=tuple(refs_asked[question.id])) for question in asked.values()
@@ -77,7 +76,7 @@ def resolve(
         answers=tuple(answers.items()),
         comments=comments,
         found=found,
-        library=library,
+        library=base,
     )  # fmt: skip
 
 
@@ -130,13 +129,40 @@ def _look_up(part: Part, library: Library) -> tuple[_Result, Question | None]:
     if part.drawn is not None:
         return _Result(part, "recognised", "drawn in the board file", part.drawn, own=True), None
     hint = Hint(part.prefix, f"{part.description} {part.value}")
+    result, question = _from_text(part, library, hint)
+    if part.seen is not None:
+        return _with_seen(part, result, question)
+    return result, question
+
+
+def _with_seen(
+    part: Part, result: _Result, question: Question | None
+) -> tuple[_Result, Question | None]:
+    """Pads of the fabrication files settle an unknown package, and check a known one."""
+    assert part.seen is not None
+    shown = part.seen.pin_count
+    told = f"{shown} pads in the fabrication files"
+    if result.footprint is None:
+        return _Result(part, "guessed", f"{told}; no package is known", part.seen, own=True,
+                       remark="drawn from its pads alone; check height and kind"), None  # fmt: skip
+    if result.footprint.joint_count in (shown, part.seen.joint_count, part.pads):
+        return result, question
+    return replace(
+        result, state="guessed", footprint=part.seen, own=True,
+        from_what=f"{told}, but {result.from_what}", remark=f"{told} do not fit the package named",
+    ), question  # fmt: skip
+
+
+def _from_text(part: Part, library: Library, hint: Hint) -> tuple[_Result, Question | None]:
     if part.package:
         named = by_name(part.package, library)
         reading = read_package(part.package, hint)
         if reading.state == "ambiguous":
             return _ambiguous(part, library, reading)
         if named is not None:
-            return _Result(part, "recognised", f"package {part.package!r}, in the library", named), None
+            return _Result(
+                part, "recognised", f"package {part.package!r}, in the library", named
+            ), None
         found = match(reading, library)
         if found is not None:
             return _known(part, reading, found), None
@@ -154,7 +180,9 @@ def _known(part: Part, reading: PackageReading, found: Matched) -> _Result:
         told += ", footprint built from its name"
     if remark:
         told += f"; assumed {remark}"
-    return _Result(part, state, told, found.footprint, found.own, remark=f"assumed {remark}" if remark else "")
+    return _Result(
+        part, state, told, found.footprint, found.own, remark=f"assumed {remark}" if remark else ""
+    )
 
 
 def _ambiguous(
@@ -280,12 +308,16 @@ def _by_quantity(results: list[_Result], count: OpenCount) -> list[_Result]:
     out = []
     for r in results:
         if r.part.ref in count.refs and r.part.ref not in kept:
-            out.append(replace(r, state="ignored", from_what="left out by your answer", footprint=None))
+            out.append(
+                replace(r, state="ignored", from_what="left out by your answer", footprint=None)
+            )
         else:
             out.append(r)
         if r.part.ref == count.refs[-1] and count.quantity > len(count.refs):
             extra = count.quantity - len(count.refs)
-            out.extend(replace(r, part=replace(r.part, ref=f"{r.part.ref}_{i + 2}")) for i in range(extra))
+            out.extend(
+                replace(r, part=replace(r.part, ref=f"{r.part.ref}_{i + 2}")) for i in range(extra)
+            )
     return out
 
 
@@ -299,8 +331,8 @@ def _boards(found: Found, results: list[_Result]) -> tuple[Board, ...]:
     return (Board(name="main"),)
 
 
-def _own(results: list[_Result], library: Library) -> tuple[Footprint, ...]:
-    own: dict[str, Footprint] = {}
+def _own(results: list[_Result], found: Found) -> tuple[Footprint, ...]:
+    own: dict[str, Footprint] = {name_key(f.name): f for f in found.footprints}
     for result in results:
         if result.own and result.footprint is not None:
             own.setdefault(name_key(result.footprint.name), result.footprint)
@@ -317,7 +349,15 @@ def _placements(
             continue
         part = r.part
         board = part.board if part.board in names else boards[0].name
-        key = (board, r.footprint.name, part.value, part.side or "top", part.links, _polarised(r), r.remark)
+        key = (
+            board,
+            r.footprint.name,
+            part.value,
+            part.side or "top",
+            part.links,
+            _polarised(r),
+            r.remark,
+        )
         grouped.setdefault(key, []).append(r)
     placements, comments = [], {}
     for key, group in grouped.items():

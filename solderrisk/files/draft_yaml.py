@@ -79,7 +79,11 @@ def _unknown(draft: Draft) -> list[str]:
     for (what, why), group in groups.items():
         refs = ", ".join(line.ref for line in group)
         lines += _wrapped(f"decide: {what or refs}: {why} ({group[0].source})", "  # ", "  # ")
-        lines += [f"  # - refs: {_text(refs)}", "  #   footprint: ?", f"  #   board: {_text(board)}"]
+        lines += [
+            f"  # - refs: {_text(refs)}",
+            "  #   footprint: ?",
+            f"  #   board: {_text(board)}",
+        ]
         if what:
             lines.append(f"  #   value: {_text(what)}")
     return lines
@@ -156,7 +160,9 @@ def _flow(value: Any) -> str:
 def _text(text: str) -> str:
     """A double-quoted scalar that any YAML reader takes as text."""
     quoted = json.dumps(text, ensure_ascii=False)
-    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" if ord(c) < 0x10000 else "?" for c in quoted)
+    return "".join(
+        c if c.isprintable() else f"\\u{ord(c):04x}" if ord(c) < 0x10000 else "?" for c in quoted
+    )
 
 
 def _plain(text: str) -> str:

@@ -13,7 +13,32 @@ _HEADER_WORD = re.compile(
     r"PIN ?-?HEAD|PINHD|HEADER|(?<![A-Z])HDR|SOCKET|CONN|IDC|RIBBON|JUMPER|MALE|STRIP|(?<![A-Z])PIN|BOX|SCREW|TERM"
 )
 _CONN_PREFIX = frozenset(
-    "J JP P CN CON CONN X XS XP H HDR K SV JST TB JMP ST PL SL SK BR ICSP PWR USB".split()
+    [
+        "J",
+        "JP",
+        "P",
+        "CN",
+        "CON",
+        "CONN",
+        "X",
+        "XS",
+        "XP",
+        "H",
+        "HDR",
+        "K",
+        "SV",
+        "JST",
+        "TB",
+        "JMP",
+        "ST",
+        "PL",
+        "SL",
+        "SK",
+        "BR",
+        "ICSP",
+        "PWR",
+        "USB",
+    ]
 )
 _PLAIN = re.compile(
     r"^(?:PIN ?-?HEADER|PINHD|HEADER|HDR|CONN|JP|SV|MA|PINHEAD|PLS|PBS|PLD|PBD|SIL|SIP|CON|STRIP)"

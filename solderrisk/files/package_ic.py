@@ -158,7 +158,7 @@ def _family(name: str, match: re.Match[str], word: FamilyWord) -> PackageReading
         return None
     sizes = sizes_of(name)
     tail = groups.get("tail") or ""
-    if "a" in groups and groups["a"]:
+    if groups.get("a"):
         body: tuple[float, float] | None = (float(groups["a"]), float(groups["b"]))
     else:
         body = sizes.body

@@ -55,7 +55,9 @@ def match(reading: PackageReading, library: Library) -> Matched | None:
 
 def _by_outline(reading: PackageReading, library: Library) -> Footprint | None:
     outline = outlines_by_key().get(outline_key(reading.outline or ""))
-    if outline is None or (reading.pitch_mm and outline.pitch_mm and abs(reading.pitch_mm - outline.pitch_mm) > 0.02):
+    if outline is None or (
+        reading.pitch_mm and outline.pitch_mm and abs(reading.pitch_mm - outline.pitch_mm) > 0.02
+    ):
         return None
     for name in outline.names:
         found = library.get(name)
@@ -79,7 +81,11 @@ def _fits(reading: PackageReading, footprint: Footprint) -> bool:
         return False
     if reading.pins == 2:
         return _same_two(reading, footprint)
-    if reading.rows and reading.rows > 1 and max(g.rows for g in footprint.pads) not in (1, reading.rows):
+    if (
+        reading.rows
+        and reading.rows > 1
+        and max(g.rows for g in footprint.pads) not in (1, reading.rows)
+    ):
         return False
     if reading.pitch_mm is None or footprint.pitch_mm is None:
         return False

@@ -74,7 +74,37 @@ class Hint:
 
 
 TWO_TERMINAL = frozenset(
-    "R C L D FB F LED FL CR TH RT RN ZD DZ E VD VR RV TVS B FER CE CX Z LD NTC PTC JR NT".split()
+    [
+        "R",
+        "C",
+        "L",
+        "D",
+        "FB",
+        "F",
+        "LED",
+        "FL",
+        "CR",
+        "TH",
+        "RT",
+        "RN",
+        "ZD",
+        "DZ",
+        "E",
+        "VD",
+        "VR",
+        "RV",
+        "TVS",
+        "B",
+        "FER",
+        "CE",
+        "CX",
+        "Z",
+        "LD",
+        "NTC",
+        "PTC",
+        "JR",
+        "NT",
+    ]
 )
 
 FIXED = str.maketrans({"×": "x", "–": "-", "—": "-", "−": "-", "‐": "-", "µ": "u", "μ": "u"})

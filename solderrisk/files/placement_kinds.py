@@ -11,14 +11,33 @@ _REFS = (
     (re.compile(r"LOGO\w*|OSHW\w*|G\*+|\$\w*|KIBUZZARD\w*", re.IGNORECASE), "a logo"),
     (re.compile(r"(?:MH|HOLE|MTG|MNT|MK_?HOLE|NPTH)_?\d*", re.IGNORECASE), "a mounting hole"),
     (re.compile(r"PCB_?\d*|PWB\d*|BOARD\d*", re.IGNORECASE), "the bare board"),
-    (re.compile(r"(?:TOOL|STENCIL|LABEL|LBL|STICKER|BARCODE)_?\d*", re.IGNORECASE), "no part to solder"),
+    (
+        re.compile(r"(?:TOOL|STENCIL|LABEL|LBL|STICKER|BARCODE)_?\d*", re.IGNORECASE),
+        "no part to solder",
+    ),
 )
 _PACKAGES = (
-    (re.compile(r"MOUNTING_?-?HOLE|(?:^|[_: ])HOLE[-_ \d]|NPTH|SCREW_?HOLE|STAND-?OFF|SPACER|THREADED INSERT"), "a mounting hole or spacer"),
+    (
+        re.compile(
+            r"MOUNTING_?-?HOLE|(?:^|[_: ])HOLE[-_ \d]|NPTH|SCREW_?HOLE|STAND-?OFF|SPACER|THREADED INSERT"
+        ),
+        "a mounting hole or spacer",
+    ),
     (re.compile(r"FIDUCIAL|FIDUCAL"), "a fiducial mark"),
-    (re.compile(r"LOGO|SYMBOL_|SILKSCREEN|OSHW|COPPER_?TOP$|CE-MARK|GAUGE_|WEEE"), "a logo or mark"),
-    (re.compile(r"NETTIE|NET_?TIE|SOLDER-?JUMPER|SOLDER_?BRIDGE|JUMPER_OPEN|SJ-?\d?$|SMT-JUMPER|PAD-JUMPER"), "bare copper, bridged only if wanted"),
-    (re.compile(r"TEST_?-?POINT_?(?:PAD|BRIDGE)|TEST_?-?PAD|^TP[-_]?PAD"), "bare copper for a probe"),
+    (
+        re.compile(r"LOGO|SYMBOL_|SILKSCREEN|OSHW|COPPER_?TOP$|CE-MARK|GAUGE_|WEEE"),
+        "a logo or mark",
+    ),
+    (
+        re.compile(
+            r"NETTIE|NET_?TIE|SOLDER-?JUMPER|SOLDER_?BRIDGE|JUMPER_OPEN|SJ-?\d?$|SMT-JUMPER|PAD-JUMPER"
+        ),
+        "bare copper, bridged only if wanted",
+    ),
+    (
+        re.compile(r"TEST_?-?POINT_?(?:PAD|BRIDGE)|TEST_?-?PAD|^TP[-_]?PAD"),
+        "bare copper for a probe",
+    ),
     (re.compile(r"MOUSE-?BITE|TOOLING|PANEL_|BREAKAWAY|FRAME"), "part of the panel"),
 )
 _WORDS = re.compile(
@@ -29,8 +48,13 @@ _WORDS = re.compile(
     r"|mounting hole|fiducial|knob|bezel|velcro|double-sided tape|glue|test jig)\b",
     re.IGNORECASE,
 )
-_JOINED = re.compile(r"header|connector|socket|terminal|holder|jack|switch|resistor|capacitor|diode", re.IGNORECASE)
-_BOARD_NAME = re.compile(r"(?:pcb|bare pcb|board|printed circuit board|leiterplatte|platine)(?: v?\d[\w.]*)?", re.IGNORECASE)
+_JOINED = re.compile(
+    r"header|connector|socket|terminal|holder|jack|switch|resistor|capacitor|diode", re.IGNORECASE
+)
+_BOARD_NAME = re.compile(
+    r"(?:pcb|bare pcb|board|printed circuit board|leiterplatte|platine)(?: v?\d[\w.]*)?",
+    re.IGNORECASE,
+)
 
 
 def not_soldered(part: Part) -> str:

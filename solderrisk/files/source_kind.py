@@ -28,11 +28,15 @@ def source_kind(path: Path) -> Kind:
         return "footprint"
     if re.match(r"(?:;[^\n]*\n\s*)*M48\b", text):
         return "drill"
-    if text.startswith("%") or re.match(r"(?:G04|G01|G75|G36|G90|G54)[^\n]*\*", text) or "%FSLA" in text:
-        return "gerber"
-    if re.match(r"(?:C  |P  (?:JOB|UNITS|CODE|VER|IMAGE|NUM|DIM|TITLE)|[13][127]7\S)", text) and re.search(
-        r"(?m)^(?:P  |[13][127]7)", text
+    if (
+        text.startswith("%")
+        or re.match(r"(?:G04|G01|G75|G36|G90|G54)[^\n]*\*", text)
+        or "%FSLA" in text
     ):
+        return "gerber"
+    if re.match(
+        r"(?:C  |P  (?:JOB|UNITS|CODE|VER|IMAGE|NUM|DIM|TITLE)|[13][127]7\S)", text
+    ) and re.search(r"(?m)^(?:P  |[13][127]7)", text):
         return "netlist"
     return "table"
 

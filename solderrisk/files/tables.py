@@ -92,7 +92,10 @@ def read_tables(path: Path) -> list[Table]:
         FileProblems: the file is no table, too large or damaged.
     """
     data = read_bytes(path, MAX_BOOK_BYTES)
-    if data[:4] in (b"PK\x03\x04", b"PK\x05\x06") or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
+    if (
+        data[:4] in (b"PK\x03\x04", b"PK\x05\x06")
+        or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+    ):
         from solderrisk.files.workbook import read_workbook
 
         return read_workbook(path, data)
@@ -140,7 +143,9 @@ def _looks_utf16(data: bytes) -> bool:
     return max(even, odd) > 0.6 * (len(head) / 2) and min(even, odd) < 0.1 * (len(head) / 2)
 
 
-_TWICE = re.compile("[\u00c2\u00c3\u00ce\u00e2][\u0080-\u00bf\u0152-\u0178\u02c6\u02dc\u2013-\u2122]{1,2}")
+_TWICE = re.compile(
+    "[\u00c2\u00c3\u00ce\u00e2][\u0080-\u00bf\u0152-\u0178\u02c6\u02dc\u2013-\u2122]{1,2}"
+)
 
 
 def _mend_mojibake(text: str) -> str:

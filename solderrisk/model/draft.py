@@ -59,7 +59,8 @@ class Part:
     y_mm: float | None = None
     rotation_deg: float = 0.0
     drawn: Footprint | None = None  # from a board or footprint file
-    pads: int | None = None  # pads seen in fabrication files
+    seen: Footprint | None = None  # drawn from the pads of fabrication files
+    pads: int | None = None  # how many pins those files show
     links: tuple[PlaneLink, ...] = ()
     ignored: str = ""  # why it is no placement
 
@@ -90,6 +91,7 @@ class Found:
     name: str
     parts: tuple[Part, ...]
     boards: tuple[Board, ...] = ()
+    footprints: tuple[Footprint, ...] = ()  # from footprint files
     counts: tuple[OpenCount, ...] = ()
     notes: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
