@@ -11,7 +11,7 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from solderrisk import __version__
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from solderrisk.plan.results import Assessment
 
 DEMO_KIT, DEMO_BENCH, DEMO_BUILDER = "river-recorder", "decent", "hobbyist"
+STATEMENT_BENCHES = ("bare", "decent", "well-equipped")
 
 OK, NOT_MANAGEABLE, BAD_INPUT = 0, 1, 2
 
@@ -72,9 +73,7 @@ def parser() -> argparse.ArgumentParser:
 
     statement = commands.add_parser("statement", help="difficulty statement: levels by benches")
     statement.add_argument("kit", metavar="KIT")
-    statement.add_argument(
-        "--benches", nargs="+", metavar="BENCH", default=["bare", "decent", "well-equipped"]
-    )
+    statement.add_argument("--benches", nargs="+", metavar="BENCH", default=list(STATEMENT_BENCHES))
     _library(statement)
 
     practice = commands.add_parser("practise", help="practice ladder with pass marks")
@@ -223,16 +222,14 @@ def _assess(args: argparse.Namespace) -> int:
 
 
 def _report(args: argparse.Namespace) -> int:
-    makers: dict[str, Callable[[Any], str]] = {}
-    from solderrisk.report.data import as_csv, as_json
-    from solderrisk.report.page import page
-    from solderrisk.report.text import text
-
-    makers = {"html": page, "json": as_json, "csv": as_csv, "text": lambda a: text(a, cards=True)}
-    kind = next(name for name in makers if getattr(args, name) is not None)
+    inputs = _inputs(args)
+    session = _session(args, inputs)
+    assessment = session.assess(inputs.bench, inputs.builder, target=args.target)
+    kind = next(name for name in ("html", "json", "csv", "text") if getattr(args, name) is not None)
     out: Path = getattr(args, kind)
-    made = makers[kind](_assessment(args))
-    if str(out) == "-":
+    to_stdout = str(out) == "-"
+    made = _made(kind, assessment, session, for_spreadsheet=not to_stdout)
+    if to_stdout:
         print(made, end="" if made.endswith("\n") else "\n")
     else:
         from solderrisk.files.atomic import write_new
@@ -240,6 +237,38 @@ def _report(args: argparse.Namespace) -> int:
         write_new(out, made)
         print(f"solderrisk: wrote {out}", file=sys.stderr)
     return OK
+
+
+def _made(kind: str, a: Assessment, session: Session, *, for_spreadsheet: bool) -> str:
+    """A report of one kind."""
+    if kind == "html":
+        return _page(a, session)
+    if kind == "text":
+        from solderrisk.report.text import text
+
+        return text(a, cards=True)
+    from solderrisk.report.data import as_json
+
+    if kind == "json":
+        return as_json(a)
+    from solderrisk.report.rows import MARK, as_csv
+
+    return (MARK if for_spreadsheet else "") + as_csv(a)
+
+
+def _page(a: Assessment, session: Session) -> str:
+    from solderrisk.files.loading import load_bench
+    from solderrisk.plan.statement import difficulty_statement
+    from solderrisk.report.drawings import drawings_of
+    from solderrisk.report.page import page
+
+    benches = [load_bench(name) for name in STATEMENT_BENCHES]
+    if a.bench not in benches:
+        benches.append(a.bench)
+    cells = difficulty_statement(
+        session.kit, benches, session.library, session.reference, engine=session.engine
+    )
+    return page(a, cells, drawings_of(a, session.reference.physics))
 
 
 def _advise(args: argparse.Namespace) -> int:

@@ -2,188 +2,287 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from html import escape
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from solderrisk.physics.results import Curve
-from solderrisk.plan.results import Assessment, Card, Stage, StatementCell
-from solderrisk.report.pictures import board_map, chance_bar, heating, legend
-from solderrisk.report.text import compact, percent
+from solderrisk import __version__
+from solderrisk.plan.results import Assessment, CostLine, StatementCell
+from solderrisk.report.board_picture import board_map, legend
+from solderrisk.report.drawings import Drawings
+from solderrisk.report.html import Html, el, joined
+from solderrisk.report.pictures import chance_bar, small_bar
+from solderrisk.report.sheet import cards, work_sheet
+from solderrisk.report.words import (
+    LEVEL_WORDS,
+    band_of,
+    chance,
+    grouped,
+    key_name,
+    money,
+    money_range,
+    percent,
+    plain,
+    span,
+)
 
 STYLE = Path(__file__).with_name("page.css")
+NO_DRAWINGS = Drawings()
+KIND_WORDS = {
+    "part": "part",
+    "donor": "donor",
+    "tool": "tool, stays yours",
+    "consumable": "used up",
+    "extra": "besides parts",
+}
 
 
 def page(
     a: Assessment,
     statement: Sequence[StatementCell] = (),
-    curves: Mapping[str, Curve] | None = None,
+    drawings: Drawings = NO_DRAWINGS,
 ) -> str:
-    """The whole report as HTML. ``statement`` adds the difficulty statement, ``curves``
-    (job key to heating curve) the pictures on the cards."""
-    title = escape(a.kit.title or a.kit.name)
-    parts = [
-        _verdict(a),
-        _statement(statement),
-        _maps(a),
-        _findings(a),
-        _work_sheet(a),
-        _cards(a, curves or {}),
-        _safety(a),
-        _assumed(a),
+    """The whole report as HTML: no script, nothing loaded from elsewhere. ``statement`` adds
+    the difficulty statement, ``drawings`` the pictures on the cards."""
+    title = a.kit.title or a.kit.name
+    sections = [
+        section
+        for section in (
+            _section("verdict", "Verdict", _verdict(a)),
+            _section("difficulty", "Difficulty statement", _statement(statement, a)),
+            _section("findings", "What to know first", _findings(a)),
+            _section("risk", "Where the risk is", _risk(a)),
+            _section("costs", "Costs", _costs(a)),
+            _section("safety", "Safety notes", _safety(a)),
+            _section("work", "Work sheet", work_sheet(a)),
+            _section("cards", "Technique cards", cards(a, drawings)),
+            _section("assumed", "What is assumed", _assumed(a)),
+        )
+        if section is not None
     ]
-    return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{title}</title><style>{STYLE.read_text(encoding='utf-8')}</style></head>\n<body>\n"
-        f"<h1>{title}</h1>\n"
-        f'<p class="quiet">builder: {escape(a.builder.name)} · bench: {escape(a.bench.name)}'
-        + (" · invented data" if a.kit.invented else "")
-        + "</p>\n"
-        + "\n".join(part for part in parts if part)
-        + "\n</body></html>\n"
+    names = ("builder", a.builder.title or a.builder.name), ("bench", a.bench.title or a.bench.name)
+    about = " · ".join(f"{what}: {name}" for what, name in names)
+    if any(part.invented for part in (a.kit, a.bench, a.builder)):
+        about += " · invented data"
+    head = el(
+        "head",
+        el("meta", charset="utf-8"),
+        el("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        el("meta", name="generator", content=f"solderrisk {__version__}"),
+        el("title", title),
+        el("style", Html(STYLE.read_text(encoding="utf-8"))),
     )
+    body = el(
+        "body",
+        el("header", el("h1", title), el("p", about, class_="quiet")),
+        _contents(sections),
+        el("main", *(body for _, _, body in sections)),
+        el(
+            "footer",
+            el("p", f"Made by solderrisk {__version__}. Chances are estimates with the 5 % and "
+               "95 % ends of their doubt in brackets; no figure here is a permission."),
+        ),
+    )  # fmt: skip
+    return f"<!doctype html>\n{el('html', head, body, lang='en')}\n"
 
 
-def _verdict(a: Assessment) -> str:
+Section = tuple[str, str, Html]
+
+
+def _section(name: str, title: str, body: Html | None) -> Section | None:
+    if not body:
+        return None
+    heading = el("h2", title, id=f"{name}-title")
+    made = el("section", heading, body, id=name, aria_labelledby=f"{name}-title")
+    return name, title, Html(f"\n{made}\n")
+
+
+def _contents(sections: Sequence[Section]) -> Html:
+    links = [el("li", el("a", title, href=f"#{name}")) for name, title, _ in sections]
+    return el("nav", el("ul", *links), aria_label="Contents")
+
+
+def _verdict(a: Assessment) -> Html:
     v, c = a.verdict, a.costs
-    rows = [
-        ("chance of a working result", percent(v.chance)),
-        ("chance asked for", f"{100 * v.target:.0f} %"),
-        ("no fault at the first try", percent(v.first_time)),
-        ("hours at the bench", f"{a.risk.hours:.1f}"),
-        ("to buy", f"{c.to_buy:.2f} {escape(c.currency)}"),
-        ("gone in the bad case", f"{c.bad_case:.2f} {escape(c.currency)}"),
-        ("expected loss", f"{c.expected_loss:.2f} {escape(c.currency)}"),
-        ("solder, flux, removal alloy",
-         f"{c.solder_g:.1f} g, {c.flux_g:.1f} g, {c.removal_alloy_g:.1f} g"),
-    ]  # fmt: skip
-    table = "".join(f"<tr><th>{name}</th><td>{value}</td></tr>" for name, value in rows)
-    return (
-        f'<h2>Verdict</h2><p class="lead">{escape(v.headline)}</p>{chance_bar(v.chance, v.target)}'
-        f"<table>{table}</table>{_list(v.reasons)}"
-    )
+    used = f"{c.solder_g:.1f} g of solder, {c.flux_g:.1f} g of flux"
+    if c.removal_alloy_g > 0:
+        used += f", {c.removal_alloy_g:.1f} g of removal alloy"
+    facts = (
+        ("Chance of a working result", f"{chance(v.chance)}, wanted {percent(v.target)}"),
+        ("No fault at the first try", chance(v.first_time)),
+        ("Faults to expect", f"{a.risk.faults.mid:.0f} "
+         f"({a.risk.faults.low:.0f}..{a.risk.faults.high:.0f}), most of them mendable"),
+        ("Time at the bench", span(a.risk.hours, "h")),
+        ("To buy", money(c.to_buy, c.currency)),
+        ("Gone in the bad case", money(c.bad_case, c.currency)),
+        ("Expected loss", money_range(c.expected_loss, c.currency)),
+        ("Used up", used),
+    )  # fmt: skip
+    rows = [el("tr", el("th", name, scope="row"), el("td", value)) for name, value in facts]
+    return joined(
+        [
+            el("p", v.headline, class_="lead"),
+            chance_bar(v.chance, v.target),
+            el("table", el("caption", "The verdict in figures", class_="unseen"),
+               el("tbody", *rows), class_="facts"),
+            _list(v.reasons),
+        ]
+    )  # fmt: skip
 
 
-def _statement(cells: Sequence[StatementCell]) -> str:
+def _statement(cells: Sequence[StatementCell], a: Assessment) -> Html | None:
     if not cells:
-        return ""
-    benches = list(dict.fromkeys(cell.bench for cell in cells))
-    head = "".join(f"<th>{escape(bench)}</th>" for bench in benches)
-    rows = ""
+        return None
+    benches = tuple(dict.fromkeys(cell.bench for cell in cells))
+    target = a.verdict.target
+    head = [el("th", "what the builder has done", scope="col")]
+    head += [el("th", f"bench: {bench}", scope="col") for bench in benches]
+    rows = []
     for level in dict.fromkeys(cell.level for cell in cells):
         row = {cell.bench: cell for cell in cells if cell.level == level}
-        rows += f"<tr><th>{level}</th>" + "".join(_cell(row[bench]) for bench in benches) + "</tr>"
-    return (
-        "<h2>Difficulty statement</h2><p>Chance of a working result by what the builder has done "
-        "and the bench, with the work that decides it.</p>"
-        f"<table><tr><th></th>{head}</tr>{rows}</table>"
+        words = el("th", LEVEL_WORDS[level], scope="row")
+        rows.append(el("tr", words, *(_cell(row.get(bench), target) for bench in benches)))
+    return joined(
+        [
+            el("p", "Chance of a working result, with the work that decides it. "
+               f"✔ reaches the {percent(target)} that are wanted, ✘ does not."),
+            el("table",
+               el("caption", "Builder's level by bench", class_="unseen"),
+               el("thead", el("tr", *head)), el("tbody", *rows), class_="statement"),
+        ]
+    )  # fmt: skip
+
+
+def _cell(cell: StatementCell | None, target: float) -> Html:
+    if cell is None:
+        return el("td", "not computed")
+    mark = "✔" if cell.chance.mid >= target else "✘"
+    return el(
+        "td",
+        el("b", f"{mark} {percent(cell.chance.mid)}"),
+        f" ({percent(cell.chance.low)} to {percent(cell.chance.high)})",
+        small_bar(cell.chance, target),
+        el("span", grouped(cell.decisive) or "nothing stands out", class_="quiet"),
     )
 
 
-def _cell(cell: StatementCell) -> str:
-    decisive = escape(compact(cell.decisive))
-    return f'<td>{percent(cell.chance)}<br><span class="quiet">{decisive}</span></td>'
-
-
-def _maps(a: Assessment) -> str:
-    maps = [
-        f"<h3>{escape(board.name)}, {side}</h3>{picture}"
-        for board in a.kit.boards
-        for side in ("top", "bottom")
-        if (picture := board_map(a, board, side))
-    ]
-    if not maps:
-        return ""
-    return f'<h2>Where the risk is</h2>{"".join(maps)}<p class="quiet">{legend()}</p>'
-
-
-def _findings(a: Assessment) -> str:
-    if not a.findings:
-        return ""
-    items = "".join(
-        f"<li><b>{f.level}</b>: {escape(f.text)}. <i>{escape(f.remedy)}</i>.</li>"
+def _findings(a: Assessment) -> Html | None:
+    items = [
+        el("li", el("b", f"{f.level}: "), f"{f.text}. {f.remedy[:1].upper()}{f.remedy[1:]}.")
         for f in a.findings
+    ]
+    return el("ul", *items, class_="findings") if items else None
+
+
+def _risk(a: Assessment) -> Html | None:
+    parts: list[Html | None] = [_worst(a)]
+    maps = []
+    boards = [(board, board.name) for board in a.kit.boards]
+    boards += [(donor.board, f"donor:{donor.name}") for donor in a.kit.donors]
+    for board, place in boards:
+        risks = [risk for risk in a.risk.jobs if risk.job.place == place]
+        for side in ("top", "bottom"):
+            drawn = board_map(board, "bottom" if side == "bottom" else "top", risks)
+            if drawn is not None:
+                below = ", seen from below" if side == "bottom" else ""
+                caption = f"{board.name}, {side} side{below}, {board.length_mm:g} mm x " + (
+                    f"{board.width_mm:g} mm"
+                )
+                maps.append(el("figure", drawn, el("figcaption", caption), class_="board"))
+    if maps:
+        reaches = (
+            "Dashed circle: solder melts inside under hot air on the part in its middle. "
+            "Dotted circle: plastics suffer inside. Small dot: pin 1."
+        )
+        parts += [legend(), el("p", reaches, class_="quiet"), *maps]
+    return joined(parts)
+
+
+def _worst(a: Assessment) -> Html | None:
+    if not a.verdict.top:
+        return None
+    titles = ("work", "share of the failure", "ends well", "most likely faults", "needs")
+    rows = []
+    for key in a.verdict.top:
+        job = a.risk.by_key[key]
+        modes = sorted(job.chosen.modes, key=lambda mode: -mode.total.mid)[:2]
+        faults = "; ".join(f"{mode.title} {percent(mode.total.mid)}" for mode in modes)
+        level = LEVEL_WORDS[job.skill_needed] if job.skill_needed else "no level is enough here"
+        tools = ", ".join(plain(tool) for tool in job.tooling_needed)
+        name = job.job.footprint.name if job.job.footprint is not None else ""
+        how = "not possible on this bench" if job.blocked else job.chosen.title
+        rows.append(
+            el("tr",
+               el("th", f"{band_of(job).mark} {key_name(key)} {name}",
+                  el("span", f" {how}", class_="quiet"), scope="row"),
+               el("td", percent(a.risk.fail_share[key]), class_="number"),
+               el("td", "" if job.blocked else chance(job.chosen.after_mending)),
+               el("td", faults),
+               el("td", "; ".join(item for item in (level, tools) if item)))
+        )  # fmt: skip
+    head = el("tr", *(el("th", title, scope="col") for title in titles))
+    caption = el("caption", "The work that carries most of the risk", class_="unseen")
+    return el("table", caption, el("thead", head), el("tbody", *rows))
+
+
+def _costs(a: Assessment) -> Html:
+    c = a.costs
+    lines = sorted(c.lines, key=lambda line: (list(KIND_WORDS).index(line.kind), -line.amount))
+    head = el("tr", el("th", "what", scope="col"), el("th", "kind", scope="col"),
+              el("th", c.currency, scope="col", class_="number"))  # fmt: skip
+    total = el("tr", el("th", "To buy", scope="row"), el("td"),
+               el("td", f"{c.to_buy:.2f}", class_="number"))  # fmt: skip
+    table = el(
+        "table",
+        el("caption", "What trying costs", class_="unseen"),
+        el("thead", head),
+        el("tbody", *(_cost(line) for line in lines)),
+        el("tfoot", total),
+        class_="costs",
     )
-    return f"<h2>What to know first</h2><ul>{items}</ul>"
-
-
-def _work_sheet(a: Assessment) -> str:
-    stages = "".join(_stage(stage, a) for stage in a.order.stages)
-    return f'<h2>Work sheet</h2><p class="quiet">{escape(a.order.note)}</p>{stages}'
-
-
-def _stage(stage: Stage, a: Assessment) -> str:
-    jobs = {job.key: job for job in a.jobs}
-    ticks = "".join(
-        f'<span class="tick">{escape(_tick(jobs[key].kind, jobs[key].ref))}</span>'
-        for key in stage.keys
+    told = (
+        f"In the bad case {money(c.bad_case, c.currency)} are gone; expected loss "
+        f"{money_range(c.expected_loss, c.currency)}."
     )
-    gate = ""
-    if stage.gate and stage.gate in jobs:
-        gate = f'<p><span class="tick">gate</span><b>{escape(jobs[stage.gate].title)}</b></p>'
-    return (
-        f'<div class="stage"><h3>{stage.number}. {escape(stage.title)} '
-        f'<span class="quiet">about {stage.minutes:.0f} min</span></h3>'
-        f"{_line('prepare', stage.prepare)}<p>{ticks}</p>{_line('check', stage.inspect)}{gate}"
-        f'<p class="quiet">{escape(stage.why_here)}</p></div>'
-    )
+    return joined([table, el("p", told)])
 
 
-def _tick(kind: str, ref: str) -> str:
-    return ref if kind == "fit" else f"{kind} {ref}"
+def _cost(line: CostLine) -> Html:
+    unknown = line.note == "price not known"
+    note = "" if unknown else line.note
+    return el(
+        "tr",
+        el("th", plain(line.what), el("span", f" {note}", class_="quiet") if note else None,
+           scope="row"),
+        el("td", KIND_WORDS[line.kind]),
+        el("td", "not known" if unknown else f"{line.amount:.2f}", class_="number"),
+    )  # fmt: skip
 
 
-def _cards(a: Assessment, curves: Mapping[str, Curve]) -> str:
-    shown: dict[object, Card] = {}
-    also: dict[object, list[str]] = {}
-    for job in a.risk.jobs:
-        shown.setdefault(job.job.alike, a.cards[job.job.key])
-        also.setdefault(job.job.alike, []).append(job.job.key)
-    cards = "".join(
-        _card(card, also[alike][1:], curves.get(card.key)) for alike, card in shown.items()
-    )
-    return f"<h2>Technique cards</h2>{cards}"
-
-
-def _card(card: Card, also: Sequence[str], curve: Curve | None) -> str:
-    twins = f' <span class="quiet">also {escape(compact(also))}</span>' if also else ""
-    orientation = (
-        f"<p><b>Orientation:</b> {escape(card.orientation)}</p>" if card.orientation else ""
-    )
-    steps = "".join(f"<li>{escape(step)}</li>" for step in card.steps)
-    return (
-        f'<div class="card"><h3>{escape(card.title)}{twins}</h3><p>{escape(card.technique)}</p>'
-        f"{_list(card.settings_lines)}{f'<ol>{steps}</ol>' if steps else ''}"
-        f"{_line('look for', card.look_for)}{orientation}{_line('mind', card.cautions)}"
-        f"{heating(curve) if curve else ''}</div>"
-    )
-
-
-def _safety(a: Assessment) -> str:
+def _safety(a: Assessment) -> Html | None:
     if not a.safety:
-        return ""
-    notes = "".join(
-        f'<div class="note"><h3>{escape(note.title)}'
-        + (' <span class="quiet">read before the work</span>' if note.acknowledge else "")
-        + f'</h3>{_list(note.text)}<p class="quiet">source: {escape(note.source)}</p></div>'
+        return None
+    lead = (
+        "Local rules, the product's data sheet and trained people go before anything printed "
+        "here; no figure in this report is a permission."
+    )
+    notes = [
+        el(
+            "article",
+            el("h3", note.title,
+               el("span", " read before the work", class_="quiet") if note.acknowledge else None),
+            _list(note.text),
+            el("p", f"source: {note.source}", class_="quiet"),
+            class_="note",
+        )
         for note in a.safety
-    )
-    return (
-        "<h2>Safety notes</h2><p>Local rules, the product's data sheet and trained people go "
-        f"before anything printed here; no figure in this report is a permission.</p>{notes}"
-    )
+    ]  # fmt: skip
+    return joined([el("p", lead, class_="must"), *notes])
 
 
-def _assumed(a: Assessment) -> str:
-    return f"<h2>Assumed</h2>{_list(a.assumptions)}" if a.assumptions else ""
+def _assumed(a: Assessment) -> Html | None:
+    return _list(a.assumptions)
 
 
-def _line(label: str, items: Iterable[str]) -> str:
-    text = "; ".join(escape(item) for item in items)
-    return f"<p><b>{label}:</b> {text}</p>" if text else ""
-
-
-def _list(items: Iterable[str]) -> str:
-    text = "".join(f"<li>{escape(item)}</li>" for item in items)
-    return f"<ul>{text}</ul>" if text else ""
+def _list(items: Iterable[str]) -> Html | None:
+    rows = [el("li", item) for item in items]
+    return el("ul", *rows) if rows else None

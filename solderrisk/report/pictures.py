@@ -1,131 +1,255 @@
-"""Pictures for the printed report: inline SVG, legible without colour."""
+"""Pictures for the page: inline SVG, legible in grey. Colours and strokes are in page.css."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from html import escape
+from collections.abc import Sequence
+from dataclasses import replace
 
-from solderrisk.model.kit import Board
-from solderrisk.model.outline import extent
-from solderrisk.physics.results import Curve
-from solderrisk.plan.results import Assessment
-from solderrisk.risk.results import JobRisk, Range
+from solderrisk.model.footprint import Footprint
+from solderrisk.model.outline import PadRect, lead_rects, pad_rects
+from solderrisk.physics.results import AirHeat, Alignment, Curve, IronHeat
+from solderrisk.report.html import Html, el
+from solderrisk.report.words import chance as chance_text
+from solderrisk.report.words import percent, seconds
+from solderrisk.risk.results import Range
 
-BAR_W, BAR_H = 320.0, 34.0
-MAP_W = 640.0
-CURVE_W, CURVE_H = 300.0, 150.0
-# Light to dark, told apart in grey as well; the mark says the same.
-RISK_STEPS = (
-    (0.02, "#f2f2f2", ""),
-    (0.10, "#c9d7ea", "·"),
-    (0.25, "#7fa3d1", "▲"),
-    (2.0, "#1f4e8c", "◆"),
-)
+Spot = tuple[float, float]
+
+BAR_W, BAR_H = 460.0, 52.0
+CURVE_W, CURVE_H = 280.0, 160.0
+LEADS_W, LEADS_H = 280.0, 104.0
+MOST_LEADS = 9
 
 
-def chance_bar(chance: Range, target: float) -> str:
-    """The chance with its range on a 0..1 scale, the target as a mark."""
-
-    def x(value: float) -> float:
-        return 10 + value * (BAR_W - 20)
-
-    ticks = "".join(
-        f'<line x1="{x(t):.1f}" y1="20" x2="{x(t):.1f}" y2="23" stroke="#555"/>'
-        f'<text x="{x(t):.1f}" y="32" font-size="8" text-anchor="middle">{100 * t:.0f}</text>'
-        for t in (0, 0.25, 0.5, 0.75, 1)
-    )
-    return (
-        f'<svg viewBox="0 0 {BAR_W:g} {BAR_H:g}" width="{BAR_W:g}" role="img" '
-        f'aria-label="chance {chance.mid:.0%}, range {chance.low:.0%} to {chance.high:.0%}">'
-        f'<rect x="10" y="6" width="{BAR_W - 20:g}" height="14" fill="#eee" stroke="#888"/>'
-        f'<rect x="{x(chance.low):.1f}" y="9" width="{max(x(chance.high) - x(chance.low), 1):.1f}" '
-        'height="8" fill="#7fa3d1"/>'
-        f'<rect x="{x(chance.mid) - 1.5:.1f}" y="5" width="3" height="16" fill="#123"/>'
-        f'<path d="M{x(target):.1f} 6 l-4 -6 h8 z" fill="#b34700"/>{ticks}</svg>'
+def picture(
+    width: float, height: float, said: str, *shapes: Html, class_: str | None = None
+) -> Html:
+    """A picture with what it shows in words for those who do not see it."""
+    return el(
+        "svg",
+        el("title", said),
+        *shapes,
+        viewBox=f"0 0 {width:.0f} {height:.0f}",
+        width=f"{width:.0f}",
+        height=f"{height:.0f}",
+        role="img",
+        class_=class_,
     )
 
 
-def board_map(a: Assessment, board: Board, side: str) -> str:
-    """Outlines to scale with a mark by share of failure; empty where nothing has a place."""
-    placed = [
-        job
-        for job in a.risk.jobs
-        if job.job.place == board.name and job.job.position is not None and job.job.side == side
-    ]
-    if not placed:
-        return ""
-    scale = MAP_W / board.length_mm
-    height = board.width_mm * scale
-    body = "".join(
-        _outline(job, a.risk.fail_share.get(job.job.key, 0), scale, height) for job in placed
-    )
-    return (
-        f'<svg viewBox="0 0 {MAP_W:.0f} {height:.0f}" width="100%" role="img" '
-        f'aria-label="{escape(board.name)}, {side}">'
-        f'<rect x="0.5" y="0.5" width="{MAP_W - 1:.0f}" height="{height - 1:.0f}" fill="#fbfbf7" '
-        f'stroke="#333"/>{body}</svg>'
-    )
+def words_at(x: float, y: float, text: str, anchor: str = "start", **more: str | float) -> Html:
+    return el("text", text, x=f"{x:.1f}", y=f"{y:.1f}", text_anchor=anchor, **more)
 
 
-def _outline(job: JobRisk, share: float, scale: float, height: float) -> str:
-    at, footprint = job.job.position, job.job.footprint
-    if at is None or footprint is None:
-        return ""
-    length, width = extent(footprint)
-    w, h = length * scale, width * scale
-    x, y = at.x_mm * scale, height - at.y_mm * scale
-    fill, mark = risk_step(share)
-    size = max(5.0, min(11.0, min(w, h) * 0.8))
-    text = f"{mark}{job.job.ref}" if min(w, h) > 9 or mark else ""
-    label = (
-        f'<text x="{x:.1f}" y="{y + size / 3:.1f}" font-size="{size:.1f}" text-anchor="middle" '
-        f'fill="{"#fff" if fill == RISK_STEPS[-1][1] else "#000"}">{escape(text)}</text>'
-    )
-    return (
-        f"<g><title>{escape(job.job.key)} {escape(footprint.name)}</title>"
-        f'<rect x="{x - w / 2:.1f}" y="{y - h / 2:.1f}" width="{w:.1f}" height="{h:.1f}" '
-        f'transform="rotate({-at.rotation_deg:g} {x:.1f} {y:.1f})" fill="{fill}" stroke="#333" '
-        f'stroke-width="0.7"/>{label}</g>'
-    )
+def line(first: Spot, then: Spot, class_: str) -> Html:
+    (x1, y1), (x2, y2) = first, then
+    return el("line", x1=f"{x1:.1f}", y1=f"{y1:.1f}", x2=f"{x2:.1f}", y2=f"{y2:.1f}", class_=class_)
 
 
-def risk_step(share: float) -> tuple[str, str]:
-    """Fill and mark for a share of the kit's failure."""
-    return next((fill, mark) for limit, fill, mark in RISK_STEPS if share < limit)
+def shape(points: Sequence[Spot], class_: str, tag: str = "polygon") -> Html:
+    text = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
+    return el(tag, points=text, class_=class_)
 
 
-def legend() -> str:
-    """The marks in words."""
-    return "◆ a quarter of the failure or more, ▲ a tenth or more, · 2 % or more"
+def box(x: float, y: float, w: float, h: float, class_: str) -> Html:
+    return el("rect", x=f"{x:.1f}", y=f"{y:.1f}", width=f"{max(w, 0.5):.1f}",
+              height=f"{h:.1f}", class_=class_)  # fmt: skip
 
 
-def heating(curve: Curve) -> str:
-    """Temperature against time with the wetting and harm thresholds."""
-    top = max(*curve.joint_c, curve.harm_c, curve.needed_c) * 1.08
-    end = curve.time_s[-1] or 1.0
+def chance_bar(chance: Range, target: float) -> Html:
+    """The chance with its range on a scale from 0 to 100 %, the target as a mark."""
 
-    def point(time_s: float, c: float) -> tuple[float, float]:
-        return 34 + time_s / end * (CURVE_W - 44), CURVE_H - 22 - c / top * (CURVE_H - 32)
+    def x(share: float) -> float:
+        return 16 + share * (BAR_W - 32)
 
-    def line(values: Iterable[tuple[float, float]], style: str) -> str:
-        points = " ".join(f"{x:.1f},{y:.1f}" for x, y in (point(*value) for value in values))
-        return f'<polyline points="{points}" fill="none" {style}/>'
-
-    def threshold(c: float, label: str) -> str:
-        _, y = point(0, c)
-        return line([(0, c), (end, c)], 'stroke="#555" stroke-dasharray="4 3"') + (
-            f'<text x="{CURVE_W - 10:.0f}" y="{y - 2:.1f}" font-size="8" text-anchor="end">'
-            f"{label} {c:.0f} C</text>"
+    ticks = [
+        part
+        for share in (0.0, 0.25, 0.5, 0.75, 1.0)
+        for part in (
+            line((x(share), 34), (x(share), 38), "axis"),
+            words_at(x(share), 49, f"{100 * share:.0f} %", "middle"),
         )
-
-    return (
-        f'<svg viewBox="0 0 {CURVE_W:g} {CURVE_H:g}" width="{CURVE_W:g}" role="img" '
-        f'aria-label="{escape(curve.label)}">'
-        + threshold(curve.needed_c, "wets above")
-        + threshold(curve.harm_c, "harm above")
-        + line(zip(curve.time_s, curve.joint_c, strict=True), 'stroke="#1f4e8c" stroke-width="2"')
-        + f'<text x="34" y="{CURVE_H - 6:.0f}" font-size="8">0 s</text>'
-        f'<text x="{CURVE_W - 10:.0f}" y="{CURVE_H - 6:.0f}" font-size="8" text-anchor="end">'
-        f"{end:.1f} s</text>"
-        f'<text x="2" y="{CURVE_H - 22:.0f}" font-size="8">0 C</text></svg>'
+    ]
+    near_end = "end" if target > 0.8 else "start" if target < 0.2 else "middle"
+    return picture(
+        BAR_W,
+        BAR_H,
+        f"chance {chance_text(chance)}, wanted {percent(target)}",
+        box(x(0), 16, x(1) - x(0), 18, "scale"),
+        box(x(chance.low), 20, x(chance.high) - x(chance.low), 10, "range"),
+        box(x(chance.mid) - 2, 16, 4, 18, "mid"),
+        shape([(x(target), 16), (x(target) - 5, 9), (x(target) + 5, 9)], "target"),
+        line((x(target), 16), (x(target), 34), "target"),
+        words_at(x(target), 7.5, f"wanted {percent(target)}", near_end),
+        *ticks,
+        class_="bar",
     )
+
+
+def small_bar(chance: Range, target: float) -> Html:
+    """A chance for a cell of a table; the figure stands beside it."""
+    width, height = 120.0, 9.0
+    return el(
+        "svg",
+        box(0.5, 1.5, width - 1, 6, "scale"),
+        box(chance.low * width, 3, (chance.high - chance.low) * width, 3, "range"),
+        box(chance.mid * width - 1.25, 1.5, 2.5, 6, "mid"),
+        line((target * width, 0), (target * width, height), "target"),
+        viewBox=f"0 0 {width:.0f} {height:.0f}",
+        width=f"{width:.0f}",
+        height=f"{height:.0f}",
+        aria_hidden="true",
+    )
+
+
+def heating(curve: Curve, heat: IronHeat | AirHeat | None) -> Html:
+    """Temperatures against time with the levels that wet and that do harm, the time to hold
+    and the time after which harm is done."""
+    marks = _marks(heat)
+    end = _end_s(curve, [at for at, _ in marks])
+    top = max(curve.harm_c, curve.needed_c, *_until(curve, curve.joint_c, end)) + 45
+    left, bottom = 32.0, CURVE_H - 20
+
+    def at(time_s: float, temp_c: float) -> Spot:
+        y = max(bottom - temp_c / top * (bottom - 6), 6.0)
+        return left + time_s / end * (CURVE_W - left - 6), y
+
+    joint = [at(t, c) for t, c in _points(curve, curve.joint_c, end)]
+    source = [at(t, c) for t, c in _points(curve, curve.source_c, end) if c <= top]
+    levels = ((curve.harm_c, "harm above", "harm", -3), (curve.needed_c, "wets above", "needed", 9))
+    shapes: list[Html] = []
+    for tick_c in range(0, int(top) + 1, 100):
+        y = at(0, tick_c)[1]
+        shapes += [
+            line((left - 3, y), (left, y), "axis"),
+            words_at(left - 5, y + 3, f"{tick_c}", "end"),
+        ]
+    shapes += [line((left, 6), (left, bottom), "axis"), line((left, bottom), at(end, 0), "axis")]
+    for temp_c, words, class_, drop in levels:
+        y = at(0, temp_c)[1]
+        shapes += [
+            line(at(0, temp_c), at(end, temp_c), class_),
+            words_at(CURVE_W - 7, y + drop, f"{words} {temp_c:.0f} °C", "end"),
+        ]
+    for time_s, words in marks:
+        if time_s <= end:
+            shapes.append(line(at(time_s, 0), at(time_s, curve.needed_c), "moment"))
+            near = "end" if time_s > 0.6 * end else "start"
+            x = at(time_s, 0)[0] + (3 if near == "start" else -3)
+            shapes.append(words_at(x, bottom - 4 if near == "start" else bottom - 16, words, near))
+    shapes += [
+        shape(source, "source", "polyline"),
+        shape(joint, "joint", "polyline"),
+        words_at(left, CURVE_H - 6, "0 s", "middle"),
+        words_at(CURVE_W - 6, CURVE_H - 6, f"{end:.1f} s" if end < 10 else f"{end:.0f} s", "end"),
+        words_at((left + CURVE_W) / 2, CURVE_H - 6, "°C against time", "middle"),
+    ]
+    said = (
+        f"heating: the joint reaches {max(_until(curve, curve.joint_c, end)):.0f} °C in "
+        f"{end:.0f} s, wets above {curve.needed_c:.0f} °C, harm above {curve.harm_c:.0f} °C"
+    )
+    return picture(CURVE_W, CURVE_H, said, *shapes, class_="curve")
+
+
+def _marks(heat: IronHeat | AirHeat | None) -> list[tuple[float, str]]:
+    match heat:
+        case IronHeat(dwell_s=dwell, safe_s=bears):
+            hold = [] if dwell is None else [(dwell, f"hold {seconds(dwell)}")]
+            return [*hold, (bears, f"hurt {seconds(bears)}")]
+        case AirHeat(molten_s=molten) if molten is not None:
+            return [(molten, f"liquid {molten:.0f} s")]
+        case _:
+            return []
+
+
+def _end_s(curve: Curve, marks: Sequence[float]) -> float:
+    """Where to cut the time: behind the marks, and not far behind them."""
+    last = curve.time_s[-1] or 1.0
+    first = min(marks, default=last / 3)
+    shown = max([mark for mark in marks if mark < 12 * first], default=first)
+    return min(last, max(1.2 * shown, 2 * first))
+
+
+def _points(curve: Curve, values: Sequence[float], end: float) -> list[Spot]:
+    """The curve up to ``end``, interpolated there."""
+    points: list[Spot] = []
+    for time_s, value in zip(curve.time_s, values, strict=True):
+        if time_s > end and points:
+            before, was = points[-1]
+            share = (end - before) / (time_s - before) if time_s > before else 0.0
+            return [*points, (end, was + share * (value - was))]
+        points.append((time_s, value))
+    return points
+
+
+def _until(curve: Curve, values: Sequence[float], end: float) -> list[float]:
+    return [value for _, value in _points(curve, values, end)]
+
+
+def leads(footprint: Footprint, allowed: Alignment) -> Html:
+    """Some neighbours of the finest row: lands, leads, and one lead at the edge of what
+    still passes."""
+    pads, feet = _row(footprint)
+    low, high = _span([*pads, *feet], upright=True)
+    scale = (LEADS_H - 24) / (high - low)
+    pitch = abs(pads[1].x_mm - pads[0].x_mm)
+    fits = int((LEADS_W - 8) / scale / pitch - pads[0].w_mm / pitch) + 1
+    count = max(min(fits, MOST_LEADS, len(pads)), 2)
+    pads = pads[:count]
+    numbers = {pad.number for pad in pads}
+    feet = [foot for foot in feet if foot.number in numbers]
+    left, right = _span([*pads, *feet])
+    scale = min(scale, (LEADS_W - 8) / (right - left))
+
+    def drawn(rect: PadRect, class_: str) -> Html:
+        x = LEADS_W / 2 + (rect.x_mm - rect.w_mm / 2 - (left + right) / 2) * scale
+        y = 2 + (high - rect.y_mm - rect.h_mm / 2) * scale
+        return box(x, y, rect.w_mm * scale, rect.h_mm * scale, class_)
+
+    moved = (feet or pads)[count // 2]
+    moved = replace(moved, x_mm=moved.x_mm + allowed.lateral_mm)
+    base = LEADS_H - 6
+    said = (
+        f"leads over lands: pitch {pitch:.2f} mm, may sit {allowed.lateral_mm:.2f} mm to the side"
+    )
+    return picture(
+        LEADS_W,
+        LEADS_H,
+        said,
+        *(drawn(pad, "land") for pad in pads),
+        *(drawn(foot, "lead") for foot in feet),
+        drawn(moved, "limit"),
+        line((4, base), (4 + scale * pitch, base), "axis"),
+        line((4, base - 3), (4, base + 3), "axis"),
+        line((4 + scale * pitch, base - 3), (4 + scale * pitch, base + 3), "axis"),
+        words_at(9 + scale * pitch, base + 3, f"{pitch:.2f} mm pitch"),
+        class_="leads",
+    )
+
+
+def _row(footprint: Footprint) -> tuple[list[PadRect], list[PadRect]]:
+    """The finest row, running along x from its first pad, and its leads."""
+    finest = min(
+        (g for g in footprint.pads if g.pitch_mm and g.count > 1), key=lambda g: g.pitch_mm or 0.0
+    )
+    pads = [p for p in pad_rects(footprint) if p.group == finest.name]
+    feet = [f for f in lead_rects(footprint) if f.group == finest.name]
+    first = pads[0]
+    across = [p for p in pads if abs(p.y_mm - first.y_mm) < first.h_mm / 4]
+    upright = [p for p in pads if abs(p.x_mm - first.x_mm) < first.w_mm / 4]
+    row = max(across, upright, key=len)
+    if row is upright:
+        row = [_turned(p) for p in row]
+        feet = [_turned(f) for f in feet]
+    row.sort(key=lambda p: p.x_mm)
+    numbers = {p.number for p in row}
+    return row, [f for f in feet if f.number in numbers]
+
+
+def _turned(rect: PadRect) -> PadRect:
+    return replace(rect, x_mm=-rect.y_mm, y_mm=rect.x_mm, w_mm=rect.h_mm, h_mm=rect.w_mm)
+
+
+def _span(rects: Sequence[PadRect], *, upright: bool = False) -> Spot:
+    n = 1 if upright else 0
+    return min(r.bounds[n] for r in rects), max(r.bounds[n + 2] for r in rects)

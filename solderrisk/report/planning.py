@@ -2,48 +2,65 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from solderrisk.model.kit import Kit
 from solderrisk.plan.results import Advice, PracticeStep, StatementCell
-from solderrisk.report.text import compact, percent, wrapped
+from solderrisk.report.text import WIDTH, wrapped
+from solderrisk.report.words import LEVEL_WORDS, chance, grouped, money, plain
+
+STATES = {
+    "claimed": "shown by your record",
+    "believed": "by your own description",
+    "open": "open",
+}
+CELL_W = 20
 
 
 def advice_text(advice: Advice, currency: str) -> str:
     """The advice in words."""
-    lines = wrapped(advice.text + ".", 0)
+    lines = wrapped(f"{advice.text}.", 0)
     for label, items in (("buy", advice.buys), ("practise", advice.practice)):
         lines += [row for item in items for row in wrapped(f"{label}: {item}")]
     if advice.buys or advice.practice:
-        lines.append(
-            f"  together {advice.price:.2f} {currency} and {advice.hours:.1f} h of practice"
-        )
-    lines.append(f"  chance then {percent(advice.chance)}; {advice.tried} sets looked at")
-    lines += wrapped("prices are invented and can be edited in data/tools.yaml")
-    return "\n".join(lines) + "\n"
+        together = f"together {money(advice.price, currency)}"
+        lines += wrapped(together + (f", {advice.hours:.1f} h of practice" if advice.hours else ""))
+    lines += wrapped(f"chance then {chance(advice.chance)}; {advice.tried} sets looked at")
+    if advice.buys:
+        lines += wrapped("prices are invented; your own go into tools.yaml")
+    return _ended(lines)
 
 
 def statement_text(kit: Kit, cells: Sequence[StatementCell]) -> str:
-    """The difficulty statement as a table, with the work that decides each cell."""
+    """The difficulty statement as tables of at most three benches, with the work that
+    decides each cell."""
+    lines = wrapped(f"{kit.title or kit.name}: chance of a working result", 0)
     benches = list(dict.fromkeys(cell.bench for cell in cells))
-    lines = [f"{kit.title or kit.name}: chance of a working result", ""]
-    lines.append(f"{'':10s}" + "".join(f"{bench:>22s}" for bench in benches))
-    for level in dict.fromkeys(cell.level for cell in cells):
-        row = {cell.bench: cell for cell in cells if cell.level == level}
-        lines.append(f"{level:10s}" + "".join(f"{percent(row[b].chance):>22s}" for b in benches))
+    per_table = (WIDTH - 16) // CELL_W
+    for start in range(0, len(benches), per_table):
+        lines += ["", *_table(cells, benches[start : start + per_table])]
     lines += ["", "What decides it"]
     for cell in cells:
-        lines += wrapped(f"{cell.level}, {cell.bench}: {compact(cell.decisive) or 'nothing'}")
-    return "\n".join(lines) + "\n"
+        lines += wrapped(f"{cell.level}, {cell.bench}: {grouped(cell.decisive) or 'nothing'}")
+    return _ended(lines)
+
+
+def _table(cells: Sequence[StatementCell], benches: Sequence[str]) -> Iterable[str]:
+    yield f"{'':16}" + "".join(f"{bench[: CELL_W - 2]:>{CELL_W}}" for bench in benches)
+    for level in dict.fromkeys(cell.level for cell in cells):
+        row = {cell.bench: chance(cell.chance) for cell in cells if cell.level == level}
+        yield f"{LEVEL_WORDS[level]:16}" + "".join(
+            f"{row.get(bench, '-'):>{CELL_W}}" for bench in benches
+        )
 
 
 def ladder_text(steps: Sequence[PracticeStep]) -> str:
     """The practice ladder in words."""
     lines: list[str] = []
     for number, step in enumerate(steps, 1):
-        lines += [f"{number:2d}. {step.title}  [{step.state}]"]
-        lines += wrapped(f"shows '{step.shows}' in {step.skill.replace('_', ' ')}", 4)
-        lines += wrapped(f"on {step.material}; about {step.hours:.1f} h", 4)
+        lines += wrapped(f"{number:2d}. {step.title}  [{STATES[step.state]}]", 0, 4)
+        shows = f"'{LEVEL_WORDS[step.shows]}' in {plain(step.skill)}"
+        lines += wrapped(f"shows {shows}; on {step.material}; about {step.hours:.1f} h", 4)
         marks = ", ".join(
             f"{m.joints} joints with {m.allowed or 'no'} fault{'s' if m.allowed != 1 else ''}"
             for m in step.marks
@@ -53,7 +70,11 @@ def ladder_text(steps: Sequence[PracticeStep]) -> str:
         lines += wrapped(f"pass mark: {marks} ({claim})", 4)
         lines += wrapped(f"record: {step.record}", 4)
         if step.missing_notes:
-            lines += wrapped(f"read first: safety notes {', '.join(step.missing_notes)}", 4)
-        for item in step.steps:
-            lines += wrapped(f"- {item}", 4)
+            notes = ", ".join(plain(note) for note in step.missing_notes)
+            lines += wrapped(f"read first: safety notes on {notes}", 4)
+        lines += [row for item in step.steps for row in wrapped(f"- {item}", 4)]
+    return _ended(lines)
+
+
+def _ended(lines: Iterable[str]) -> str:
     return "\n".join(lines) + "\n"

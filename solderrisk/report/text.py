@@ -3,29 +3,37 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+import unicodedata
+from collections.abc import Iterable
 
 from solderrisk.plan.results import Assessment, Stage
-from solderrisk.risk.results import JobRisk, Range
+from solderrisk.report.groups import PartCard, TechniqueCards, checks, technique_cards
+from solderrisk.report.words import (
+    LEVEL_WORDS,
+    chance,
+    grouped,
+    minutes,
+    money,
+    one_line,
+    percent,
+    plain,
+    span,
+)
+from solderrisk.risk.results import JobRisk, ModeChance
 
 WIDTH = 78
-
-
-def percent(value: Range) -> str:
-    """'81 % (72..88)', with a decimal where it is close to 0 or 1."""
-    digits = 1 if value.mid > 0.99 or value.mid < 0.01 else 0
-    mid, low, high = (f"{100 * number:.{digits}f}" for number in (value.mid, value.low, value.high))
-    return f"{mid} % ({low}..{high})"
+COSTS_SHOWN = 6
 
 
 def text(assessment: Assessment, *, cards: bool = False) -> str:
-    """Verdict, costs, risk, order and safety as text; technique cards on demand."""
+    """Verdict, costs, risk, order and safety as text of at most ``WIDTH`` columns;
+    technique cards on demand."""
     parts = [
         _heading(assessment),
         _verdict(assessment),
-        _costs(assessment),
         _findings(assessment),
         _risks(assessment),
+        _costs(assessment),
         _order(assessment),
         _cards(assessment) if cards else [],
         _safety(assessment),
@@ -37,18 +45,18 @@ def text(assessment: Assessment, *, cards: bool = False) -> str:
 def _heading(a: Assessment) -> list[str]:
     invented = "  (invented data)" if a.kit.invented else ""
     return [
-        f"{a.kit.title or a.kit.name}{invented}",
-        f"builder: {a.builder.name}   bench: {a.bench.name}",
+        *wrapped(f"{a.kit.title or a.kit.name}{invented}", 0),
+        *wrapped(f"builder: {a.builder.name}   bench: {a.bench.name}", 0),
     ]
 
 
 def _verdict(a: Assessment) -> list[str]:
     v = a.verdict
-    lines = [
-        v.headline.upper(),
-        f"  chance of a working result   {percent(v.chance)}, target {100 * v.target:.0f} %",
-        f"  no fault at the first try    {percent(v.first_time)}",
-        f"  hours at the bench           {a.risk.hours:.1f}",
+    lines = wrapped(v.headline.upper(), 0)
+    lines += [
+        f"  chance of a working result   {chance(v.chance)}, wanted {percent(v.target)}",
+        f"  no fault at the first try    {chance(v.first_time)}",
+        f"  time at the bench            {span(a.risk.hours, 'h')}",
     ]
     for reason in v.reasons:
         lines += wrapped("- " + reason)
@@ -57,56 +65,76 @@ def _verdict(a: Assessment) -> list[str]:
 
 def _costs(a: Assessment) -> list[str]:
     c = a.costs
-    lines = [
-        f"COSTS ({c.currency})",
-        f"  to buy {c.to_buy:.2f}; gone in the bad case {c.bad_case:.2f}; "
-        f"expected loss {c.expected_loss:.2f}",
-        f"  solder {c.solder_g:.1f} g ({c.solder_wire_m:.1f} m of wire), flux {c.flux_g:.1f} g, "
-        f"removal alloy {c.removal_alloy_g:.1f} g",
-    ]
-    biggest = sorted(c.lines, key=lambda line: -line.amount)[:6]
-    lines += [f"  {line.amount:9.2f}  {line.what}" for line in biggest if line.amount >= 0.005]
+    loss = c.expected_loss
+    lines = ["COSTS"]
     lines += [
-        f"       {line.note}: {line.what}" for line in c.lines if line.note == "price not known"
+        f"  to buy                       {money(c.to_buy, c.currency)}",
+        f"  gone in the bad case         {money(c.bad_case, c.currency)}",
+        f"  expected loss                {loss.mid:.2f} ({loss.low:.2f}..{loss.high:.2f}) "
+        f"{c.currency}",
     ]
-    return lines
+    used = f"{c.solder_g:.1f} g of solder ({c.solder_wire_m:.1f} m of wire), {c.flux_g:.1f} g of "
+    used += "flux" + (f", {c.removal_alloy_g:.1f} g of removal alloy" if c.removal_alloy_g else "")
+    lines += wrapped(f"used up: {used}")
+    known = [line for line in c.lines if line.note != "price not known"]
+    biggest = sorted(known, key=lambda line: -line.amount)
+    shown = [line for line in biggest if line.amount >= 0.005]
+    for line in shown[:COSTS_SHOWN]:
+        lines += wrapped(f"{line.amount:9.2f}  {plain(line.what)}", 2, 13)
+    if len(shown) > COSTS_SHOWN:
+        rest = sum(line.amount for line in shown[COSTS_SHOWN:])
+        lines.append(f"  {rest:9.2f}  for {len(shown) - COSTS_SHOWN} more")
+    unknown = [plain(line.what) for line in c.lines if line.note == "price not known"]
+    return lines + (wrapped("price not known: " + ", ".join(unknown)) if unknown else [])
 
 
 def _findings(a: Assessment) -> list[str]:
     if not a.findings:
         return []
-    lines = ["WHAT TO KNOW"]
+    lines = ["WHAT TO KNOW FIRST"]
     for finding in a.findings:
-        lines += wrapped(
-            f"{finding.level}: {finding.text}. {finding.remedy[:1].upper()}{finding.remedy[1:]}."
-        )
+        remedy = f" {finding.remedy[:1].upper()}{finding.remedy[1:]}." if finding.remedy else ""
+        lines += wrapped(f"{finding.level}: {finding.text}.{remedy}")
     return lines
 
 
 def _risks(a: Assessment) -> list[str]:
-    lines = ["WHERE THE RISK IS", "  share  ends well        work"]
+    if not a.verdict.top:
+        return []
+    lines = ["WHERE THE RISK IS", "  share of failure, ends well, work"]
     for key in a.verdict.top:
         job = a.risk.by_key[key]
-        share = a.risk.fail_share[key]
-        lines.append(f"  {share:5.0%}  {percent(job.chosen.after_mending):15s}  {_work(job)}")
-        lines += wrapped(job.why_chosen, 9)
+        well = "blocked" if job.blocked else chance(job.chosen.after_mending)
+        lines += wrapped(f"{percent(a.risk.fail_share[key]):>6}  {well:16}  {_work(job)}", 2, 6)
+        lines += wrapped(job.why_chosen, 6)
         for mode in sorted(job.chosen.modes, key=lambda m: -m.total.mid)[:2]:
-            lines += wrapped(f"{mode.title} {mode.total.mid:.1%}: {mode.why}", 9)
-        needed = job.skill_needed or "no level on this bench"
-        tools = ", ".join(job.tooling_needed) or "nothing beyond the bench"
-        lines += wrapped(f"skill needed: {needed}; tooling needed: {tools}", 9)
+            lines += wrapped(_fault(mode), 6)
+        lines += wrapped(_needs(job), 6)
     return lines
 
 
 def _work(job: JobRisk) -> str:
     footprint = job.job.footprint.name if job.job.footprint else ""
     technique = "no technique possible" if job.blocked else job.chosen.title
-    return f"{job.job.key} {footprint}, {technique}"
+    return f"{job.job.key.replace(':', ' ')} {footprint}, {technique}"
+
+
+def _fault(mode: ModeChance) -> str:
+    why = mode.why.removeprefix(mode.title).strip()
+    return f"{mode.title}, {percent(mode.total.mid)} for one or more: {why}"
+
+
+def _needs(job: JobRisk) -> str:
+    level = LEVEL_WORDS[job.skill_needed] if job.skill_needed else "no level is enough here"
+    tools = ", ".join(plain(tool) for tool in job.tooling_needed) or "nothing beyond the bench"
+    return f"skill needed: {level}; tooling needed: {tools}"
 
 
 def _order(a: Assessment) -> list[str]:
     order = a.order
-    lines = [f"FITTING ORDER  ({order.note})"]
+    lines = ["FITTING ORDER"]
+    lines += wrapped(order.note) if order.note else []
+    lines += [row for note in order.notes for row in wrapped("- " + note)]
     for stage in order.stages:
         lines += stage_lines(stage, a)
     return lines
@@ -114,59 +142,50 @@ def _order(a: Assessment) -> list[str]:
 
 def stage_lines(stage: Stage, a: Assessment) -> Iterable[str]:
     """One block of the order."""
-    yield f"  {stage.number:2d}. {stage.title}  [{stage.minutes:.0f} min]"
+    yield from wrapped(f"{stage.number:2d}. {stage.title}  [{minutes(stage.minutes)}]", 2, 6)
     yield from wrapped("prepare: " + "; ".join(stage.prepare), 6) if stage.prepare else []
-    yield from wrapped(compact(stage.keys), 6)
-    yield from wrapped("check: " + "; ".join(stage.inspect), 6) if stage.inspect else []
+    yield from wrapped("work: " + grouped(stage.keys), 6) if stage.keys else []
+    looks = checks(stage)
+    yield from wrapped("then " + "; ".join(looks), 6) if looks else []
     if stage.gate:
         gate = next(job for job in a.jobs if job.key == stage.gate)
-        yield from wrapped(f"gate: {gate.title}", 6)
-
-
-def compact(keys: Sequence[str]) -> str:
-    """Job keys with runs folded: 'fit R1-R12, R15; lift U1'."""
-    by_kind: dict[str, list[str]] = {}
-    for key in keys:
-        kind, _, ref = key.partition(":")
-        by_kind.setdefault(kind, []).append(ref)
-    return "; ".join(f"{kind} {_fold(refs)}" for kind, refs in by_kind.items())
-
-
-def _fold(refs: list[str]) -> str:
-    runs: list[list[tuple[str, int | None, str]]] = []
-    for ref in refs:
-        head = ref.rstrip("0123456789")
-        number = int(ref[len(head) :]) if ref[len(head) :] else None
-        last = runs[-1][-1] if runs else None
-        follows = last and number is not None and last[1] is not None
-        if follows and last and last[0] == head and number == (last[1] or 0) + 1:
-            runs[-1].append((head, number, ref))
-        else:
-            runs.append([(head, number, ref)])
-    return ", ".join(
-        f"{run[0][2]}-{run[-1][2]}" if len(run) > 2 else ", ".join(item[2] for item in run)
-        for run in runs
-    )
+        yield from wrapped(f"test: {gate.title}", 6)
 
 
 def _cards(a: Assessment) -> list[str]:
     lines = ["TECHNIQUE CARDS"]
-    shown: set[object] = set()
-    for key in (key for stage in a.order.stages for key in stage.keys if key in a.cards):
-        job = a.risk.by_key[key].job
-        if job.alike in shown:
-            continue
-        shown.add(job.alike)
-        twins = [j.job.key for j in a.risk.jobs if j.job.alike == job.alike]
-        card = a.cards[key]
-        lines += ["", f"  {card.title}" + (f"  (also {compact(twins[1:])})" if twins[1:] else "")]
-        lines.append(f"    {card.technique}")
-        for line in (*card.settings_lines, *(f"{n}. {s}" for n, s in enumerate(card.steps, 1))):
-            lines += wrapped(line, 4)
-        for label, items in (("look for", card.look_for), ("mind", card.cautions)):
-            lines += [row for item in items for row in wrapped(f"{label}: {item}", 4)]
-        lines += wrapped(f"orientation: {card.orientation}", 4) if card.orientation else []
+    for group in technique_cards(a):
+        lines += ["", *_technique(group)]
     return lines
+
+
+def _technique(group: TechniqueCards) -> list[str]:
+    lines = wrapped(f"== {group.title}")
+    for number, step in enumerate(group.steps, start=1):
+        lines += wrapped(f"{number}. {step}", 2, 5)
+    lines += _labelled("look for", group.look_for)
+    lines += _labelled("mind", group.cautions)
+    for part in group.parts:
+        lines += ["", *_part(part)]
+    return lines
+
+
+def _part(part: PartCard) -> list[str]:
+    card, risk = part.card, part.risk
+    also = f"  (also {grouped(part.keys[1:])})" if part.keys[1:] else ""
+    lines = wrapped(f"{card.title}{also}", 2, 4)
+    if risk.blocked:
+        whys = (f"{o.title}: {o.why or ', '.join(o.missing)}" for o in risk.options)
+        return [*lines, *(row for why in whys for row in wrapped(why, 4))]
+    lines += [row for line in card.settings_lines for row in wrapped(line, 4)]
+    lines += _labelled("way round", [card.orientation] if card.orientation else [], 4)
+    lines += _labelled("look for", card.look_for, 4)
+    lines += _labelled("mind", card.cautions, 4)
+    return lines
+
+
+def _labelled(label: str, items: Iterable[str], indent: int = 2) -> list[str]:
+    return [row for item in items for row in wrapped(f"{label}: {item}", indent)]
 
 
 def _safety(a: Assessment) -> list[str]:
@@ -186,9 +205,24 @@ def _assumptions(a: Assessment) -> list[str]:
     return ["ASSUMED", *(row for item in a.assumptions for row in wrapped("- " + item))]
 
 
-def wrapped(item: str, indent: int = 2) -> list[str]:
-    """One item folded to the width, indented."""
-    space = " " * indent
-    return textwrap.wrap(
-        item, WIDTH, initial_indent=space, subsequent_indent=space + ("  " if indent < 5 else "")
+def wrapped(item: str, indent: int = 2, hang: int | None = None) -> list[str]:
+    """One item folded to ``WIDTH`` columns; further lines are indented by ``hang``."""
+    hang = indent + 2 if hang is None else hang
+    lead = item[: len(item) - len(item.lstrip())]
+    words = lead + " ".join(one_line(word) for word in item.split(" ")).strip()
+    rows = textwrap.wrap(
+        _spread(words),
+        WIDTH,
+        initial_indent=" " * indent,
+        subsequent_indent=" " * hang,
+        break_on_hyphens=False,
     )
+    return [row.replace(_HALF, "") for row in rows]
+
+
+# Wide characters (East Asian) take two columns; a filler keeps the fold right.
+_HALF = "\u200b"
+
+
+def _spread(words: str) -> str:
+    return "".join(c + _HALF if unicodedata.east_asian_width(c) in "WF" else c for c in words)

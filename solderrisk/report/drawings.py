@@ -1,0 +1,44 @@
+"""What the pictures on the cards show, worked out once per sort of part."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from solderrisk.model.physics_data import PhysicsData
+from solderrisk.physics.alignment import alignment
+from solderrisk.physics.results import Alignment, Curve
+from solderrisk.plan.heating import heating_curve
+from solderrisk.plan.results import Assessment
+from solderrisk.report.groups import part_cards
+
+ACCEPTANCE_CLASS: Literal[2] = 2
+LEADS_IN_A_ROW = 3  # with fewer, the part's ends show how it sits
+
+
+@dataclass(frozen=True)
+class Drawings:
+    """By the key of the first job of a card."""
+
+    curves: Mapping[str, Curve] = field(default_factory=dict)
+    alignments: Mapping[str, Alignment] = field(default_factory=dict)
+
+
+def drawings_of(a: Assessment, data: PhysicsData) -> Drawings:
+    """Heating of every card's technique, and tolerances of parts with rows of leads."""
+    curves: dict[str, Curve] = {}
+    alignments: dict[str, Alignment] = {}
+    for part in part_cards(a):
+        job, option = part.risk.job, part.risk.chosen
+        if part.risk.blocked or job.footprint is None:
+            continue
+        curve = heating_curve(job, option, a.bench, data)
+        if curve is not None:
+            curves[job.key] = curve
+        rows = any(g.pitch_mm and g.count >= LEADS_IN_A_ROW for g in job.footprint.pads)
+        if job.kind == "fit" and rows:
+            found = alignment(job.footprint, ACCEPTANCE_CLASS, data)
+            if found is not None:
+                alignments[job.key] = found
+    return Drawings(curves, alignments)

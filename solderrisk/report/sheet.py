@@ -1,0 +1,202 @@
+"""The part of the page that lies on the bench: work sheet and technique cards."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from solderrisk.model.jobs import Job
+from solderrisk.plan.results import Assessment, SafetyNote, Stage
+from solderrisk.report.drawings import Drawings
+from solderrisk.report.groups import (
+    PartCard,
+    TechniqueCards,
+    TickRow,
+    checks,
+    technique_cards,
+    tick_rows,
+)
+from solderrisk.report.html import Html, el, joined
+from solderrisk.report.pictures import heating, leads
+from solderrisk.report.words import band_of, chance, grouped, key_name, minutes, plain
+
+
+def work_sheet(a: Assessment) -> Html:
+    """The order in blocks, a box to tick for every placement and test."""
+    jobs = {job.key: job for job in a.jobs}
+    return joined(
+        [
+            el("p", f"The order is {a.order.note}.", class_="quiet") if a.order.note else None,
+            *(el("p", note, class_="quiet") for note in a.order.notes),
+            *(_stage(stage, jobs) for stage in a.order.stages),
+        ]
+    )
+
+
+def _stage(stage: Stage, jobs: dict[str, Job]) -> Html:
+    gate = jobs.get(stage.gate) if stage.gate else None
+    rows = [_ticks(row) for row in tick_rows(stage, jobs)]
+    about = minutes(stage.minutes)
+    return el(
+        "section",
+        el(
+            "h3",
+            f"{stage.number}. {stage.title} ",
+            el("span", f"about {about}", class_="quiet"),
+        ),
+        labelled("prepare", stage.prepare),
+        _table(rows, stage) if rows else None,
+        labelled("check", checks(stage)),
+        _gate(gate) if gate is not None and stage.keys else None,
+        _gate(gate, alone=True) if gate is not None and not stage.keys else None,
+        el("p", stage.why_here, class_="quiet") if stage.why_here else None,
+        class_="stage",
+    )
+
+
+def _table(rows: Iterable[Html], stage: Stage) -> Html:
+    head = el("tr", *(el("th", name, scope="col") for name in ("part", "tick off")))
+    caption = el("caption", f"Block {stage.number}", class_="unseen")
+    return el("table", caption, el("thead", head), el("tbody", *rows), class_="ticks")
+
+
+def _ticks(row: TickRow) -> Html:
+    boxes = joined(
+        [
+            el("label", el("input", type="checkbox"), f" {_tick_name(key)}", class_="tick")
+            for key in row.keys
+        ],
+        " ",
+    )
+    count = f"{len(row.keys)} × " if len(row.keys) > 1 else ""
+    return el(
+        "tr",
+        el(
+            "th",
+            f"{count}{row.what}",
+            el("span", f" {row.footprint}", class_="quiet") if row.footprint else None,
+            *(el("span", note, class_="must") for note in row.notes),
+            scope="row",
+        ),
+        el("td", boxes),
+    )
+
+
+def _tick_name(key: str) -> str:
+    kind, _, ref = key.partition(":")
+    return ref if kind == "task" else key_name(key)
+
+
+def _gate(job: Job, *, alone: bool = False) -> Html:
+    after = "" if alone else " before going on"
+    return el(
+        "p",
+        el("label", el("input", type="checkbox"), el("b", " Test passed: "), job.title,
+           class_="tick"),
+        el("span", f"Stop here if it fails; measured{after}: ", class_="quiet"),
+        el("span", class_="blank"),
+        class_="gate",
+    )  # fmt: skip
+
+
+def cards(a: Assessment, drawings: Drawings) -> Html:
+    """Cards by technique; alike parts share one."""
+    notes = {note.id: note for note in a.safety}
+    return joined(_technique(group, drawings, notes) for group in technique_cards(a))
+
+
+def _technique(group: TechniqueCards, drawings: Drawings, notes: dict[str, SafetyNote]) -> Html:
+    steps = [el("li", step) for step in group.steps]
+    cautions = [el("p", el("b", "Mind: "), text) for text in group.cautions]
+    return el(
+        "section",
+        el(
+            "div",
+            el("h3", _sentence(group.title)),
+            el("ol", *steps) if steps else None,
+            labelled("look for", group.look_for),
+            *cautions,
+            class_="how",
+        ),
+        *(_card(part, drawings, notes) for part in group.parts),
+        class_="technique",
+    )
+
+
+def _card(part: PartCard, drawings: Drawings, notes: dict[str, SafetyNote]) -> Html:
+    card, risk = part.card, part.risk
+    band, key = band_of(risk), part.keys[0]
+    first, _, what = card.title.partition(":")
+    name = grouped(part.keys) if len(part.keys) > 1 else first
+    if risk.blocked:
+        body = _blocked(part)
+    else:
+        body = joined(
+            [
+                _bullets(card.settings_lines),
+                labelled("way round", [card.orientation] if card.orientation else []),
+                labelled("look for", card.look_for),
+                labelled("mind", card.cautions),
+                labelled("read first", [notes[n].title for n in card.safety if n in notes
+                                        and notes[n].acknowledge]),
+            ]
+        )  # fmt: skip
+    shown = "" if risk.blocked else f" · ends well {chance(risk.chosen.after_mending)} each"
+    return el(
+        "article",
+        el(
+            "div",
+            el("h4", f"{_sentence(name)}: {what.strip()}"),
+            el("p", f"{band.mark} {band.word} risk{shown}", class_="quiet"),
+            body,
+        ),
+        _figures(part, key, drawings),
+        class_="card",
+    )
+
+
+def _blocked(part: PartCard) -> Html:
+    whys = [f"{o.title}: {o.why or ', '.join(o.missing)}" for o in part.risk.options]
+    needed = [plain(tool) for tool in part.risk.tooling_needed]
+    return joined([_bullets(whys), labelled("needs", [", ".join(needed)] if needed else [])])
+
+
+def _figures(part: PartCard, key: str, drawings: Drawings) -> Html | None:
+    figures = []
+    option, footprint = part.risk.chosen, part.risk.job.footprint
+    curve, allowed = drawings.curves.get(key), drawings.alignments.get(key)
+    if curve is not None:
+        heat = option.air_heat or option.iron_heat
+        caption = f"{curve.label}. Solid: joint; dashed: {_source(option.air_heat is not None)}."
+        figures.append(el("figure", heating(curve, heat), el("figcaption", caption)))
+    if allowed is not None and footprint is not None:
+        caption = (
+            f"Leads (dark) over lands. Dashed: the edge of what passes for product class "
+            f"{allowed.acceptance_class}: {allowed.lateral_mm:.2f} mm to the side or turned by "
+            f"{allowed.rotation_deg:.1f}°."
+        )
+        figures.append(el("figure", leads(footprint, allowed), el("figcaption", caption)))
+    return el("div", *figures, class_="figures") if figures else None
+
+
+def _source(air: bool) -> str:
+    return "the part's top" if air else "the tip"
+
+
+def labelled(label: str, items: Iterable[str]) -> Html | None:
+    """'Label: a; b', or a list where the items are long; None without items."""
+    items = tuple(items)
+    if not items:
+        return None
+    head = el("b", f"{label[:1].upper()}{label[1:]}: ")
+    if sum(map(len, items)) < 160 or len(items) == 1:
+        return el("p", head, "; ".join(items))
+    return joined([el("p", head, class_="label"), _bullets(items)])
+
+
+def _bullets(items: Iterable[str]) -> Html | None:
+    rows = [el("li", item) for item in items]
+    return el("ul", *rows) if rows else None
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
