@@ -20,7 +20,7 @@ from solderrisk.physics.ladder import (
     step_times,
 )
 
-STEPS_PER_BLOCK = 8
+STEPS_PER_BLOCK = 5
 BLOCKS = 6
 
 

@@ -14,14 +14,15 @@ from solderrisk.model.outline import pad_rects
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.reference import Parameters
 from solderrisk.physics.air_march import AirNet
-from solderrisk.physics.jet import Jet, arriving_share, jet_of, mean_h, ring_h
+from solderrisk.physics.jet import Jet, Jets, arriving_share, jet_of, mean_h, ring_h
 from solderrisk.physics.joint import HIDDEN, body_j_k, free_lead_w_k, lead_w_k
 from solderrisk.physics.ladder import Array, Rings
 from solderrisk.physics.results import AirCase, JointCase
 
 MM = 1e-3
-RINGS_INSIDE = 6
-RINGS_OUTSIDE = 16
+RINGS_INSIDE = 5
+RINGS_OUTSIDE = 14
+BODY_RADII = np.linspace(0.0, 1.0, 2 * RINGS_INSIDE + 1)[1::2]  # middles of equal steps
 
 
 @dataclass(frozen=True)
@@ -117,58 +118,42 @@ def air_arrays(
     cases: Sequence[AirCase], parts: Sequence[PartUnderAir], slopes: Sequence[float], p: Parameters
 ) -> tuple[AirNet, Rings]:
     """Cases as arrays, repeated for each slope of the arriving heat: slopes x cases."""
-    columns = [
-        _column(case, part, slope, p)
-        for slope in slopes
-        for case, part in zip(cases, parts, strict=True)
-    ]
-    body_j, body_jet, body_wall, *by_ring = zip(*columns, strict=True)
-    edge, area, to_ring, jet_w_k, wall_k, bottom, link, capacity = (
-        np.array(rows).T for rows in by_ring
-    )
+    jets = Jets.of([part.jet for part in parts])
+    edge = np.array([part.edge_m for part in parts]).T
+    area = math.pi * np.diff(edge**2, axis=0)
+    middle = np.vstack((edge[1:2] / 2, np.sqrt(edge[1:-1] * edge[2:])))
+    body_m = np.array([part.body_radius_m for part in parts])
+    sheet_w_k = np.array([part.sheet_w_k for part in parts])
+    link = np.zeros_like(area)
+    link[1:] = 2.0 * math.pi * sheet_w_k / np.log(middle[1:] / middle[:-1])
+    under = np.clip((body_m - edge[:-1]) / np.diff(edge, axis=0), 0.0, 1.0)
+    gap_w_m2k = np.array([part.gap_w_m2k for part in parts])
+    to_ring = np.array([part.joints_w_k for part in parts]).T + gap_w_m2k * area * under
+    jet_w_k = np.maximum(ring_h(jets, edge, p), p["face_w_m2k"]) * area * (1.0 - under)
+    excess_k = np.array([case.air_c - case.start_c for case in cases])
+    inside = body_m * BODY_RADII[:, None]
+    ring_wall, body_wall = [], []
+    for slope in slopes:
+        share = arriving_share(middle / jets.nozzle_m, slope, p["eta_knee_d"])
+        over = arriving_share(inside / jets.nozzle_m, slope, p["eta_knee_d"])
+        ring_wall.append(share * excess_k)
+        body_wall.append((over * inside).sum(axis=0) / inside.sum(axis=0) * excess_k)
+    times = len(slopes)
+    wide = (1, times)
     rings = Rings(
-        capacity=capacity,
-        link=link,
-        loss=to_ring + jet_w_k + bottom,
-        store=np.zeros((0, *area.shape)),
-        store_link=np.zeros((0, *area.shape)),
-        edge_m=edge,
+        capacity=np.tile(np.array([part.sheet_j_m2k for part in parts]) * area, wide),
+        link=np.tile(link, wide),
+        loss=np.tile(to_ring + jet_w_k + p["face_w_m2k"] * area, wide),
+        store=np.zeros((0, area.shape[0], area.shape[1] * times)),
+        store_link=np.zeros((0, area.shape[0], area.shape[1] * times)),
+        edge_m=np.tile(edge, wide),
     )
+    body_jet_w_k = mean_h(jets, body_m, p) * math.pi * body_m**2
     net = AirNet(
-        body_j_k=np.array(body_j),
-        body_jet_w_k=np.array(body_jet),
-        body_wall_k=np.array(body_wall),
-        to_ring_w_k=to_ring,
-        ring_heat_w=jet_w_k * wall_k,
+        body_j_k=np.tile([part.body_j_k for part in parts], times),
+        body_jet_w_k=np.tile(body_jet_w_k, times),
+        body_wall_k=np.concatenate(body_wall),
+        to_ring_w_k=np.tile(to_ring, wide),
+        ring_heat_w=np.tile(jet_w_k, wide) * np.hstack(ring_wall),
     )
     return net, rings
-
-
-def _column(case: AirCase, part: PartUnderAir, slope: float, p: Parameters) -> tuple[object, ...]:
-    edge, jet = part.edge_m, part.jet
-    area = math.pi * np.diff(edge**2)
-    middle = np.concatenate(([edge[1] / 2], np.sqrt(edge[1:-1] * edge[2:])))
-    excess_k = case.air_c - case.start_c
-    share = arriving_share(middle / jet.nozzle_m, slope, p["eta_knee_d"])
-    under = np.clip((part.body_radius_m - edge[:-1]) / np.diff(edge), 0.0, 1.0)
-    top = np.maximum(ring_h(jet, edge, p), p["face_w_m2k"])
-    link = np.zeros(area.size)
-    link[1:] = 2.0 * math.pi * part.sheet_w_k / np.log(middle[1:] / middle[:-1])
-    inside = np.linspace(0.0, part.body_radius_m, 2 * RINGS_INSIDE + 1)[1::2]
-    over_body = arriving_share(inside / jet.nozzle_m, slope, p["eta_knee_d"])
-    body_share = float(np.sum(over_body * inside) / np.sum(inside))
-    body_h = float(mean_h(jet, np.array([part.body_radius_m]), p)[0])
-    body_area = math.pi * part.body_radius_m**2
-    return (
-        part.body_j_k,
-        body_h * body_area,
-        body_share * excess_k,
-        edge,
-        area,
-        part.joints_w_k + part.gap_w_m2k * area * under,
-        top * area * (1.0 - under),
-        share * excess_k,
-        p["face_w_m2k"] * area,
-        link,
-        part.sheet_j_m2k * area,
-    )

@@ -151,10 +151,10 @@ def _answer(
     top_k = float(np.interp(last_s, run.time_s, run.top_k[:, column]))
     away_s = last_s + p["air_handling_s"]
     middle_m = (part.edge_m[:-1] + part.edge_m[1:]) / 2
-    board_c = case.start_c + np.array(
-        [np.interp(away_s, run.time_s, ring) for ring in run.ring_k[:, :, column].T]
-    )
-    radius_mm = middle_m * 1e3
+    board_c = case.start_c + _at(away_s, run.time_s, run.ring_k[:, :, column])
+    # The last ring reaches to the board's edge.
+    radius_mm = np.append(middle_m, part.edge_m[-1]) * 1e3
+    board_c = np.append(board_c, board_c[-1])
     alloy = data.alloys[case.alloy]
     soak_c = p["soak_leaded_c"] if alloy.leaded else p["soak_lead_free_c"]
     ramp = _ramp_k_s(run.time_s, run.top_k[:, column], soak_c - case.start_c, last_s, top_k)
@@ -175,6 +175,14 @@ def _answer(
         warnings=part.jet.warnings() + _air_warnings(case, part, ramp, p),
     )
     return _Kept(heat, tuple(radius_mm.tolist()), tuple(board_c.tolist()))
+
+
+def _at(when_s: float, time_s: Array, rows: Array) -> Array:
+    """Rows of values at a time between two of theirs."""
+    after = min(max(int(np.searchsorted(time_s, when_s)), 1), time_s.size - 1)
+    share = (when_s - time_s[after - 1]) / (time_s[after] - time_s[after - 1])
+    row: Array = rows[after - 1] + share * (rows[after] - rows[after - 1])
+    return row
 
 
 def _ramp_k_s(time_s: Array, top_k: Array, soak_k: float, end_s: float, end_k: float) -> float:

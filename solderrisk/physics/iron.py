@@ -37,7 +37,7 @@ def iron_heat(cases: Sequence[IronCase], data: PhysicsData) -> tuple[IronHeat, .
 
 def iron_curve(case: IronCase, data: PhysicsData) -> Curve:
     """Joint and tip temperature against time, for a picture."""
-    inputs = _inputs([case], data, ("value",))
+    inputs = iron_inputs([case], data, ("value",))
     run = march(inputs.net, inputs.rings, data.parameters["patience_s"])
     return Curve(
         time_s=tuple(run.time_s.tolist()),
@@ -54,7 +54,7 @@ def needed_c(lumps: JointLumps, parameters: Parameters) -> float:
 
 
 @dataclass(frozen=True)
-class _Inputs:
+class IronInputs:
     """Cases as arrays, repeated per contact level: (levels x cases,)."""
 
     lumps: list[JointLumps]
@@ -72,7 +72,7 @@ def _compute(cases: Sequence[IronCase], data: PhysicsData) -> list[IronHeat]:
 
 def _batch(cases: Sequence[IronCase], data: PhysicsData) -> list[IronHeat]:
     p = data.parameters
-    inputs = _inputs(cases, data, ("low", "value", "high"))
+    inputs = iron_inputs(cases, data, ("low", "value", "high"))
     run = march(inputs.net, inputs.rings, p["patience_s"])
     n = len(cases)
     wet = first_crossing(run.time_s, run.joint_k, inputs.needed_k).reshape(3, n)
@@ -138,7 +138,10 @@ def _iron_warnings(case: IronCase, lumps: JointLumps, p: Parameters) -> tuple[st
     return tuple(found)
 
 
-def _inputs(cases: Sequence[IronCase], data: PhysicsData, levels: tuple[str, ...]) -> _Inputs:
+def iron_inputs(
+    cases: Sequence[IronCase], data: PhysicsData, levels: tuple[str, ...], rings: int = RINGS
+) -> IronInputs:
+    """Lumps and rings of all cases, for each level (value, low, high) of the contact."""
     p = data.parameters
     lumps = [joint_lumps(case.joint, data) for case in cases]
     rows = np.array([_row(c, j, p) for c, j in zip(cases, lumps, strict=True)]).T
@@ -165,10 +168,10 @@ def _inputs(cases: Sequence[IronCase], data: PhysicsData, levels: tuple[str, ...
         room_k=room,
     )
     reach = inner + 6.0 * np.sqrt(sheet / (copper + laminate) * p["patience_s"])
-    rings = rings_round(
-        inner, np.minimum(outer, reach), sheet, copper, laminate, laminate_link, loss, hub, RINGS
+    board = rings_round(
+        inner, np.minimum(outer, reach), sheet, copper, laminate, laminate_link, loss, hub, rings
     )
-    return _Inputs(lumps, net, rings, needed)
+    return IronInputs(lumps, net, board, needed)
 
 
 def _contact(plain: Array, level: str, p: Parameters) -> Array:
@@ -228,7 +231,7 @@ def _wetted_m2(case: IronCase, lumps: JointLumps, p: Parameters) -> float:
     return area * p[f"shape_{case.tip.shape}"]
 
 
-def _limits(run: IronMarch, inputs: _Inputs, n: int) -> list[Limit]:
+def _limits(run: IronMarch, inputs: IronInputs, n: int) -> list[Limit]:
     """What a joint that stays cold is short of: watts that no tip could make up for, or
     a way for them."""
     mid = slice(n, 2 * n) if run.heat_j.size == 3 * n else slice(0, n)
@@ -241,7 +244,7 @@ def _limits(run: IronMarch, inputs: _Inputs, n: int) -> list[Limit]:
 
 
 def _longest_dwell(
-    run: IronMarch, cases: Sequence[IronCase], inputs: _Inputs, data: PhysicsData
+    run: IronMarch, cases: Sequence[IronCase], inputs: IronInputs, data: PhysicsData
 ) -> Array:
     """Longest time of the tip on the joint before land, lead or body is hurt, s.
 

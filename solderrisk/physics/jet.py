@@ -8,6 +8,7 @@ and Mass Transfer, for a single round nozzle: 2000 < Re < 400000, 2 < H/D < 12,
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,8 @@ from solderrisk.physics.ladder import Array
 
 RE_RANGE = (2e3, 4e5)
 HEIGHT_RANGE = (2.0, 12.0)
+Some = Array | float  # one value, or one per jet
+
 MM = 1e-3
 KELVIN = 273.15
 L_MIN = 1e-3 / 60.0  # m3/s
@@ -42,6 +45,21 @@ class Jet:
                 f"nozzle height {self.height_d:.1f} diameters is outside the correlation's 2 to 12"
             )
         return tuple(found)
+
+
+@dataclass(frozen=True)
+class Jets:
+    """Many jets as arrays, (jets,)."""
+
+    reynolds: Array
+    nozzle_m: Array
+    height_d: Array
+    k_air: Array
+
+    @classmethod
+    def of(cls, jets: Sequence[Jet]) -> Jets:
+        rows = [(jet.reynolds, jet.nozzle_m, jet.height_d, jet.k_air) for jet in jets]
+        return cls(*np.array(rows).T)
 
 
 def jet_of(
@@ -74,47 +92,49 @@ def air_conductivity(at_c: float, p: Parameters) -> float:
     return _sutherland(at_c, p["air_k_w_mk"], p["air_k_sutherland_k"])
 
 
-def martin_nusselt(reynolds: float, prandtl: float, radius_d: Array, height_d: float) -> Array:
+def martin_nusselt(reynolds: Some, prandtl: float, radius_d: Some, height_d: Some) -> Array:
     """Nusselt number averaged from the axis to ``radius_d`` nozzle diameters."""
-    a = 0.5 / radius_d
+    a = 0.5 / np.asarray(radius_d)
     spread = 2.0 * a * (1.0 - 2.2 * a) / (1.0 + 0.2 * (height_d - 6.0) * a)
-    flow = 2.0 * math.sqrt(reynolds * (1.0 + 0.005 * reynolds**0.55))
+    flow = 2.0 * np.sqrt(reynolds * (1.0 + 0.005 * reynolds**0.55))
     nusselt: Array = prandtl**0.42 * spread * flow
     return nusselt
 
 
-def mean_h(jet: Jet, radius_m: Array, p: Parameters) -> Array:
-    """Heat transfer averaged from the axis to a radius, W/m2K.
+def mean_h(jets: Jets, radius_m: Array, p: Parameters) -> Array:
+    """Heat transfer averaged from the axis to a radius, W/m2K; (..., jets).
 
     Below the correlation's smallest radius it is held, which under-states the heat right
     under the nozzle; beyond its largest the local value falls by a power law.
     """
     core_d, reach_d = 0.5 / math.sqrt(p["jet_core_ar"]), p["jet_reach_d"]
-    radius_d = np.asarray(radius_m) / jet.nozzle_m
-    inside = np.clip(radius_d, core_d, reach_d)
-    prandtl = p["air_prandtl"]
-    mean = jet.k_air / jet.nozzle_m * martin_nusselt(jet.reynolds, prandtl, inside, jet.height_d)
-    edge = np.array([reach_d * 0.99, reach_d])
-    nusselt = martin_nusselt(jet.reynolds, prandtl, edge, jet.height_d)
-    sums = jet.k_air / jet.nozzle_m * nusselt * edge**2
-    local = (sums[1] - sums[0]) / (edge[1] ** 2 - edge[0] ** 2)
+    radius_d = radius_m / jets.nozzle_m
+
+    def mean(at_d: Some) -> Array:
+        nusselt = martin_nusselt(jets.reynolds, p["air_prandtl"], at_d, jets.height_d)
+        return jets.k_air / jets.nozzle_m * nusselt
+
+    near_d = 0.99 * reach_d
+    whole = mean(reach_d) * reach_d**2
+    local = (whole - mean(near_d) * near_d**2) / (reach_d**2 - near_d**2)
     tail = 2.0 - p["jet_tail"]
     beyond = np.maximum(radius_d, reach_d)
     added = 2.0 * local * reach_d**2 * ((beyond / reach_d) ** tail - 1.0) / tail
-    whole: Array = np.where(radius_d <= reach_d, mean, (sums[1] + added) / beyond**2)
-    return whole
+    inside = mean(np.clip(radius_d, core_d, reach_d))
+    answer: Array = np.where(radius_d <= reach_d, inside, (whole + added) / beyond**2)
+    return answer
 
 
-def ring_h(jet: Jet, edge_m: Array, p: Parameters) -> Array:
-    """Heat transfer of each ring between edges, W/m2K; the rings add up to ``mean_h``."""
+def ring_h(jets: Jets, edge_m: Array, p: Parameters) -> Array:
+    """Heat transfer of each ring between edges (edges, jets), W/m2K; the rings add up to
+    ``mean_h``."""
     area = edge_m**2
-    inner = np.maximum(edge_m, 1e-9)
-    sums = mean_h(jet, inner, p) * area
-    ring: Array = np.diff(sums) / np.diff(area)
+    sums = mean_h(jets, np.maximum(edge_m, 1e-9), p) * area
+    ring: Array = np.diff(sums, axis=0) / np.diff(area, axis=0)
     return ring
 
 
-def arriving_share(radius_d: Array, slope: Array | float, knee_d: float) -> Array:
+def arriving_share(radius_d: Array, slope: Some, knee_d: float) -> Array:
     """Share of the jet's excess temperature that a wall at a radius would take on."""
     near = 1.0 - slope * np.minimum(radius_d, knee_d)
     share: Array = near * np.where(radius_d > knee_d, knee_d / np.maximum(radius_d, knee_d), 1.0)

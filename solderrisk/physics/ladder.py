@@ -103,32 +103,34 @@ class RingStep:
         self._inverse = 1.0 / diagonal
         self._ratio = rings.link * self._inverse
         self.hub_w_k: Array = rings.link[0] * (1.0 - self._ratio[0])
-        self._right = np.empty_like(diagonal)
+        self._right = right = np.empty_like(diagonal)
         self._term = np.empty_like(diagonal[0])
+        # Rows are views taken once: indexing costs as much as the sums on them.
+        self._inwards = list(zip(right[:0:-1], right[-2::-1], self._ratio[:0:-1], strict=True))
+        self._outwards = list(self._ratio)
 
     def gather(self, ring: Array, store: Array, heat_w: Array | None = None) -> Array:
         """The source that the hub sees, W, from the step's old temperatures."""
-        right, term, ratio = self._right, self._term, self._ratio
+        right, term = self._right, self._term
         np.multiply(self._capacity, ring, out=right)
         for back, held in zip(self._store_back, store, strict=True):
             right += back * held
         if heat_w is not None:
             right += heat_w
-        for k in range(len(right) - 1, 0, -1):
-            np.multiply(ratio[k], right[k], out=term)
-            np.add(right[k - 1], term, out=right[k - 1])
-        source: Array = ratio[0] * right[0]
+        for outer, inner, ratio in self._inwards:
+            np.multiply(ratio, outer, out=term)
+            np.add(inner, term, out=inner)
+        source: Array = self._ratio[0] * right[0]
         return source
 
     def spread(self, hub: Array, store: Array) -> tuple[Array, Array]:
         """New ring and store temperatures, once the hub's is known."""
         new = self._right * self._inverse
-        term, ratio = self._term, self._ratio
-        inner = hub
-        for k in range(len(new)):
-            np.multiply(ratio[k], inner, out=term)
-            np.add(new[k], term, out=new[k])
-            inner = new[k]
+        term, inner = self._term, hub
+        for row, ratio in zip(new, self._outwards, strict=True):
+            np.multiply(ratio, inner, out=term)
+            np.add(row, term, out=row)
+            inner = row
         return new, self._store_old * store + self._store_new * new
 
 

@@ -12,6 +12,7 @@ from scipy.integrate import quad
 
 from solderrisk.files.reference import physics_data
 from solderrisk.physics.jet import (
+    Jets,
     air_conductivity,
     air_viscosity,
     arriving_share,
@@ -72,23 +73,23 @@ def test_reynolds_number_by_hand() -> None:
 
 @pytest.mark.parametrize("reach_d", [1.0, 4.0, 7.0, 12.0])
 def test_rings_add_up_to_the_mean(reach_d: float) -> None:
-    jet = jet_of(60.0, 8.0, 40.0, 300.0, P)
-    edge = np.linspace(0.0, reach_d, 9) * 8e-3
-    area = np.diff(edge**2)
+    jet = Jets.of([jet_of(60.0, 8.0, 40.0, 300.0, P)])
+    edge = np.linspace(0.0, reach_d, 9)[:, None] * 8e-3
+    area = np.diff(edge**2, axis=0)
     summed = float(np.sum(ring_h(jet, edge, P) * area) / np.sum(area))
-    assert summed == pytest.approx(float(mean_h(jet, edge[-1:], P)[0]), rel=1e-9)
+    assert summed == pytest.approx(float(mean_h(jet, edge[-1], P)[0]), rel=1e-9)
 
 
 def test_the_tail_goes_on_from_the_correlation() -> None:
     """Beyond the correlation the local value falls as a power: quadrature agrees."""
-    jet = jet_of(40.0, 5.0, 30.0, 300.0, P)
+    jet = Jets.of([jet_of(40.0, 5.0, 30.0, 300.0, P)])
     start_d, tail = P["jet_reach_d"], P["jet_tail"]
-    edge = np.array([start_d * 0.995, start_d, start_d * 1.005]) * 5e-3
-    inside, outside = ring_h(jet, edge, P)
+    edge = np.array([start_d * 0.995, start_d, start_d * 1.005])[:, None] * 5e-3
+    inside, outside = ring_h(jet, edge, P)[:, 0]
     assert outside == pytest.approx(inside, rel=0.02)
     local = inside
     radius = np.array([start_d, 3 * start_d]) * 5e-3
-    sums = mean_h(jet, radius, P) * radius**2
+    sums = mean_h(jet, radius[:, None], P)[:, 0] * radius**2
     total = quad(lambda r: 2 * r * local * (radius[0] / r) ** tail, radius[0], radius[1])[0]
     assert sums[1] - sums[0] == pytest.approx(total, rel=0.02)
 
@@ -121,7 +122,7 @@ def test_a_hot_face_loses_what_natural_convection_and_radiation_take() -> None:
 def test_the_air_carries_the_heat_that_is_asked_of_it() -> None:
     """60 L/min heated to 350 C carry 410 W (cp 1.03 kJ/kgK, Incropera, table A.4): the jet
     never gives a part more than that."""
-    jet = jet_of(60.0, 10.0, 15.0, 300.0, P)
+    jet = Jets.of([jet_of(60.0, 10.0, 15.0, 300.0, P)])
     carried_w = 1e-3 * 1.2 * 1030.0 * 330.0
     reach_m = np.array([0.07])
     most_w = float(mean_h(jet, reach_m, P)[0]) * math.pi * 0.07**2

@@ -1,0 +1,198 @@
+"""Hot air: what common practice knows, what must be monotone, what must be conserved."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from solderrisk.files.reference import physics_data
+from solderrisk.model.footprint import HeatLimit
+from solderrisk.physics.air_march import AirNet, march_air
+from solderrisk.physics.heat_limits import body_limit_c
+from solderrisk.physics.hot_air import air_curve, air_heat, harm_radius_mm
+from solderrisk.physics.ladder import Rings
+from solderrisk.physics.results import AirCase, AirHeat
+from tests.heat_joints import QFP_48, QFP_100, SAC, SNPB, SOIC_8, TAB, air_on, board
+
+DATA = physics_data()
+
+
+def heat(case: AirCase) -> AirHeat:
+    return air_heat([case], DATA)[0]
+
+
+@pytest.mark.parametrize(
+    ("air_c", "alloy", "start_c"),
+    [(350.0, SNPB, 22.0), (350.0, SAC, 22.0), (400.0, SAC, 22.0), (350.0, SAC, 100.0)],
+)
+def test_lifting_a_100_pin_qfp_takes_20_to_60_seconds(
+    air_c: float, alloy: str, start_c: float
+) -> None:
+    found = heat(air_on(QFP_100, 10.0, 60.0, air_c, alloy, start_c=start_c))
+    assert found.molten_s is not None
+    assert 20.0 <= found.molten_s <= 60.0
+
+
+def test_what_is_near_must_be_masked_and_what_is_far_need_not() -> None:
+    case = air_on(QFP_100, 10.0, 60.0)
+    found = heat(case)
+    assert 10.0 < found.reflow_radius_mm < 30.0
+    assert found.reflow_radius_mm < found.plastic_radius_mm < 50.0
+    assert harm_radius_mm(case, found.plastic_c, DATA) == pytest.approx(found.plastic_radius_mm)
+    assert harm_radius_mm(case, 95.0, DATA) > found.plastic_radius_mm
+    assert harm_radius_mm(case, 600.0, DATA) == 0.0
+
+
+def test_what_arrives_of_the_heat_is_the_largest_doubt() -> None:
+    found = heat(air_on(QFP_100, 10.0, 60.0, 350.0, SAC))
+    assert found.decision == "undecided"
+    assert abs(found.margin_k) <= found.band_k
+    hotter = heat(air_on(QFP_100, 10.0, 60.0, 400.0, SAC))
+    assert hotter.decision == "wets"
+    assert hotter.molten_s is not None
+    assert hotter.molten_s_low is not None
+    assert hotter.molten_s_high is not None
+    assert hotter.molten_s_low < hotter.molten_s < hotter.molten_s_high
+
+
+def test_cool_air_never_melts_it() -> None:
+    found = heat(air_on(QFP_48, 8.0, 40.0, 200.0))
+    assert found.decision == "fails"
+    assert found.molten_s is None
+    assert found.top_c < 200.0
+
+
+def test_ranges_of_the_correlation_are_enforced() -> None:
+    low = heat(air_on(QFP_48, 8.0, 3.0))
+    assert any("Re" in warning for warning in low.warnings)
+    close = heat(air_on(QFP_48, 8.0, 40.0, height_mm=10.0))
+    assert any("diameters" in warning for warning in close.warnings)
+    inside = heat(air_on(QFP_48, 5.0, 30.0, height_mm=20.0))
+    assert not any("Re" in w or "diameters" in w for w in inside.warnings)
+    wide = heat(air_on(QFP_100, 1.0, 20.0, height_mm=5.0))
+    assert any("wider than the jet" in warning for warning in wide.warnings)
+    thin = heat(air_on(QFP_48, 5.0, 30.0, on=board(1, thickness_mm=0.4)))
+    assert any("thinner" in warning for warning in thin.warnings)
+
+
+def test_a_fast_ramp_is_told() -> None:
+    found = heat(air_on(SOIC_8, 5.0, 25.0, 400.0))
+    assert found.ramp_k_s > DATA.parameters["ramp_k_s"]
+    assert any("K/s" in warning for warning in found.warnings)
+
+
+def test_limits_of_the_part() -> None:
+    lift = heat(air_on(QFP_100, 10.0, 60.0))
+    assert lift.limit_c == 235.0  # from a tin-lead board: 1.4 mm, 274 mm3, J-STD-020 table 4-1
+    assert heat(air_on(QFP_100, 10.0, 60.0, purpose="fit")).limit_c == 260.0
+    soft = QFP_100.model_copy(update={"heat": HeatLimit(softens_c=180.0)})
+    assert body_limit_c(soft, False, DATA) == 180.0
+    sheet = QFP_100.model_copy(
+        update={"heat": HeatLimit(body_c=245.0, source="the part's data sheet")}
+    )
+    assert body_limit_c(sheet, True, DATA) == 245.0
+
+
+def test_the_curve_is_the_answer_s() -> None:
+    case = air_on(QFP_100, 10.0, 60.0)
+    curve, found = air_curve(case, DATA), heat(case)
+    assert curve.harm_c == found.limit_c
+    assert found.molten_s is not None
+    average_s = found.molten_s / DATA.parameters["air_uneven"]
+    at = np.interp(average_s, curve.time_s, curve.joint_c)
+    assert at == pytest.approx(curve.needed_c, abs=0.5)
+    assert np.interp(found.molten_s, curve.time_s, curve.source_c) == pytest.approx(found.top_c)
+
+
+def test_a_pad_under_the_body_comes_last() -> None:
+    exposed = QFP_48.pads[0].model_copy(
+        update={"kind": "exposed", "name": "pad", "count": 1, "layout": "centre", "lead": None,
+                "land_w_mm": 4.0, "land_l_mm": 4.0, "pitch_mm": None}
+    )  # fmt: skip
+    with_pad = QFP_48.model_copy(update={"pads": (*QFP_48.pads, exposed)})
+    plain, padded = (heat(air_on(part, 8.0, 40.0)) for part in (QFP_48, with_pad))
+    assert plain.molten_s is not None
+    assert padded.molten_s is not None
+    assert padded.molten_s > plain.molten_s
+
+
+# --- properties ---------------------------------------------------------------------------
+
+FEW = settings(max_examples=15, deadline=None)
+PARTS = st.sampled_from([SOIC_8, QFP_48, QFP_100, TAB])
+
+
+@st.composite
+def cases(draw: st.DrawFn) -> AirCase:
+    return air_on(
+        draw(PARTS),
+        draw(st.floats(4.0, 12.0)),
+        draw(st.floats(15.0, 90.0)),
+        draw(st.floats(280.0, 450.0)),
+        draw(st.sampled_from([SNPB, SAC])),
+        on=board(draw(st.integers(0, 2)), thickness_mm=draw(st.sampled_from([0.8, 1.6]))),
+        start_c=draw(st.floats(15.0, 120.0)),
+        height_mm=draw(st.floats(10.0, 40.0)),
+    )
+
+
+def no_worse(better: AirHeat, worse: AirHeat) -> None:
+    assert better.margin_k >= worse.margin_k - 1e-6
+    if worse.molten_s is not None:
+        assert better.molten_s is not None
+        assert better.molten_s <= worse.molten_s * (1.0 + 1e-6)
+
+
+@FEW
+@given(cases(), st.floats(5.0, 80.0))
+def test_hotter_air_never_hurts(case: AirCase, more_k: float) -> None:
+    no_worse(heat(replace(case, air_c=case.air_c + more_k)), heat(case))
+
+
+@FEW
+@given(cases(), st.floats(5.0, 60.0))
+def test_preheat_never_hurts(case: AirCase, more_k: float) -> None:
+    no_worse(heat(replace(case, start_c=case.start_c + more_k)), heat(case))
+
+
+@FEW
+@given(cases())
+def test_nothing_is_hotter_than_the_air(case: AirCase) -> None:
+    found = heat(case)
+    assert case.start_c - 1e-6 <= found.top_c <= case.air_c
+    assert harm_radius_mm(case, case.air_c + 1.0, DATA) == 0.0
+    if found.molten_s_low and found.molten_s and found.molten_s_high:
+        assert found.molten_s_low <= found.molten_s <= found.molten_s_high
+
+
+@FEW
+@given(st.floats(0.05, 2.0), st.floats(0.001, 0.2), st.floats(0.005, 0.1), st.floats(1.0, 120.0))
+def test_energy_is_conserved(body_j: float, lead: float, sheet: float, end_s: float) -> None:
+    """A body heated by the jet on a board without losses: what is stored is what the jet
+    brought, by the trapezoid of its flow on a fine grid."""
+    count = 8
+    edge = np.linspace(0.0, 40e-3, count + 1)
+    area = np.pi * np.diff(edge**2)
+    middle = (edge[1:] + edge[:-1]) / 2
+    link = np.zeros(count)
+    link[1:] = 2 * np.pi * sheet / np.log(middle[1:] / middle[:-1])
+    to_ring = np.zeros(count)
+    to_ring[:3] = lead
+    rings = Rings(
+        capacity=(3300.0 * area)[:, None], link=link[:, None], loss=to_ring[:, None],
+        store=np.zeros((0, count, 1)), store_link=np.zeros((0, count, 1)), edge_m=edge[:, None],
+    )  # fmt: skip
+    net = AirNet(
+        body_j_k=np.array([body_j]), body_jet_w_k=np.array([0.02]),
+        body_wall_k=np.array([300.0]), to_ring_w_k=to_ring[:, None],
+        ring_heat_w=np.zeros((count, 1)),
+    )  # fmt: skip
+    run = march_air(net, rings, end_s, per_block=40, blocks=6)
+    flow = 0.02 * (300.0 - run.body_k[:, 0])
+    brought = float(np.trapezoid(flow, run.time_s))
+    stored = body_j * run.body_k[-1, 0] + float((rings.capacity * run.ring_k[-1]).sum())
+    assert stored == pytest.approx(brought, rel=2e-3)

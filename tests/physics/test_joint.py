@@ -1,0 +1,127 @@
+"""Joints as lumps: links, sinks and masses by hand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from solderrisk.files.reference import physics_data
+from solderrisk.model.kit import PlaneLink
+from solderrisk.physics.joint import (
+    body_j_k,
+    joint_cases,
+    joint_lumps,
+    laminate_w_m2k,
+    lead_w_k,
+    link_of,
+)
+from solderrisk.physics.memo import Memo
+from tests.heat_joints import CHIP_0402, DIP_16, GROUND_PIN, SNPB, SOIC_8, TAB, board, joint
+
+DATA = physics_data()
+P = DATA.parameters
+
+
+def test_tied_groups_get_the_board_s_planes_and_spokes() -> None:
+    (case,) = joint_cases(TAB, board(2, spokes=0), SNPB)
+    assert case.links == (PlaneLink(group="tab", planes=2, spokes=0),)
+    (case,) = joint_cases(SOIC_8, board(2), SNPB)
+    assert case.links == ()
+    (case,) = joint_cases(TAB, board(0), SNPB)
+    assert case.links == ()
+
+
+def test_named_links_go_before_the_star_and_the_board() -> None:
+    star = PlaneLink(planes=4, spokes=2)
+    named = PlaneLink(group="tab", planes=1, spokes=0)
+    tab, pin = TAB.pads[0], SOIC_8.pads[0]
+    assert link_of(tab, board(2), (star, named)) == named
+    assert link_of(tab, board(2), (star,)) == star
+    assert link_of(pin, board(2), (star,)) is None
+    assert link_of(pin, board(2), (PlaneLink(group="pins", planes=1),)) is not None
+    assert link_of(tab, board(2), (PlaneLink(group="tab", planes=0),)) is None
+
+
+def test_links_resolve_once() -> None:
+    (case,) = joint_cases(TAB, board(2), SNPB, (PlaneLink(planes=2, spokes=3),))
+    again = link_of(case.group, case.board, case.links)
+    assert again == PlaneLink(planes=2, spokes=3)
+
+
+def test_spokes_by_hand() -> None:
+    """Two planes, four spokes 0.3 x 0.3 mm of 35 um: 8 x 390 x 35e-6 = 0.1092 W/K, and the
+    ring of FR-4 beside them 2 pi 0.8 x 1.6e-3 / ln((r + 0.3) / r)."""
+    land = math.sqrt(1.7 * 1.7 / math.pi)
+    expected = 0.1092 + 2 * math.pi * 0.8 * 1.6e-3 / math.log((land + 0.3) / land)
+    lumps = joint_lumps(joint(GROUND_PIN, 2, 4), DATA)
+    assert lumps.hub_w_k == pytest.approx(expected, rel=1e-6)
+    assert joint_lumps(joint(GROUND_PIN, 2, 0), DATA).hub_w_k == math.inf
+
+
+def test_sheet_of_two_planes_by_hand() -> None:
+    """2 x 0.8 x 390 x 35e-6 + 0.8 x 1.6e-3 = 0.02312 W/K."""
+    lumps = joint_lumps(joint(TAB, 2, 0), DATA)
+    assert lumps.sheet_w_k == pytest.approx(0.02312, rel=1e-6)
+    assert lumps.copper_j_m2k == pytest.approx(2 * 0.8 * 3.45e6 * 35e-6)
+
+
+def test_a_dip_pin_s_masses_by_hand() -> None:
+    """Copper alloy lead 0.46 x 0.25 mm over 1.6 + 1.5 mm, barrel of 0.8 mm less the lead,
+    fillets, two lands of 35 um, and 1.6 mm of FR-4 below the land."""
+    lead = 0.46 * 0.25 * 3.1 * 0.0034
+    barrel = (math.pi / 4 * 0.64 - 0.115) * 1.6
+    solder_g = (barrel + P["fillet_share"] * 2.25 * 0.75) * 8.4e-3
+    lands = 2 * 2.25 * 0.035 * 3.45e-3
+    laminate = 2.25 * 1.6 * 2.0e-3
+    lumps = joint_lumps(joint(DIP_16, alloy=SNPB), DATA)
+    expected = solder_g * 0.17 + lead + lands + laminate
+    assert lumps.capacity_j_k == pytest.approx(expected, rel=1e-3)
+    assert lumps.latent_j == pytest.approx(solder_g * 45.0, rel=1e-3)
+    assert lumps.barrel
+
+
+def test_ways_into_the_body() -> None:
+    outside = 260.0 * 0.41 * 0.2e-3 / 1.0
+    assert lead_w_k(joint(SOIC_8), DATA) < outside
+    assert lead_w_k(joint(SOIC_8), DATA) > 0.2 * outside
+    chip = 20.0 * 0.5 * 0.5e-3 / 0.5
+    assert lead_w_k(joint(CHIP_0402), DATA) == pytest.approx(chip)
+
+
+def test_body_capacity_from_what_is_known() -> None:
+    body = SOIC_8.body
+    assert body_j_k(body, DATA) == pytest.approx(4.9 * 3.9 * 1.5 * 0.0019)
+    assert body_j_k(body.model_copy(update={"mass_g": 2.0}), DATA) == 2.0 * P["body_j_gk"]
+    assert body_j_k(body.model_copy(update={"heat_capacity_j_k": 0.7}), DATA) == 0.7
+
+
+def test_planes_cut_the_laminate_into_slabs() -> None:
+    """One plane heats 1.6 mm from a face, k/t; two planes two halves of it, 4 k/t; four
+    planes six sixths, 36 k/t."""
+    unit = 0.3 / 1.6e-3
+    assert laminate_w_m2k(1, 1.6e-3, 0.3) == pytest.approx(unit)
+    assert laminate_w_m2k(2, 1.6e-3, 0.3) == pytest.approx(4 * unit)
+    assert laminate_w_m2k(4, 1.6e-3, 0.3) == pytest.approx(36 * unit)
+
+
+def test_answers_are_kept_per_data_and_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
+    memo: Memo[int, int] = Memo()
+    asked: list[list[int]] = []
+
+    def double(keys: object, _data: object) -> list[int]:
+        asked.append(list(keys))  # type: ignore[call-overload]
+        return [2 * key for key in asked[-1]]
+
+    other = replace(DATA)
+    assert memo.many([1, 2, 1], DATA, double) == (2, 4, 2)
+    assert memo.many([2, 3], DATA, double) == (4, 6)
+    assert memo.many([1], other, double) == (2,)
+    assert asked == [[1, 2], [3], [1]]
+    for _ in range(10):
+        memo.table(replace(DATA))
+    assert len(memo._tables) <= 4
+    monkeypatch.setattr("solderrisk.physics.memo.MAX_ENTRIES", 3)
+    memo.many(range(10), DATA, double)
+    assert memo.many([5], DATA, double) == (10,)

@@ -1,0 +1,89 @@
+"""Remedies are computed by the same model, cheapest first, and none is idle."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from solderrisk.files.reference import physics_data
+from solderrisk.model.bench import Tip
+from solderrisk.physics.iron import iron_heat
+from solderrisk.physics.remedies import remedies
+from solderrisk.physics.results import IronCase, Remedy
+from tests.heat_joints import (
+    CARTRIDGE_120,
+    JACK,
+    PLAIN_25,
+    SOIC_8,
+    STATION_60,
+    TAB,
+    joint,
+    tip_on,
+)
+
+DATA = physics_data()
+
+
+def test_a_joint_that_wets_needs_none() -> None:
+    assert remedies(tip_on(joint(SOIC_8), STATION_60, 1.0), DATA) == ()
+
+
+def test_the_tip_in_the_drawer_comes_first() -> None:
+    found = remedies(tip_on(joint(TAB, 2, 4), CARTRIDGE_120, 0.5), DATA)
+    assert found[0].tip_width_mm in {tip.width_mm for tip in CARTRIDGE_120.tips}
+    assert found[0].text.startswith("the ")
+    assert found[0].power_w is None
+    assert found[0].preheat_c is None
+
+
+def test_a_tab_in_four_planes_needs_two_changes_of_a_25_w_iron() -> None:
+    found = remedies(tip_on(joint(TAB, 4, 0), PLAIN_25, 1.0), DATA)
+    assert found
+    for remedy in found:
+        assert _parts(remedy) >= 2
+    assert any(remedy.power_w and remedy.power_w >= 100 for remedy in found)
+
+
+@pytest.mark.parametrize(
+    "case",
+    [
+        tip_on(joint(TAB, 4, 0), PLAIN_25, 1.0),
+        tip_on(joint(TAB, 2, 0), STATION_60, 1.0),
+        tip_on(joint(JACK, 2, 0), PLAIN_25, 3.0),
+        tip_on(joint(TAB, 1, 4), STATION_60, 0.5),
+    ],
+)
+def test_each_remedy_works_and_no_smaller_one_of_its_kind_does(case: IronCase) -> None:
+    for remedy in remedies(case, DATA):
+        heat = iron_heat([_applied(case, remedy)], DATA)[0]
+        assert heat.decision == "wets"
+        assert heat.margin_k == pytest.approx(remedy.margin_k)
+        assert heat.wet_s == remedy.wet_s
+        for kind in ("tip_width_mm", "power_w", "preheat_c"):
+            if getattr(remedy, kind) is not None and _parts(remedy) > 1:
+                less = _applied(case, replace(remedy, **{kind: None}))
+                assert iron_heat([less], DATA)[0].decision != "wets"
+
+
+def test_a_joint_out_of_reach_has_no_remedy() -> None:
+    what = joint(SOIC_8)
+    hidden = replace(what, group=what.group.model_copy(update={"kind": "exposed"}))
+    assert remedies(tip_on(hidden, STATION_60, 1.0), DATA) == ()
+
+
+def _parts(remedy: Remedy) -> int:
+    return sum(v is not None for v in (remedy.tip_width_mm, remedy.power_w, remedy.preheat_c))
+
+
+def _applied(case: IronCase, remedy: Remedy) -> IronCase:
+    tip, iron, start_c = case.tip, case.iron, case.start_c
+    if remedy.tip_width_mm is not None:
+        tip = Tip(width_mm=remedy.tip_width_mm)
+    if remedy.power_w is not None:
+        strong = remedy.power_w >= 100.0 or iron.drive == "cartridge"
+        drive = "cartridge" if strong else "station"
+        iron = iron.model_copy(update={"power_w": remedy.power_w, "drive": drive})
+    if remedy.preheat_c is not None:
+        start_c = remedy.preheat_c
+    return replace(case, tip=tip, iron=iron, start_c=start_c)
