@@ -269,6 +269,21 @@ def test_sunk_work_counts_in_the_loss_that_is_left() -> None:
     assert plan(kit, options, done=("fit:U1",)).expected_loss == pytest.approx(4.0)
 
 
+def test_a_board_begun_is_sunk_already() -> None:
+    kit = make.kit(
+        placements=[part("U1", "SO"), part("U2", "SO")],
+        boards=[{"name": "main", "price": 50.0}],
+        hour_value=0.0,
+    )
+    options = {
+        "fit:U1": make.option("point_iron", lost=0.0),
+        "fit:U2": make.option("point_iron", lost=0.1),
+    }
+    # The board is lost with the fault, whether seen at once or in the end.
+    assert plan(kit, options).expected_loss == pytest.approx(5.0)
+    assert plan(kit, options, done=("fit:U1",)).expected_loss == pytest.approx(5.0)
+
+
 def test_locked_steps_keep_their_place() -> None:
     kit = make.kit(
         placements=[part("U1,U2,U3", "SO", price_each=1.0), part("U4", "SO", price_each=9.0)]
