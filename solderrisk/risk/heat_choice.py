@@ -25,7 +25,7 @@ TipRule = Literal["fits", "any", "wide"]
 RANK = {"wets": 2, "undecided": 1, "fails": 0}
 TIPS_TRIED = 2
 TOLERANCE = 1e-9
-COOLEST, HOTTER, ALL_STEPS = range(1), range(1, 20), range(20)
+COOLEST, HOTTER, ALL_STEPS = slice(1), slice(1, None), slice(None)
 
 
 @dataclass(frozen=True)
@@ -137,24 +137,26 @@ def _tips(question: IronQuestion, reference: Reference) -> list[tuple[Iron, Tip]
 def _iron_cases(
     question: IronQuestion,
     tips: Sequence[tuple[Iron, Tip]],
-    steps: range,
+    steps: slice,
     start_c: float,
     reference: Reference,
 ) -> Iterable[IronCase]:
+    for iron, tip in tips:
+        for tip_c in _tip_settings(question.joint, iron, reference)[steps]:
+            yield IronCase(question.joint, iron, tip, tip_c, start_c)
+
+
+def _tip_settings(joint: JointCase, iron: Iron, reference: Reference) -> list[float]:
+    """Settings to be tried, cooler ones first, up to what part, iron and practice bear."""
     data = reference.risk.parameters
-    liquidus = reference.physics.alloys[question.joint.alloy].liquidus_c
-    lowest = liquidus + data["tip_over_liquidus_k"]
-    limit = min(data["tip_highest_c"], max(question.joint.footprint.heat.iron_c, lowest))
-    for step in steps:
-        wanted = lowest + step * data["tip_step_k"]
-        if step and wanted > limit:
-            return
-        for iron, tip in tips:
-            tip_c = min(max(wanted, iron.lowest_c), iron.highest_c)
-            if iron.drive == "plain":
-                tip_c = reference.physics.parameters["plain_idle_c"]
-            if step == 0 or tip_c == wanted:
-                yield IronCase(question.joint, iron, tip, tip_c, start_c)
+    if iron.drive == "plain":
+        return [reference.physics.parameters["plain_idle_c"]]
+    usual = reference.physics.alloys[joint.alloy].liquidus_c + data["tip_over_liquidus_k"]
+    first = min(max(usual, iron.lowest_c), iron.highest_c)
+    last = min(data["tip_highest_c"], max(joint.footprint.heat.iron_c, first), iron.highest_c)
+    steps = int(max(last - first, 0.0) // data["tip_step_k"])
+    settings = [first + step * data["tip_step_k"] for step in range(steps + 1)]
+    return settings if last - settings[-1] < data["tip_least_step_k"] else [*settings, last]
 
 
 def _judged(case: IronCase, heat: IronHeat, reference: Reference) -> IronAnswer:
@@ -234,28 +236,25 @@ def _nozzles(question: AirQuestion, reference: Reference) -> list[tuple[HotAir, 
 
 def _air_cases(
     question: AirQuestion,
-    nozzles: Sequence[tuple[HotAir, float]],
+    nozzles: Iterable[tuple[HotAir, float]],
     start_c: float,
     reference: Reference,
 ) -> Iterable[tuple[HotAir, AirCase]]:
     data = reference.risk.parameters
-    liquidus = reference.physics.alloys[question.alloy].liquidus_c
-    lowest = liquidus + data["air_over_liquidus_k"]
-    for step in ALL_STEPS:
-        wanted = lowest + step * data["air_step_k"]
-        if step and wanted > data["air_highest_c"]:
-            return
-        for air, nozzle in nozzles:
-            if step and wanted > air.highest_c:
-                continue
-            flow = data["air_flow_l_min_mm"] * nozzle
+    usual = reference.physics.alloys[question.alloy].liquidus_c + data["air_over_liquidus_k"]
+    for air, nozzle in nozzles:
+        first = min(usual, air.highest_c)
+        last = min(data["air_highest_c"], air.highest_c)
+        steps = int(max(last - first, 0.0) // data["air_step_k"])
+        flow = data["air_flow_l_min_mm"] * nozzle
+        for step in range(steps + 1):
             yield (
                 air,
                 AirCase(
                     footprint=question.footprint,
                     board=question.board,
                     alloy=question.alloy,
-                    air_c=min(wanted, air.highest_c),
+                    air_c=first + step * data["air_step_k"],
                     flow_l_min=min(max(flow, air.flow_l_min_low), air.flow_l_min_high),
                     nozzle_mm=nozzle,
                     start_c=start_c,
