@@ -8,6 +8,8 @@ import pytest
 
 from solderrisk.files.reference import physics_data
 from solderrisk.model.bench import Tip
+from solderrisk.physics.air_remedies import air_remedies
+from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.iron import iron_heat
 from solderrisk.physics.remedies import remedies
 from solderrisk.physics.results import IronCase, Remedy
@@ -15,9 +17,12 @@ from tests.heat_joints import (
     CARTRIDGE_120,
     JACK,
     PLAIN_25,
+    QFP_100,
+    SAC,
     SOIC_8,
     STATION_60,
     TAB,
+    air_on,
     joint,
     tip_on,
 )
@@ -87,3 +92,18 @@ def _applied(case: IronCase, remedy: Remedy) -> IronCase:
     if remedy.preheat_c is not None:
         start_c = remedy.preheat_c
     return replace(case, tip=tip, iron=iron, start_c=start_c)
+
+
+def test_what_takes_hot_air_out_of_its_doubt() -> None:
+    case = air_on(QFP_100, 10.0, 60.0, 350.0, SAC)
+    assert air_heat([case], DATA)[0].decision == "undecided"
+    found = air_remedies(case, DATA)
+    assert {remedy.preheat_c is not None for remedy in found} == {True, False}
+    for remedy in found:
+        assert remedy.wet_s is not None
+    preheat = next(remedy.preheat_c for remedy in found if remedy.preheat_c)
+    changed = air_heat([replace(case, start_c=preheat)], DATA)[0]
+    assert changed.decision == "wets"
+    assert air_remedies(replace(case, start_c=preheat), DATA) == ()
+    over = changed.top_c > changed.limit_c
+    assert over == any("over its limit" in r.text for r in found if r.preheat_c)
