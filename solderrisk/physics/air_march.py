@@ -29,7 +29,7 @@ class AirNet:
     """Body (cases,) and its ways to the rings (rings, cases)."""
 
     body_j_k: Array
-    body_jet_w_k: Array
+    body_jet_w_k: Array  # from the jet, through the body's upper half
     body_wall_k: Array  # temperature that the jet would bring the body to
     to_ring_w_k: Array
     ring_heat_w: Array  # from the jet: conductance times wall temperature

@@ -148,7 +148,8 @@ def air_arrays(
         store_link=np.zeros((0, area.shape[0], area.shape[1] * times)),
         edge_m=np.tile(edge, wide),
     )
-    body_jet_w_k = mean_h(jets, body_m, p) * math.pi * body_m**2
+    half_top_k_w = np.array([part.half_top_k_w for part in parts])
+    body_jet_w_k = 1.0 / (half_top_k_w + 1.0 / (mean_h(jets, body_m, p) * math.pi * body_m**2))
     net = AirNet(
         body_j_k=np.tile([part.body_j_k for part in parts], times),
         body_jet_w_k=np.tile(body_jet_w_k, times),

@@ -93,7 +93,6 @@ def _run(
     run: AirMarch = march_air(net, rings, p["air_patience_s"] + p["air_handling_s"])
     half = np.tile([part.half_top_k_w for part in parts], len(slopes))
     top = run.body_k + half * net.body_jet_w_k * (net.body_wall_k - run.body_k)
-    top[0] = 0.0
     return _Run(run.time_s, top, run.ring_k), parts
 
 

@@ -16,7 +16,7 @@ from solderrisk.physics.heat_limits import body_limit_c
 from solderrisk.physics.hot_air import air_curve, air_heat, harm_radius_mm
 from solderrisk.physics.ladder import Rings
 from solderrisk.physics.results import AirCase, AirHeat
-from tests.heat_joints import QFP_48, QFP_100, SAC, SNPB, SOIC_8, TAB, air_on, board
+from tests.heat_joints import DIP_16, JACK, QFP_48, QFP_100, SAC, SNPB, SOIC_8, TAB, air_on, board
 
 DATA = physics_data()
 
@@ -48,10 +48,10 @@ def test_what_is_near_must_be_masked_and_what_is_far_need_not() -> None:
 
 
 def test_what_arrives_of_the_heat_is_the_largest_doubt() -> None:
-    found = heat(air_on(QFP_100, 10.0, 60.0, 350.0, SAC))
+    found = heat(air_on(QFP_48, 8.0, 40.0, 350.0, SAC))
     assert found.decision == "undecided"
     assert abs(found.margin_k) <= found.band_k
-    hotter = heat(air_on(QFP_100, 10.0, 60.0, 400.0, SAC))
+    hotter = heat(air_on(QFP_48, 8.0, 40.0, 400.0, SAC))
     assert hotter.decision == "wets"
     assert hotter.molten_s is not None
     assert hotter.molten_s_low is not None
@@ -123,7 +123,7 @@ def test_a_pad_under_the_body_comes_last() -> None:
 # --- properties ---------------------------------------------------------------------------
 
 FEW = settings(max_examples=15, deadline=None)
-PARTS = st.sampled_from([SOIC_8, QFP_48, QFP_100, TAB])
+PARTS = st.sampled_from([SOIC_8, QFP_48, QFP_100, TAB, JACK, DIP_16])
 
 
 @st.composite

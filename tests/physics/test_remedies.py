@@ -17,7 +17,7 @@ from tests.heat_joints import (
     CARTRIDGE_120,
     JACK,
     PLAIN_25,
-    QFP_100,
+    QFP_48,
     SAC,
     SOIC_8,
     STATION_60,
@@ -95,7 +95,7 @@ def _applied(case: IronCase, remedy: Remedy) -> IronCase:
 
 
 def test_what_takes_hot_air_out_of_its_doubt() -> None:
-    case = air_on(QFP_100, 10.0, 60.0, 350.0, SAC)
+    case = air_on(QFP_48, 8.0, 40.0, 350.0, SAC)
     assert air_heat([case], DATA)[0].decision == "undecided"
     found = air_remedies(case, DATA)
     assert {remedy.preheat_c is not None for remedy in found} == {True, False}
