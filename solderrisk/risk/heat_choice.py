@@ -23,7 +23,6 @@ from solderrisk.physics.tool_fit import air_nozzle_fits, tip_fits
 
 TipRule = Literal["fits", "any", "wide"]
 RANK = {"wets": 2, "undecided": 1, "fails": 0}
-TIPS_TRIED = 2
 TOLERANCE = 1e-9
 COOLEST, HOTTER, ALL_STEPS = slice(1), slice(1, None), slice(None)
 
@@ -111,14 +110,15 @@ def answer_irons(
 def _better(new: IronAnswer, old: IronAnswer) -> bool:
     if old.heat is None or new.heat is None:
         return old.heat is None
-    rank, was = RANK[new.heat.decision], RANK[old.heat.decision]
-    if rank != was:
-        return rank > was
-    return new.window > old.window + TOLERANCE
+    if new.feasible != old.feasible:
+        return new.feasible
+    if abs(new.window - old.window) > TOLERANCE:
+        return new.window > old.window
+    return RANK[new.heat.decision] > RANK[old.heat.decision]
 
 
 def _tips(question: IronQuestion, reference: Reference) -> list[tuple[Iron, Tip]]:
-    """The widest tips that will do, at most two per iron: wide tips bring more heat."""
+    """The tips that will do, widest first: wide tips bring more heat."""
     group = question.joint.group
     wide = reference.risk.parameters["wide_tip_mm"]
     found = []
@@ -130,7 +130,7 @@ def _tips(question: IronQuestion, reference: Reference) -> list[tuple[Iron, Tip]
         ]
         if question.rule == "wide":
             fitting = [tip for tip in fitting if tip.width_mm >= wide]
-        found += [(iron, tip) for tip in fitting[:TIPS_TRIED]]
+        found += [(iron, tip) for tip in fitting]
     return found
 
 
@@ -222,7 +222,7 @@ def _better_air(new: AirHeat, old: AirHeat | None) -> bool:
 
 
 def _nozzles(question: AirQuestion, reference: Reference) -> list[tuple[HotAir, float]]:
-    """The two largest nozzles of each station that suit the part."""
+    """The nozzles that suit the part, largest first."""
     found = []
     for air in question.airs:
         fitting = [
@@ -230,7 +230,7 @@ def _nozzles(question: AirQuestion, reference: Reference) -> list[tuple[HotAir, 
             for nozzle in sorted(air.nozzles_mm, reverse=True)
             if air_nozzle_fits(nozzle, question.footprint, reference.physics).fits
         ]
-        found += [(air, nozzle) for nozzle in fitting[:TIPS_TRIED]]
+        found += [(air, nozzle) for nozzle in fitting]
     return found
 
 
