@@ -12,6 +12,7 @@ from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.reference import Parameters
 from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import JointCase
+from solderrisk.physics.solder_volume import joint_volume_mm3, lead_section_mm
 
 MM = 1e-3
 MM2 = 1e-6
@@ -195,36 +196,23 @@ def laminate_w_m2k(planes: int, thickness_m: float, k_z: float) -> float:
 
 
 def joint_metal(joint: JointCase, data: PhysicsData) -> tuple[float, float]:
-    """Solder in mm3, and the heat held by the metal in the joint, J/K."""
-    p, group, board = data.parameters, joint.group, joint.board
-    lead, body = group.lead, joint.footprint.body
+    """Solder in mm3, and the heat held by the other metal in the joint, J/K."""
+    p, group, board, lead = data.parameters, joint.group, joint.board, joint.group.lead
+    solder = joint_volume_mm3(joint.footprint, group, board.thickness_mm, data)
     area = group.land_w_mm * group.land_l_mm
     lands = 2 if group.through_board else 1
-    metal = lands * area * board.copper_um * MM * p["copper_j_m3k"] * MM3
-    lead_j = data.materials.leads[lead.material].heat_j_mm3_k if lead else 0.0
-    if group.hole_mm is not None:
-        section = _section_mm2(group)
-        length = board.thickness_mm + p["lead_out_mm"]
-        barrel = max(group.hole_area_mm2 - section, 0.0) * board.thickness_mm
-        fillets = p["fillet_share"] * area * p["lead_out_mm"] / 2
-        return barrel + fillets, metal + section * length * lead_j
+    held = lands * area * board.copper_um * MM * p["copper_j_m3k"] * MM3
+    metal = data.materials.leads[lead.material if lead else "copper_alloy"]
     if group.kind in ON_METAL:
-        thick = lead.thickness_mm if lead else p["tab_metal_mm"]
-        tab_j = (lead_j or data.materials.leads["copper_alloy"].heat_j_mm3_k) * area * thick
-        return area * p["bond_line_mm"], metal + tab_j
+        thick_mm = lead.thickness_mm if lead else p["tab_metal_mm"]
+        return solder, held + metal.heat_j_mm3_k * area * thick_mm
     if lead is None:
-        return area * (p["bond_line_mm"] + p["fillet_share"] * min(body.height_mm, 1.0) / 2), metal
-    foot = min(lead.foot_mm or group.land_l_mm, group.land_l_mm)
-    solder = area * (p["bond_line_mm"] + p["fillet_share"] * lead.thickness_mm)
-    return solder, metal + _section_mm2(group) * foot * lead_j
-
-
-def _section_mm2(group: PadGroup) -> float:
-    lead = group.lead
-    if lead is None:
-        return 0.0
-    square = lead.width_mm * lead.thickness_mm
-    return math.pi / 4 * square if lead.round else square
+        return solder, held
+    if group.through_board:
+        length_mm = board.thickness_mm + p["lead_out_mm"]
+    else:
+        length_mm = min(lead.foot_mm or group.land_l_mm, group.land_l_mm)
+    return solder, held + metal.heat_j_mm3_k * lead_section_mm(lead)[0] * length_mm
 
 
 def lead_w_k(joint: JointCase, data: PhysicsData) -> float:
@@ -235,7 +223,7 @@ def lead_w_k(joint: JointCase, data: PhysicsData) -> float:
     outside = free_lead_w_k(group, data)
     if outside is not None and lead is not None:
         metal = data.materials.leads[lead.material].conductivity_w_mk
-        section_m2 = _section_mm2(group) * MM2
+        section_m2 = lead_section_mm(lead)[0] * MM2
         buried = math.sqrt(metal * section_m2 * data.parameters["buried_lead_shape"] * k_body)
         return 1.0 / (1.0 / outside + 1.0 / buried)
     if group.kind == "chip_end":
@@ -250,7 +238,7 @@ def free_lead_w_k(group: PadGroup, data: PhysicsData) -> float | None:
     if lead is None:
         return None
     metal = data.materials.leads[lead.material].conductivity_w_mk
-    return metal * _section_mm2(group) * MM / lead.length_mm
+    return metal * lead_section_mm(lead)[0] * MM / lead.length_mm
 
 
 def body_j_k(body: Body, data: PhysicsData) -> float:
@@ -269,7 +257,7 @@ def _wire_j_k(joint: JointCase, data: PhysicsData) -> float:
     if joint.footprint.family != "wire_pad" or lead is None:
         return 0.0
     heat = data.materials.leads[lead.material].heat_j_mm3_k
-    return heat * _section_mm2(joint.group) * joint.footprint.body.length_mm
+    return heat * lead_section_mm(lead)[0] * joint.footprint.body.length_mm
 
 
 def body_face_m2(body: Body) -> float:
@@ -297,9 +285,8 @@ def _warnings(
 def _far_side_lags(joint: JointCase, sheet: _Sheet, data: PhysicsData) -> bool:
     """Whether planes take more than the barrel can bring to its far side (Biot number over
     one half, with the sink a second after the start)."""
-    hole_mm2, board = joint.group.hole_area_mm2, joint.board
-    section = _section_mm2(joint.group)
-    lead = joint.group.lead
+    hole_mm2, board, lead = joint.group.hole_area_mm2, joint.board, joint.group.lead
+    section = lead_section_mm(lead)[0] if lead else 0.0
     metal = data.materials.leads[lead.material].conductivity_w_mk if lead else 0.0
     solder = max(hole_mm2 - section, 0.0)
     k_solder = data.alloys[joint.alloy].conductivity_w_mk
