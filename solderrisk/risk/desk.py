@@ -184,13 +184,14 @@ class Desk:
         if found is None:
             table = self._burdens.get(key)
             if table is None:
-                table = burden(self._scene(case.work, setup, bench, eyes))
+                table = burden(self.scene(case.work, setup, bench, eyes))
                 self._burdens[key] = table
             found = fate(table, *terms, self.reference.risk.parameters)
             self._fates[(*key, terms)] = found
         return found
 
-    def _scene(self, work: Work, setup: Setup, bench: Bench, eyes: EyesLike) -> Scene:
+    def scene(self, work: Work, setup: Setup, bench: Bench, eyes: EyesLike) -> Scene:
+        """Everything the hazards of a set-up depend on."""
         seen = sight(
             work.footprint,
             eyes.acuity_arcmin,

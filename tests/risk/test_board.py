@@ -67,7 +67,8 @@ def test_mean_of_the_product_is_not_the_product_of_means(hands: Mapping[str, Han
     st.randoms(use_true_random=False),
 )
 def test_order_does_not_matter(
-    jobs: list[tuple[int, float, float]], shuffle: st.randoms  # type: ignore[valid-type]
+    jobs: list[tuple[int, float, float]],
+    shuffle: st.randoms,  # type: ignore[valid-type]
 ) -> None:
     hands = {SKILL: hand_of(Belief(1.5, 35), 0, 200, 20, DATA)}
     shares = [share(n, fault_hazard=f, board_hazard=b) for n, f, b in jobs]

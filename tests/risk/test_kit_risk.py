@@ -166,9 +166,10 @@ def test_short_answer_agrees() -> None:
 def test_second_look_and_continuity_help() -> None:
     base = assessed(HARD_KIT, DECENT.model_copy(update={"name": "x"}), FEW)
     looks = dict.fromkeys(base.by_key, ("second_person", "continuity"))
-    assert base.by_key["fit:U4"].chosen.after_mending.mid < assessed(
-        HARD_KIT, DECENT, FEW, looks=looks
-    ).by_key["fit:U4"].chosen.after_mending.mid
+    assert (
+        base.by_key["fit:U4"].chosen.after_mending.mid
+        < assessed(HARD_KIT, DECENT, FEW, looks=looks).by_key["fit:U4"].chosen.after_mending.mid
+    )
 
 
 def test_gate_helps() -> None:

@@ -4,6 +4,7 @@ never helps, order does not matter."""
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from solderrisk.model.bench import Bench
 from solderrisk.model.builder import LEVELS, Builder, Record
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.priced_tool import with_tools
+from solderrisk.risk.kit import RiskEngine
 from solderrisk.risk.skill import Belief, beliefs_of, updated
 from tests.risk.risk_scene import (
     BARE,
@@ -91,9 +93,7 @@ def test_one_more_part_never_raises_the_chance(names: list[str], data: st.DataOb
     ),
     st.integers(1, 500),
 )
-def test_clean_joints_never_worsen_the_belief(
-    records: list[tuple[int, int]], clean: int
-) -> None:
+def test_clean_joints_never_worsen_the_belief(records: list[tuple[int, int]], clean: int) -> None:
     made = tuple(Record(skill="s", joints=n, faults=k) for n, k in records)
     before = updated(Belief(1.5, 35), made, 0.995)
     after = updated(Belief(1.5, 35), (*made, Record(skill="s", joints=clean, faults=0)), 0.995)
@@ -157,10 +157,6 @@ def test_records_follow_their_dates_not_their_place_in_the_file() -> None:
 
 def test_user_may_move_a_rate() -> None:
     """Rates are data: a higher one lowers the chance, and is marked as set by the user."""
-    from dataclasses import replace
-
-    from solderrisk.risk.kit import RiskEngine
-
     kit = KITS[2]
     moved = REFERENCE.risk.parameters.replaced({"bridge_rate": 0.04})
     other = RiskEngine(replace(REFERENCE, risk=replace(REFERENCE.risk, parameters=moved)))

@@ -1,0 +1,176 @@
+"""Speed of the risk layer: what-ifs on a large kit, a class of builders.
+
+Run with: python -m pytest tests/bench --benchmark-enable -o addopts="--import-mode=importlib"
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from itertools import count
+
+import pytest
+from pytest_benchmark.fixture import BenchmarkFixture
+
+from solderrisk.model.bench import Bench, Magnifier, Tip
+from solderrisk.model.builder import LEVELS, Builder, Record
+from solderrisk.model.jobs import Job
+from solderrisk.model.kit import Kit, Placement
+from solderrisk.risk.kit import RiskEngine
+from tests.risk.risk_scene import FULL, PLANE_BOARD, REFERENCE, REGULAR, jobs, kit_of
+
+SAMPLES = 2000
+WHAT_IF_S = 0.050
+CLASS_S = 10.0
+
+MIX = [
+    ("R-0603", 60), ("C-0603", 50), ("CHIP-0402", 20), ("C-0805", 12), ("SOT-23", 8),
+    ("SOD-123", 8), ("SOIC-8", 6), ("SOIC-16", 2), ("TSSOP-16", 4), ("LQFP-48", 2),
+    ("LQFP-100", 1), ("QFN-32", 2), ("CRYSTAL-3225-4", 2), ("TANTALUM-B", 4), ("DIP-8", 3),
+    ("RESISTOR-AXIAL-0.25W", 5), ("HEADER-1X6-2.54", 4), ("SHIELDED-12", 2), ("DC-JACK-2.1", 1),
+    ("TERMINAL-3-5.08", 2), ("INDUCTOR-6060", 2),
+]  # fmt: skip
+
+
+def large_kit(total: int = 200, name: str = "large") -> Kit:
+    """Placements in a grid, so that neighbours differ."""
+    placements = []
+    number = count()
+    for footprint, share in MIX:
+        for _ in range(max(round(share * total / 200), 1)):
+            n = next(number)
+            ref = f"X{n}"
+            place = {"ref": ref, "x_mm": 12.0 * (n % 20), "y_mm": 9.0 * (n // 20) + 0.7 * (n % 3)}
+            placements.append(
+                Placement.model_validate(
+                    {"refs": ref, "footprint": footprint, "board": "b", "price_each": 0.5,
+                     "positions": (place,)}
+                )
+            )  # fmt: skip
+    board = PLANE_BOARD.model_copy(update={"length_mm": 250.0, "width_mm": 120.0})
+    return kit_of(placements, board)
+
+
+@pytest.fixture(scope="module")
+def kit() -> Kit:
+    return large_kit()
+
+
+@pytest.fixture(scope="module")
+def work(kit: Kit) -> tuple[Job, ...]:
+    return jobs(kit)
+
+
+@pytest.fixture
+def warm(kit: Kit, work: tuple[Job, ...]) -> RiskEngine:
+    engine = RiskEngine(REFERENCE)
+    engine.assess(work, kit, FULL, REGULAR, samples=SAMPLES)
+    return engine
+
+
+def other_record(n: int) -> tuple[Bench, Builder]:
+    record = Record(skill="iron_surface", joints=50 + n, faults=1)
+    return FULL, Builder(name="x", level="regular", records=(record,))
+
+
+def other_level(n: int) -> tuple[Bench, Builder]:
+    skill = {"skill": "hot_air", "level": LEVELS[n % 5]}
+    record = {"skill": "low_melt", "joints": n + 1, "faults": 0}
+    return FULL, Builder.model_validate(
+        {"name": "x", "level": "regular", "skills": (skill,), "records": (record,)}
+    )
+
+
+def other_magnifier(n: int) -> tuple[Bench, Builder]:
+    glass = Magnifier(name="glass", power_x=2.0 + 0.01 * n)
+    return FULL.model_copy(update={"magnifiers": (glass,)}), REGULAR
+
+
+def without_air(n: int) -> tuple[Bench, Builder]:
+    air = FULL.hot_air[0].model_copy(update={"highest_c": 300.0 + n})
+    return FULL.model_copy(update={"hot_air": (air,)}), REGULAR
+
+
+def other_tip(n: int) -> tuple[Bench, Builder]:
+    tip = Tip(width_mm=1.5 + 0.001 * n)
+    iron = FULL.irons[0].model_copy(update={"tips": (*FULL.irons[0].tips, tip)})
+    return FULL.model_copy(update={"irons": (iron, *FULL.irons[1:])}), REGULAR
+
+
+Change = Callable[[int], tuple[Bench, Builder]]
+
+
+@pytest.mark.parametrize("change", [other_record, other_level, other_magnifier])
+def test_what_if(
+    benchmark: BenchmarkFixture, warm: RiskEngine, kit: Kit, work: tuple[Job, ...], change: Change
+) -> None:
+    """One change of the builder or of what they see: under 50 ms at 2,000 samples."""
+    numbers = count()
+
+    def what_if() -> None:
+        bench, builder = change(next(numbers))
+        warm.assess(work, kit, bench, builder, samples=SAMPLES)
+
+    benchmark.pedantic(what_if, rounds=15, warmup_rounds=1)
+    assert benchmark.stats.stats.median < WHAT_IF_S
+
+
+@pytest.mark.parametrize("change", [without_air, other_tip])
+def test_what_if_with_new_heat(
+    benchmark: BenchmarkFixture, warm: RiskEngine, kit: Kit, work: tuple[Job, ...], change: Change
+) -> None:
+    """A tool that was never seen before has to be heated first: measured, not bounded
+    by the what-if's limit, since the heat model alone takes most of it."""
+    numbers = count()
+
+    def what_if() -> None:
+        bench, builder = change(next(numbers))
+        warm.assess(work, kit, bench, builder, samples=SAMPLES)
+
+    benchmark.pedantic(what_if, rounds=5)
+
+
+def test_short_answer(
+    benchmark: BenchmarkFixture, warm: RiskEngine, kit: Kit, work: tuple[Job, ...]
+) -> None:
+    numbers = count()
+
+    def ask() -> None:
+        bench, builder = other_record(next(numbers))
+        warm.chances(work, kit, bench, builder, samples=SAMPLES)
+
+    benchmark.pedantic(ask, rounds=20, warmup_rounds=1)
+    assert benchmark.stats.stats.median < WHAT_IF_S / 2
+
+
+def test_first_time(benchmark: BenchmarkFixture, kit: Kit, work: tuple[Job, ...]) -> None:
+    """Nothing known yet but what the heat model itself has kept."""
+
+    def first() -> None:
+        RiskEngine(REFERENCE).assess(work, kit, FULL, REGULAR, samples=SAMPLES)
+
+    benchmark.pedantic(first, rounds=3)
+
+
+def test_class_of_builders() -> None:
+    """30 builders x 20 kits on the workshop's bench, under 10 s."""
+    kits = [large_kit(20 + 9 * n) for n in range(20)]
+    pieces = [jobs(kit) for kit in kits]
+    builders = [
+        Builder.model_validate(
+            {
+                "name": f"builder {n}",
+                "level": LEVELS[n % 5],
+                "records": ({"skill": "iron_surface", "joints": 20 + n, "faults": n % 4},),
+            }
+        )
+        for n in range(30)
+    ]
+    engine = RiskEngine(REFERENCE)
+    start = time.perf_counter()
+    for kit, work in zip(kits, pieces, strict=True):
+        for builder in builders:
+            engine.assess(work, kit, FULL, builder, samples=SAMPLES)
+    taken = time.perf_counter() - start
+    print(f"class of 30 builders x 20 kits: {taken:.1f} s")
+    assert taken < CLASS_S

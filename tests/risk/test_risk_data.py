@@ -1,0 +1,86 @@
+"""The data of the risk layer hang together: names resolve, sources are named."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from solderrisk.model.builder import LEVELS
+from solderrisk.model.technique import TechniqueData
+from solderrisk.risk.bench_facts import has
+from tests.risk.risk_scene import BARE, FULL, REFERENCE
+
+RISK = REFERENCE.risk
+MODES = {mode.id for mode in RISK.faults.modes}
+PSEUDO = {"fine_lead"}  # a part of bent_lead with a factor of its own
+
+
+def test_levels_are_the_builders_levels() -> None:
+    assert tuple(prior.level for prior in RISK.levels.levels) == LEVELS
+
+
+def test_techniques_exercise_known_skills() -> None:
+    skills = {skill.id for skill in RISK.levels.skills}
+    assert {technique.skill for technique in RISK.techniques} <= skills
+
+
+def test_factors_name_modes() -> None:
+    named = {mode for technique in RISK.techniques for mode in technique.factors}
+    assert named <= MODES | PSEUDO
+
+
+def test_needs_are_known_and_can_be_bought() -> None:
+    tools = {tool.id for tool in REFERENCE.plan.tools}
+    for need in RISK.technique_data.needs:
+        assert isinstance(has(need.id, BARE, RISK.parameters), bool)
+        assert set(need.met_by) <= tools
+        assert need.met_by, need.id
+    boosters = {tool for found in RISK.technique_data.boosters.values() for tool in found}
+    assert boosters <= tools
+
+
+def test_a_full_bench_meets_every_need() -> None:
+    assert all(has(need.id, FULL, RISK.parameters) for need in RISK.technique_data.needs)
+
+
+def test_unknown_need_is_refused() -> None:
+    broken = RISK.technique_data.model_dump()
+    broken["techniques"][0]["needs"] = [["magic"]]
+    with pytest.raises(ValueError, match="magic"):
+        TechniqueData.model_validate(broken)
+
+
+def test_unknown_names_are_refused() -> None:
+    with pytest.raises(KeyError, match="no technique"):
+        RISK.technique("magic")
+    with pytest.raises(KeyError, match="no fault mode"):
+        RISK.faults["magic"]
+    with pytest.raises(KeyError, match="no skill"):
+        RISK.levels.skill("magic")
+
+
+def test_every_technique_can_be_followed() -> None:
+    for technique in RISK.techniques:
+        assert len(technique.steps) >= 3, technique.id
+        assert technique.look_for
+        assert all(
+            re.match(r"[A-Z]", step) and step.endswith((".", "!")) for step in technique.steps
+        )
+
+
+def test_sources_are_named() -> None:
+    for name, parameter in RISK.parameters.parameters.items():
+        assert parameter.source.strip(), name
+        assert "http" not in parameter.source
+    for thing in (*RISK.techniques, *RISK.faults.modes, *RISK.levels.levels):
+        assert not re.search(r"https?:|www\.", thing.source)
+
+
+def test_assumed_rates_have_a_range() -> None:
+    """What is sized by judgement says how far one could believe otherwise."""
+    for name, parameter in RISK.parameters.parameters.items():
+        if name.endswith("_rate") and parameter.assumed:
+            assert parameter.low is not None
+            assert parameter.high is not None
+            assert parameter.low < parameter.value < parameter.high

@@ -1,0 +1,92 @@
+"""What stands round a part, and which gates watch over it."""
+
+from __future__ import annotations
+
+import pytest
+
+from solderrisk.model.kit import Kit, Placement
+from solderrisk.risk.cases import cases_of
+from solderrisk.risk.desk import Desk
+from solderrisk.risk.work import surroundings, work_of
+from tests.risk.risk_scene import FULL, PLANE_BOARD, REFERENCE, assessed, jobs, kit_of
+
+DATA = REFERENCE.risk.parameters
+
+
+def placed(x_mm: float, ref: str = "R2", footprint: str = "R-0603", **more: object) -> Placement:
+    return Placement.model_validate(
+        {"refs": ref, "footprint": footprint, "board": "b",
+         "positions": ({"ref": ref, "x_mm": x_mm, "y_mm": 0.0},), **more}
+    )  # fmt: skip
+
+
+def test_distance_is_from_edge_to_edge() -> None:
+    near = kit_of([placed(0.0, "R1"), placed(5.0)])
+    found = surroundings(jobs(near), near, DATA)
+    # Lands of an 0603 reach about 1.2 mm from its centre on either side.
+    assert 2.0 <= found.neighbour_mm["fit:R1"] <= 3.0
+    assert found.neighbour_mm["fit:R1"] == found.neighbour_mm["fit:R2"]
+
+
+def test_the_other_side_is_no_neighbour() -> None:
+    kit = kit_of([placed(0.0, "R1"), placed(0.0, "R2", side="bottom")])
+    under = {"ref": "R2", "x_mm": 0.0, "y_mm": 0.0, "side": "bottom"}
+    kit = kit_of([placed(0.0, "R1"), placed(0.0, "R2", positions=(under,))])
+    assert surroundings(jobs(kit), kit, DATA).neighbour_mm["fit:R1"] > 50
+
+
+def test_crowding_costs() -> None:
+    far = kit_of([placed(0.0, "R1"), placed(40.0)])
+    near = kit_of([placed(0.0, "R1"), placed(3.0)])
+    assert assessed(near, FULL).working.mid < assessed(far, FULL).working.mid
+
+
+def test_plastic_is_seen_from_the_parts_centre() -> None:
+    kit = kit_of([placed(0.0, "U1", "LQFP-48")], PLANE_BOARD)
+    plastic = {"board": "b", "name": "case slot", "x_mm": 20.0, "y_mm": 0.0}
+    kit = Kit.model_validate({**dict(kit), "plastics": (plastic,)})
+    assert surroundings(jobs(kit), kit, DATA).plastic_mm["fit:U1"] == 16.0  # a step below 20
+
+
+def test_gates_cover_what_they_select() -> None:
+    gates = (
+        {"ref": "g", "title": "g", "kind": "function", "after": ("R1",)},
+        {"ref": "h", "title": "h", "kind": "rail", "after": ("all",), "finds": 0.5},
+    )
+    kit = Kit.model_validate({**dict(kit_of([placed(0.0, "R1"), placed(9.0)])), "gates": gates})
+    found = surroundings(jobs(kit), kit, DATA).gates
+    assert found["fit:R2"] == pytest.approx(0.5)
+    assert found["fit:R1"] == pytest.approx(1 - (1 - DATA["gate_function"]) * 0.5)
+
+
+def test_equal_placements_are_one_case() -> None:
+    kit = kit_of([Placement(refs="R1-R40", footprint="R-0603", board="b", price_each=0.1)])
+    cases = cases_of(jobs(kit), kit, REFERENCE, {}, {}, Desk(REFERENCE))
+    assert [len(case.jobs) for case in cases] == [40]
+
+
+def test_parts_of_different_value_do_not_share_spares() -> None:
+    kit = kit_of(
+        [
+            Placement(refs="R1-R3", footprint="R-0603", board="b", value="1k", spares=1),
+            Placement(refs="R4-R6", footprint="R-0603", board="b", value="2k", spares=1),
+        ]
+    )
+    cases = cases_of(jobs(kit), kit, REFERENCE, {}, {}, Desk(REFERENCE))
+    assert sorted(len(case.jobs) for case in cases) == [3, 3]
+
+
+def test_wires_have_two_ends() -> None:
+    wire = {"ref": "W1", "board": "b", "connections": 5}
+    kit = Kit.model_validate({**dict(kit_of([])), "wires": (wire,)})
+    (job,) = jobs(kit)
+    work = work_of(job, surroundings((job,), kit, DATA), {})
+    assert work.copies(1) == 10
+
+
+def test_tasks_are_no_work() -> None:
+    task = {"ref": "t", "title": "t"}
+    kit = Kit.model_validate({**dict(kit_of([])), "tasks": (task,)})
+    (job,) = jobs(kit)
+    with pytest.raises(ValueError, match="no soldering"):
+        work_of(job, surroundings((job,), kit, DATA), {})
