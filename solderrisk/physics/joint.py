@@ -13,6 +13,7 @@ from solderrisk.model.reference import Parameters
 from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import JointCase
 from solderrisk.physics.solder_volume import joint_volume_mm3, lead_section_mm
+from solderrisk.physics.spreading import from_hub_w_k
 
 MM = 1e-3
 MM2 = 1e-6
@@ -20,6 +21,9 @@ MM3 = 1e-9
 
 HIDDEN = ("exposed", "ball")  # joints under the body, out of a tip's reach
 ON_METAL = ("tab", "exposed")
+
+FAR_SIDE_BIOT = 0.5  # from here on two ends of a barrel differ by a third of the rise
+FAR_SIDE_S = 1.0
 
 
 @dataclass(frozen=True)
@@ -283,14 +287,15 @@ def _warnings(
 
 
 def _far_side_lags(joint: JointCase, sheet: _Sheet, data: PhysicsData) -> bool:
-    """Whether planes take more than the barrel can bring to its far side (Biot number over
-    one half, with the sink a second after the start)."""
+    """Whether planes take so much that the barrel's far side stays behind: Biot number
+    over one half, with the sink a second after the start."""
     hole_mm2, board, lead = joint.group.hole_area_mm2, joint.board, joint.group.lead
     section = lead_section_mm(lead)[0] if lead else 0.0
     metal = data.materials.leads[lead.material].conductivity_w_mk if lead else 0.0
     solder = max(hole_mm2 - section, 0.0)
     k_solder = data.alloys[joint.alloy].conductivity_w_mk
     barrel_w_k = (metal * section + k_solder * solder) * MM / board.thickness_mm
-    spread_w_k = 2 * math.pi * sheet.sheet_w_k / data.parameters["far_side_pd"]
+    heat_j_m2k = sheet.copper_j_m2k + sheet.laminate_j_m2k
+    spread_w_k = from_hub_w_k(sheet.sheet_w_k, heat_j_m2k, sheet.inner_m, FAR_SIDE_S)
     sink_w_k = 1.0 / (1.0 / spread_w_k + 1.0 / sheet.hub_w_k)
-    return sink_w_k > 0.5 * barrel_w_k
+    return sink_w_k > FAR_SIDE_BIOT * barrel_w_k
