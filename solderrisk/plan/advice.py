@@ -15,6 +15,7 @@ from solderrisk.model.priced_tool import PricedTool, brings_something, with_tool
 from solderrisk.model.reference_set import Reference
 from solderrisk.plan.cheapest import CheapestSet, cheapest_set
 from solderrisk.plan.results import Advice
+from solderrisk.plan.verdict import percent
 from solderrisk.risk.kit import RiskEngine, Stopped
 from solderrisk.risk.results import Range
 
@@ -134,15 +135,15 @@ def _advice(found: CheapestSet, chosen: Sequence[Choice], chance: Range, target:
     trainings = [choice.training for choice in chosen if choice.training]
     if found.chosen is None:
         text = (
-            f"No set of tools and practice in the list reaches {target:.0%}; this comes within "
-            f"a point of the best of them, {chance.mid:.0%}"
+            f"No set of tools and practice in the list reaches {percent(target)}; this comes "
+            f"within a point of the best of them, {percent(chance.mid)}"
         )
     elif not chosen:
-        text = f"Nothing is needed: the chance is {chance.mid:.0%} already"
+        text = f"Nothing is needed: the chance is {percent(chance.mid)} already"
     else:
         short = "a cheaper set may exist: the search was cut short"
         proof = "no cheaper set does" if found.proved else short
-        text = f"With this the chance is {chance.mid:.0%}; {proof}"
+        text = f"With this the chance is {percent(chance.mid)}; {proof}"
     return Advice(
         reached=found.chosen is not None,
         buys=tuple(tool.title for tool in tools),

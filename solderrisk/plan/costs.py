@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from solderrisk.model.jobs import Job
+from solderrisk.model.jobs import Job, placement_refs
 from solderrisk.model.kit import Kit
 from solderrisk.model.reference import Parameters
-from solderrisk.model.refs import expand_refs
 from solderrisk.physics.results import SolderNeed
 from solderrisk.plan.results import CostLine, Costs
-from solderrisk.plan.verdict import short_list
+from solderrisk.plan.verdict import words
 from solderrisk.risk.results import KitRisk
 
 
@@ -42,7 +41,7 @@ def costs(
     to_buy = sum(line.amount for line in lines)
     owned_at_risk = sum(d.price for d in kit.donors if d.owned)
     owned_at_risk += sum(b.price for b in kit.boards if b.owned)
-    owned_at_risk += sum(p.price_each * len(expand_refs(p.refs)) for p in kit.placements if p.owned)
+    owned_at_risk += sum(p.price_each * len(placement_refs(p)) for p in kit.placements if p.owned)
     tools = sum(line.amount for line in lines if line.kind == "tool")
     return Costs(
         lines=tuple(lines),
@@ -81,12 +80,10 @@ def _parts(kit: Kit) -> Iterable[CostLine]:
         if not donor.owned and donor.price:
             yield CostLine(f"donor {donor.name}", donor.price, "donor")
     for placement in kit.placements:
-        refs = expand_refs(placement.refs)
-        number = placement.quantity or len(refs)
+        number = len(placement_refs(placement))
         if not placement.owned and placement.donor is None and placement.price_each:
-            label = short_list(list(refs), 2) if len(refs) < 3 else placement.refs
             yield CostLine(
-                f"{label} {placement.footprint}",
+                f"{placement.refs} {placement.footprint}",
                 placement.price_each * number,
                 "part",
                 f"{number} x",
@@ -102,10 +99,9 @@ def _parts(kit: Kit) -> Iterable[CostLine]:
 def _tools(risk: KitRisk, prices: Mapping[str, float]) -> Iterable[CostLine]:
     missing = {tool for job in risk.jobs if job.blocked for tool in job.tooling_needed}
     for tool in sorted(missing):
-        if tool in prices:
-            yield CostLine(tool, prices[tool], "tool", "invented price")
-        else:
-            yield CostLine(tool, 0.0, "tool", "price not known")
+        known = tool in prices
+        note = "invented price" if known else "price not known"
+        yield CostLine(words([tool]), prices.get(tool, 0.0), "tool", note)
 
 
 def _consumable_lines(used: Consumables, data: Parameters) -> Iterable[CostLine]:

@@ -9,9 +9,11 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.selectors import select
 from solderrisk.plan.results import Finding
-from solderrisk.plan.verdict import short_list, words
-from solderrisk.risk.results import JobRisk, KitRisk
+from solderrisk.plan.verdict import by_needs, short_list, words
+from solderrisk.risk.results import KitRisk
 
+WHYS_SHOWN = 3
+NO_TOOL = "no tool in the list helps: leave it to a shop"
 AMBIGUOUS_CHIP_CODES = frozenset({"0402", "0603", "1005", "1210"})
 
 
@@ -33,19 +35,19 @@ def findings(kit: Kit, jobs: Sequence[Job], bench: Bench, risk: KitRisk) -> tupl
 
 
 def _blocked(risk: KitRisk) -> Iterable[Finding]:
-    groups: dict[Job, list[JobRisk]] = {}
-    for job in risk.jobs:
-        if job.blocked:
-            groups.setdefault(job.job.alike, []).append(job)
-    for members in groups.values():
-        first = members[0]
-        why = "; ".join(f"{o.title}: {o.why or ', '.join(o.missing)}" for o in first.options[:3])
-        needs = words(first.tooling_needed) or "no tool in the list helps: leave it to a shop"
+    blocked = by_needs(job for job in risk.jobs if job.blocked)
+    for (kind, *tools), members in blocked.items():
+        why = "; ".join(
+            f"{option.title}: {option.why or ', '.join(option.missing)}"
+            for option in members[0].options[:WHYS_SHOWN]
+        )
         yield Finding(
             "blocker",
-            f"{short_list([m.job.ref for m in members])} ({first.job.kind}): "
+            f"{short_list([m.job.ref for m in members])} ({kind}): "
             f"nothing on this bench does it ({why})",
-            f"needs {needs}",
+            f"it takes {words(tools)}"
+            if tools
+            else "no tool in the list helps: leave it to a shop",
             tuple(m.job.key for m in members),
         )
 
@@ -65,14 +67,17 @@ def _cables(kit: Kit) -> Iterable[Finding]:
 
 
 def _chip_codes(kit: Kit) -> Iterable[Finding]:
+    by_code: dict[str, list[str]] = {}
     for placement in kit.placements:
-        code = placement.footprint.rpartition("-")[2].removesuffix("M")
-        if code in AMBIGUOUS_CHIP_CODES and not placement.footprint.endswith("M"):
-            yield Finding(
-                "note",
-                f"{placement.refs}: size {code} is read as the imperial code",
-                f"write {code}M where the metric size is meant",
-            )
+        code = placement.footprint.rpartition("-")[2]
+        if code in AMBIGUOUS_CHIP_CODES:
+            by_code.setdefault(code, []).append(placement.refs)
+    for code, refs in by_code.items():
+        yield Finding(
+            "note",
+            f"size {code} of {short_list(refs)} is read as the imperial code",
+            f"write {code}M where the metric size is meant",
+        )
 
 
 def _donors(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.plan.results import Verdict
 from solderrisk.risk.results import JobRisk, KitRisk
 
 TOP = 6
+VERBS = {"wire": "connect"}
 
 
 def verdict(risk: KitRisk, target: float) -> Verdict:
@@ -49,13 +50,7 @@ def one_of_each(jobs: Sequence[Job]) -> list[Job]:
 
 def _reasons(risk: KitRisk, blocked: list[JobRisk]) -> list[str]:
     if blocked:
-        firsts = one_of_each([job.job for job in blocked])
-        return [
-            f"{job.job.ref}: no technique is possible on this bench"
-            + (f"; it needs {words(job.tooling_needed)}" if job.tooling_needed else "")
-            for job in blocked
-            if job.job in firsts
-        ]
+        return [_blocked_reason(needs, jobs) for needs, jobs in by_needs(blocked).items()]
     reasons = [_reason(risk.by_key[key], risk.fail_share[key]) for key in top_jobs(risk, 3)]
     doubtful = [job.job.ref for job in risk.jobs if not job.chosen.decided]
     if doubtful:
@@ -63,13 +58,33 @@ def _reasons(risk: KitRisk, blocked: list[JobRisk]) -> list[str]:
     return reasons
 
 
+def by_needs(blocked: Iterable[JobRisk]) -> dict[tuple[str, ...], list[JobRisk]]:
+    """Blocked jobs by the kind of work and the tools that would do them."""
+    groups: dict[tuple[str, ...], list[JobRisk]] = {}
+    for risk in blocked:
+        groups.setdefault((risk.job.kind, *risk.tooling_needed), []).append(risk)
+    return groups
+
+
+def _blocked_reason(needs: tuple[str, ...], blocked: list[JobRisk]) -> str:
+    kind, tools = needs[0], needs[1:]
+    remedy = f"it takes {words(tools)}" if tools else "no tool in the list helps"
+    refs = short_list([risk.job.ref for risk in blocked])
+    return f"nothing on this bench can {VERBS.get(kind, kind)} {refs}; {remedy}"
+
+
 def _reason(job: JobRisk, share: float) -> str:
     worst = max(job.chosen.modes, key=lambda mode: mode.total.mid, default=None)
-    why = f"; most likely fault: {worst.title}, {worst.total.mid:.1%}" if worst else ""
+    why = f"; most likely fault: {worst.title}, {percent(worst.total.mid)}" if worst else ""
     return (
-        f"{job.job.key.replace(':', ' ')} ({job.chosen.title}) carries {share:.0%} of the failure, "
-        f"ends well {job.chosen.after_mending.mid:.1%}{why}"
+        f"{job.job.key.replace(':', ' ')} ({job.chosen.title}) carries {percent(share)} of the "
+        f"failure, ends well {percent(job.chosen.after_mending.mid, 1)}{why}"
     )
+
+
+def percent(share: float, digits: int = 0) -> str:
+    """'27 %'."""
+    return f"{100 * share:.{digits}f} %"
 
 
 def short_list(refs: list[str], most: int = 6) -> str:

@@ -17,6 +17,7 @@ MAP_W, MAP_H = 660.0, 820.0
 LETTER_W, FONTS = 0.62, (9.0, 7.0, 5.5)
 CELL = 2.5  # labels are kept apart on a grid of such cells
 MOST_REACHES = 4
+ENLARGED = 1.6
 
 
 @dataclass(frozen=True)
@@ -33,8 +34,17 @@ class Look:
         return x * self.scale, (top - spot[1]) * self.scale
 
 
-def board_map(board: Board, side: Side, risks: Sequence[JobRisk]) -> Html | None:
-    """The placed ones of ``risks`` on one side of a board; None where nothing has a place."""
+def common_scale(boards: Iterable[Board]) -> float:
+    """Pixels per mm at which the largest board fills the page's width."""
+    largest = max(max(board.length_mm, board.width_mm) for board in boards)
+    return MAP_W / largest
+
+
+def board_map(
+    board: Board, side: Side, risks: Sequence[JobRisk], about_scale: float
+) -> Html | None:
+    """The placed ones of ``risks`` on one side of a board; None where nothing has a place.
+    Small boards are drawn somewhat larger than ``about_scale``, in pixels per mm."""
     here = [
         risk
         for risk in risks
@@ -44,7 +54,7 @@ def board_map(board: Board, side: Side, risks: Sequence[JobRisk]) -> Html | None
         return None
     frame = board_box(board, [risk.job for risk in here])
     width, height = frame[2] - frame[0], frame[3] - frame[1]
-    scale = min(MAP_W / width, MAP_H / height)
+    scale = min(MAP_W / width, MAP_H / height, ENLARGED * about_scale)
     look = Look(frame, scale, side == "bottom")
     worst_last = sorted(here, key=lambda risk: band_of(risk).rank)
     labels = _Labels()

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from solderrisk.model.jobs import Job
-from solderrisk.plan.results import Assessment, Card, Stage
+from solderrisk.plan.results import Assessment, Card, SafetyNote, Stage
 from solderrisk.risk.results import JobRisk
 
 LOOK_FOR = "look for: "
@@ -30,6 +30,7 @@ class TechniqueCards:
     steps: tuple[str, ...]
     look_for: tuple[str, ...]
     cautions: tuple[str, ...]
+    safety: tuple[str, ...]
     parts: tuple[PartCard, ...]
 
 
@@ -44,14 +45,19 @@ def technique_cards(a: Assessment) -> tuple[TechniqueCards, ...]:
 
 def part_cards(a: Assessment) -> tuple[PartCard, ...]:
     """One card for all jobs that are alike and told alike, in the order of the work."""
-    risks = {risk.job.key: risk for risk in a.risk.jobs}
     order = {key: n for n, key in enumerate(a.order.keys)}
-    alike: dict[tuple[object, ...], list[str]] = {}
-    for key in sorted(risks, key=lambda key: order.get(key, len(order))):
-        card = a.cards[key]
+    alike: dict[tuple[object, ...], list[JobRisk]] = {}
+    for risk in a.risk.jobs:
+        card = a.cards[risk.job.key]
         said = replace(card, key="", title=_what(card))
-        alike.setdefault((risks[key].job.alike, said), []).append(key)
-    return tuple(PartCard(a.cards[keys[0]], tuple(keys), risks[keys[0]]) for keys in alike.values())
+        alike.setdefault((risk.job.alike, said), []).append(risk)
+    parts = sorted(
+        alike.values(), key=lambda found: min(order.get(r.job.key, len(order)) for r in found)
+    )
+    return tuple(
+        PartCard(a.cards[found[0].job.key], tuple(r.job.key for r in found), found[0])
+        for found in parts
+    )
 
 
 def _what(card: Card) -> str:
@@ -63,6 +69,7 @@ def _shared(parts: Sequence[PartCard]) -> TechniqueCards:
     cards = [part.card for part in parts]
     look_for = _common([card.look_for for card in cards])
     cautions = _common([card.cautions for card in cards]) if len(cards) > 1 else ()
+    safety = _common([card.safety for card in cards])
     own = tuple(
         replace(
             part,
@@ -70,17 +77,27 @@ def _shared(parts: Sequence[PartCard]) -> TechniqueCards:
                 part.card,
                 look_for=tuple(line for line in part.card.look_for if line not in look_for),
                 cautions=tuple(line for line in part.card.cautions if line not in cautions),
+                safety=tuple(note for note in part.card.safety if note not in safety),
             ),
         )
         for part in parts
     )
     blocked = parts[0].risk.blocked
     title = "Not possible on this bench" if blocked else cards[0].technique
-    return TechniqueCards(title, cards[0].steps, look_for, cautions, own)
+    return TechniqueCards(title, cards[0].steps, look_for, cautions, safety, own)
 
 
 def _common(lists: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
     return tuple(line for line in lists[0] if all(line in other for other in lists[1:]))
+
+
+def safety_notes(a: Assessment) -> tuple[tuple[str, ...], tuple[SafetyNote, ...]]:
+    """What all notes say, and the notes without it."""
+    shared = _common([note.text for note in a.safety]) if len(a.safety) > 1 else ()
+    return shared, tuple(
+        replace(note, text=tuple(line for line in note.text if line not in shared))
+        for note in a.safety
+    )
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,11 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from solderrisk import __version__
+from solderrisk.model.kit import Side
 from solderrisk.plan.results import Assessment, CostLine, StatementCell
-from solderrisk.report.board_picture import board_map, legend
+from solderrisk.report.board_picture import board_map, common_scale, legend
 from solderrisk.report.drawings import Drawings
+from solderrisk.report.groups import safety_notes
 from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import chance_bar, small_bar
 from solderrisk.report.sheet import cards, work_sheet
@@ -27,6 +29,7 @@ from solderrisk.report.words import (
 
 STYLE = Path(__file__).with_name("page.css")
 NO_DRAWINGS = Drawings()
+SIDES: tuple[Side, ...] = ("top", "bottom")
 KIND_WORDS = {
     "part": "part",
     "donor": "donor",
@@ -144,7 +147,7 @@ def _statement(cells: Sequence[StatementCell], a: Assessment) -> Html | None:
     return joined(
         [
             el("p", "Chance of a working result, with the work that decides it. "
-               f"✔ reaches the {percent(target)} that are wanted, ✘ does not."),
+               f"✔ reaches the {percent(target)} that are wanted, ✘ does not.", class_="intro"),
             el("table",
                el("caption", "Builder's level by bench", class_="unseen"),
                el("thead", el("tr", *head)), el("tbody", *rows), class_="statement"),
@@ -178,10 +181,11 @@ def _risk(a: Assessment) -> Html | None:
     maps = []
     boards = [(board, board.name) for board in a.kit.boards]
     boards += [(donor.board, f"donor:{donor.name}") for donor in a.kit.donors]
+    scale = common_scale(board for board, _ in boards)
     for board, place in boards:
         risks = [risk for risk in a.risk.jobs if risk.job.place == place]
-        for side in ("top", "bottom"):
-            drawn = board_map(board, "bottom" if side == "bottom" else "top", risks)
+        for side in SIDES:
+            drawn = board_map(board, side, risks, scale)
             if drawn is not None:
                 below = ", seen from below" if side == "bottom" else ""
                 caption = f"{board.name}, {side} side{below}, {board.length_mm:g} mm x " + (
@@ -261,9 +265,11 @@ def _cost(line: CostLine) -> Html:
 def _safety(a: Assessment) -> Html | None:
     if not a.safety:
         return None
+    shared, own = safety_notes(a)
     lead = (
         "Local rules, the product's data sheet and trained people go before anything printed "
-        "here; no figure in this report is a permission."
+        "here; no figure in this report is a permission.",
+        *shared,
     )
     notes = [
         el(
@@ -274,9 +280,9 @@ def _safety(a: Assessment) -> Html | None:
             el("p", f"source: {note.source}", class_="quiet"),
             class_="note",
         )
-        for note in a.safety
+        for note in own
     ]  # fmt: skip
-    return joined([el("p", lead, class_="must"), *notes])
+    return joined([*(el("p", line, class_="must") for line in lead), *notes])
 
 
 def _assumed(a: Assessment) -> Html | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from solderrisk.model.footprint import Footprint
@@ -16,7 +16,7 @@ from solderrisk.risk.results import Range
 Spot = tuple[float, float]
 
 BAR_W, BAR_H = 460.0, 52.0
-CURVE_W, CURVE_H = 280.0, 160.0
+CURVE_W, CURVE_H = 280.0, 142.0
 LEADS_W, LEADS_H = 280.0, 104.0
 MOST_LEADS = 9
 
@@ -116,39 +116,48 @@ def heating(curve: Curve, heat: IronHeat | AirHeat | None) -> Html:
 
     joint = [at(t, c) for t, c in _points(curve, curve.joint_c, end)]
     source = [at(t, c) for t, c in _points(curve, curve.source_c, end) if c <= top]
-    levels = ((curve.harm_c, "harm above", "harm", -3), (curve.needed_c, "wets above", "needed", 9))
-    shapes: list[Html] = []
-    for tick_c in range(0, int(top) + 1, 100):
-        y = at(0, tick_c)[1]
-        shapes += [
-            line((left - 3, y), (left, y), "axis"),
-            words_at(left - 5, y + 3, f"{tick_c}", "end"),
-        ]
-    shapes += [line((left, 6), (left, bottom), "axis"), line((left, bottom), at(end, 0), "axis")]
-    for temp_c, words, class_, drop in levels:
-        y = at(0, temp_c)[1]
-        shapes += [
-            line(at(0, temp_c), at(end, temp_c), class_),
-            words_at(CURVE_W - 7, y + drop, f"{words} {temp_c:.0f} °C", "end"),
-        ]
-    for time_s, words in marks:
-        if time_s <= end:
-            shapes.append(line(at(time_s, 0), at(time_s, curve.needed_c), "moment"))
-            near = "end" if time_s > 0.6 * end else "start"
-            x = at(time_s, 0)[0] + (3 if near == "start" else -3)
-            shapes.append(words_at(x, bottom - 4 if near == "start" else bottom - 16, words, near))
-    shapes += [
-        shape(source, "source", "polyline"),
-        shape(joint, "joint", "polyline"),
+    shapes = _axes(top, left, bottom, at)
+    texts = [
         words_at(left, CURVE_H - 6, "0 s", "middle"),
         words_at(CURVE_W - 6, CURVE_H - 6, f"{end:.1f} s" if end < 10 else f"{end:.0f} s", "end"),
         words_at((left + CURVE_W) / 2, CURVE_H - 6, "°C against time", "middle"),
-    ]
+        # Where the joint's curve is not: early it is still below, late already above.
+        words_at(left + 14, at(0, curve.harm_c)[1] + 10,
+                 f"harm in time above {curve.harm_c:.0f} °C"),
+        words_at(CURVE_W - 7, at(0, curve.needed_c)[1] + 10, f"wets above {curve.needed_c:.0f} °C",
+                 "end"),
+    ]  # fmt: skip
+    for temp_c, class_ in ((curve.harm_c, "harm"), (curve.needed_c, "needed")):
+        shapes.append(line(at(0, temp_c), at(end, temp_c), class_))
+    for n, (time_s, words) in enumerate(marks):
+        if time_s <= end:
+            shapes.append(line(at(time_s, 0), at(time_s, curve.needed_c), "moment"))
+            after = time_s < 0.6 * end
+            x = at(time_s, 0)[0] + (3 if after else -3)
+            texts.append(words_at(x, bottom - 4 - 12 * n, words, "start" if after else "end"))
+    shapes += [shape(source, "source", "polyline"), shape(joint, "joint", "polyline"), *texts]
     said = (
         f"heating: the joint reaches {max(_until(curve, curve.joint_c, end)):.0f} °C in "
         f"{end:.0f} s, wets above {curve.needed_c:.0f} °C, harm above {curve.harm_c:.0f} °C"
     )
     return picture(CURVE_W, CURVE_H, said, *shapes, class_="curve")
+
+
+def _axes(
+    top_c: float, left: float, bottom: float, at: Callable[[float, float], Spot]
+) -> list[Html]:
+    """Both axes with a tick every 100 C."""
+    shapes = [
+        line((left, 6), (left, bottom), "axis"),
+        line((left, bottom), (CURVE_W - 6, bottom), "axis"),
+    ]
+    for tick_c in range(0, int(top_c) + 1, 100):
+        y = at(0, tick_c)[1]
+        shapes += [
+            line((left - 3, y), (left, y), "axis"),
+            words_at(left - 5, y + 3, f"{tick_c}", "end"),
+        ]
+    return shapes
 
 
 def _marks(heat: IronHeat | AirHeat | None) -> list[tuple[float, str]]:

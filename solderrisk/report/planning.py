@@ -66,7 +66,9 @@ def ladder_text(steps: Sequence[PracticeStep]) -> str:
             for m in step.marks
         )
         mark = step.marks[0]
-        claim = f"{mark.confidence:.0%} confidence of at most {mark.rate:.1%} faults"
+        claim = (
+            f"{100 * mark.confidence:.0f} % confidence of at most {100 * mark.rate:.1f} % faults"
+        )
         lines += wrapped(f"pass mark: {marks} ({claim})", 4)
         lines += wrapped(f"record: {step.record}", 4)
         if step.missing_notes:

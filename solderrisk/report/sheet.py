@@ -19,6 +19,8 @@ from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import heating, leads
 from solderrisk.report.words import band_of, chance, grouped, key_name, minutes, plain
 
+SHORT = 160  # letters that read well in one line of a card
+
 
 def work_sheet(a: Assessment) -> Html:
     """The order in blocks, a box to tick for every placement and test."""
@@ -43,9 +45,9 @@ def _stage(stage: Stage, jobs: dict[str, Job]) -> Html:
             f"{stage.number}. {stage.title} ",
             el("span", f"about {about}", class_="quiet"),
         ),
-        labelled("prepare", stage.prepare),
+        _line("prepare", stage.prepare),
         _table(rows, stage) if rows else None,
-        labelled("check", checks(stage)),
+        _line("check", checks(stage)),
         _gate(gate) if gate is not None and stage.keys else None,
         _gate(gate, alone=True) if gate is not None and not stage.keys else None,
         el("p", stage.why_here, class_="quiet") if stage.why_here else None,
@@ -54,7 +56,8 @@ def _stage(stage: Stage, jobs: dict[str, Job]) -> Html:
 
 
 def _table(rows: Iterable[Html], stage: Stage) -> Html:
-    head = el("tr", *(el("th", name, scope="col") for name in ("part", "tick off")))
+    names = (el("span", name, class_="unseen") for name in ("part", "tick off"))
+    head = el("tr", *(el("th", name, scope="col") for name in names))
     caption = el("caption", f"Block {stage.number}", class_="unseen")
     return el("table", caption, el("thead", head), el("tbody", *rows), class_="ticks")
 
@@ -115,6 +118,7 @@ def _technique(group: TechniqueCards, drawings: Drawings, notes: dict[str, Safet
             el("ol", *steps) if steps else None,
             labelled("look for", group.look_for),
             *cautions,
+            _read_first(group.safety, notes),
             class_="how",
         ),
         *(_card(part, drawings, notes) for part in group.parts),
@@ -132,26 +136,45 @@ def _card(part: PartCard, drawings: Drawings, notes: dict[str, SafetyNote]) -> H
     else:
         body = joined(
             [
-                _bullets(card.settings_lines),
+                _settings(card.settings_lines),
                 labelled("way round", [card.orientation] if card.orientation else []),
                 labelled("look for", card.look_for),
                 labelled("mind", card.cautions),
-                labelled("read first", [notes[n].title for n in card.safety if n in notes
-                                        and notes[n].acknowledge]),
+                _read_first(card.safety, notes),
             ]
-        )  # fmt: skip
+        )
     shown = "" if risk.blocked else f" · ends well {chance(risk.chosen.after_mending)} each"
     return el(
         "article",
         el(
             "div",
             el("h4", f"{_sentence(name)}: {what.strip()}"),
-            el("p", f"{band.mark} {band.word} risk{shown}", class_="quiet"),
+            el(
+                "p", f"{_part_name(risk.job)} · {band.mark} {band.word} risk{shown}", class_="quiet"
+            ),
             body,
         ),
         _figures(part, key, drawings),
         class_="card",
     )
+
+
+def _part_name(job: Job) -> str:
+    return "" if job.footprint is None else job.footprint.title or job.footprint.name
+
+
+def _settings(lines: Iterable[str]) -> Html:
+    """'iron: ...' and so on in one paragraph, each name bold."""
+    items = []
+    for text in lines:
+        name, _, value = text.partition(":")
+        items.append(el("span", el("b", f"{name}:"), value, class_="setting"))
+    return el("p", joined(items, " "))
+
+
+def _read_first(ids: Iterable[str], notes: dict[str, SafetyNote]) -> Html | None:
+    found = [notes[note].title for note in ids if note in notes and notes[note].acknowledge]
+    return _line("read first", found)
 
 
 def _blocked(part: PartCard) -> Html:
@@ -182,15 +205,20 @@ def _source(air: bool) -> str:
     return "the part's top" if air else "the tip"
 
 
+def _line(label: str, items: Iterable[str]) -> Html | None:
+    text = "; ".join(items)
+    return el("p", el("b", f"{label[:1].upper()}{label[1:]}: "), text) if text else None
+
+
 def labelled(label: str, items: Iterable[str]) -> Html | None:
     """'Label: a; b', or a list where the items are long; None without items."""
     items = tuple(items)
     if not items:
         return None
-    head = el("b", f"{label[:1].upper()}{label[1:]}: ")
-    if sum(map(len, items)) < 160 or len(items) == 1:
-        return el("p", head, "; ".join(items))
-    return joined([el("p", head, class_="label"), _bullets(items)])
+    if sum(map(len, items)) < SHORT or len(items) == 1:
+        return _line(label, items)
+    head = el("p", el("b", f"{label[:1].upper()}{label[1:]}: "), class_="label")
+    return joined([head, _bullets(items)])
 
 
 def _bullets(items: Iterable[str]) -> Html | None:

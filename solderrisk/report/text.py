@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Iterable
 
 from solderrisk.plan.results import Assessment, Stage
-from solderrisk.report.groups import PartCard, TechniqueCards, checks, technique_cards
+from solderrisk.report.groups import PartCard, TechniqueCards, checks, safety_notes, technique_cards
 from solderrisk.report.words import (
     LEVEL_WORDS,
     chance,
@@ -192,7 +192,9 @@ def _safety(a: Assessment) -> list[str]:
     if not a.safety:
         return []
     lines = ["SAFETY  (local rules, data sheets and trained people go first)"]
-    for note in a.safety:
+    shared, own = safety_notes(a)
+    lines += [row for item in shared for row in wrapped(item)]
+    for note in own:
         must = "read before the work: " if note.acknowledge else ""
         lines += wrapped(f"- {must}{note.title}")
         lines += [row for item in note.text for row in wrapped(item, 4)]

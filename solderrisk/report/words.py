@@ -76,7 +76,10 @@ def percent(share: float) -> str:
 
 
 def chance(value: Range) -> str:
-    """A chance with its range: '62 % (48..74)'."""
+    """A chance with its range: '62 % (48..74)'; no range where all of it reads the same."""
+    low, high = percent(value.low), percent(value.high)
+    if low == high == percent(value.mid):
+        return low
     return f"{percent(value.mid)} ({_bare(value.low)}..{_bare(value.high)})"
 
 
@@ -90,11 +93,12 @@ def money(amount: float, currency: str) -> str:
 
 
 def money_range(value: Range, currency: str) -> str:
-    return f"{value.mid:.1f} ({value.low:.1f}..{value.high:.1f}) {currency}"
+    return span(value, currency)
 
 
 def span(value: Range, unit: str, digits: int = 1) -> str:
-    return f"{value.mid:.{digits}f} ({value.low:.{digits}f}..{value.high:.{digits}f}) {unit}"
+    low, mid, high = (f"{part:.{digits}f}" for part in (value.low, value.mid, value.high))
+    return f"{mid} {unit}" if low == high else f"{mid} ({low}..{high}) {unit}"
 
 
 def minutes(value: float) -> str:
@@ -107,7 +111,9 @@ def minutes(value: float) -> str:
 
 
 def seconds(value: float | None) -> str:
-    return "never" if value is None else f"{value:.1f} s"
+    if value is None:
+        return "never"
+    return f"{value:.1f} s" if value >= 0.1 else "<0.1 s"
 
 
 def counted(number: int, what: str) -> str:
