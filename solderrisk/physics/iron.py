@@ -18,7 +18,7 @@ from solderrisk.physics.results import Curve, Decision, IronCase, IronHeat, Limi
 
 MM = 1e-3
 NO_CONTACT_W_K = 1e-9
-MAX_BATCH = 2000  # cases integrated together: bounds memory, keeps arrays in the cache
+MAX_BATCH = 500  # cases integrated together: bounds memory, keeps rows in the cache
 
 _MEMO: Memo[IronCase, IronHeat] = Memo()
 
