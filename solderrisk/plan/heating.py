@@ -1,4 +1,4 @@
-"""The heating behind a technique: temperatures against time for a picture."""
+"""The heating behind a technique: temperatures against time, and what would help."""
 
 from __future__ import annotations
 
@@ -7,18 +7,36 @@ from collections.abc import Iterable
 from solderrisk.model.bench import Bench, Iron, Tip
 from solderrisk.model.jobs import Job
 from solderrisk.model.physics_data import PhysicsData
+from solderrisk.physics.air_remedies import air_remedies
 from solderrisk.physics.hot_air import air_curve
 from solderrisk.physics.iron import iron_curve, iron_heat
-from solderrisk.physics.results import AirCase, Curve, IronCase, JointCase
+from solderrisk.physics.remedies import remedies
+from solderrisk.physics.results import AirCase, Curve, IronCase, JointCase, Remedy
 from solderrisk.risk.results import Option, Settings
 
 
 def heating_curve(job: Job, option: Option, bench: Bench, data: PhysicsData) -> Curve | None:
     """Temperatures against time of an option on a bench; None where no single joint or part
     is heated (whole board on a plate, low-melt alloy) or nothing is known."""
+    case = heated(job, option, bench, data)
+    if case is None:
+        return None
+    return air_curve(case, data) if isinstance(case, AirCase) else iron_curve(case, data)
+
+
+def heat_remedies(job: Job, option: Option, bench: Bench, data: PhysicsData) -> tuple[Remedy, ...]:
+    """What would take an option's heat out of doubt or failure, cheapest first, by the heat
+    model itself; empty where it needs nothing or nothing is known."""
+    case = heated(job, option, bench, data)
+    if case is None:
+        return ()
+    return air_remedies(case, data) if isinstance(case, AirCase) else remedies(case, data)
+
+
+def heated(job: Job, option: Option, bench: Bench, data: PhysicsData) -> IronCase | AirCase | None:
+    """The joint or part that an option's heat figures are about."""
     if option.air_heat is not None:
-        air = _air_case(job, option.settings, bench)
-        return air_curve(air, data) if air else None
+        return _air_case(job, option.settings, bench)
     if option.iron_heat is None:
         return None
     cases = list(_iron_cases(job, option.settings, bench))
@@ -27,7 +45,7 @@ def heating_curve(job: Job, option: Option, bench: Bench, data: PhysicsData) -> 
     heats = iron_heat(cases, data)
     # The option's heat is that of its hardest group of joints, whose tip may be another.
     same = (case for case, heat in zip(cases, heats, strict=True) if heat == option.iron_heat)
-    return iron_curve(next(same, cases[0]), data)
+    return next(same, cases[0])
 
 
 def _iron_cases(job: Job, settings: Settings, bench: Bench) -> Iterable[IronCase]:
