@@ -12,6 +12,7 @@ from solderrisk.files.bom_refs import RefCell, clean_ref, read_refs, ref_share
 from solderrisk.files.tables import Row, Table, read_tables, refused
 
 MAX_TEXT = 300
+_EMPTY = frozenset({"-", "--", "—", "–", "~", "?", "n/a", "N/A", "none", "None", "NULL", "null"})
 
 
 @dataclass(frozen=True)
@@ -123,6 +124,7 @@ def _joined(line: BomLine, more: RefCell) -> BomLine:
 
 
 def _line(table: Table, layout: Layout, row: Row) -> BomLine | None:
+    row = Row(row.line, tuple("" if c in _EMPTY else c for c in row.cells))
     value, package = layout.cell(row, "value"), layout.cell(row, "package")
     description, number = layout.cell(row, "description"), layout.cell(row, "number")
     device = layout.cell(row, "device")
@@ -132,6 +134,8 @@ def _line(table: Table, layout: Layout, row: Row) -> BomLine | None:
     names, unnamed = refs.refs, False
     if not any((value, package, description, number, device)) and not names:
         return None
+    if refs.free and sum(bool(c) for c in row.cells) == 1:
+        return BomLine(table.place(row), (), None, cell[:MAX_TEXT], ignored="a heading")
     if not names:
         if _is_total(row):
             return BomLine(table.place(row), (), quantity, ignored="a total or a remark")

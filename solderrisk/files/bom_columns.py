@@ -72,6 +72,12 @@ _NEVER = re.compile(
 )
 
 
+_OTHER = frozenset(
+    "manufacturer manufacturers mfr mfg manf brand supplier vendor maker fabricant hersteller"
+    " hersteller1 fabricante producer function datasheet source".split()
+)
+
+
 @dataclass(frozen=True)
 class Layout:
     """Columns by role, the row where the list starts, and how sure that is."""
@@ -96,7 +102,7 @@ def word_key(text: str) -> str:
 def role_of(text: str) -> tuple[Role, int] | None:
     """The role a header cell names and its rank (0 is the plainest word)."""
     key = word_key(text)
-    if not key or len(key) > 40:
+    if not key or len(key) > 40 or key in _OTHER:
         return None
     for role, words in WORDS.items():
         if key in words:
@@ -113,6 +119,8 @@ def role_of(text: str) -> tuple[Role, int] | None:
         ]
         if near:
             return role, len(words) + 1
+    if re.search(r"mpn|partnumber|partno(?!t)", key):
+        return "number", len(WORDS["number"]) + 3
     if len(key) >= 6:
         all_words = [w for words in WORDS.values() for w in words if len(w) > 5]
         close = get_close_matches(key, all_words, n=1, cutoff=0.84)
@@ -210,7 +218,7 @@ def _headerless(rows: Sequence[Row]) -> Layout | None:
     if not rows or width < 2:
         return None
     cells = {c: [r[c] for r in rows[:400]] for c in range(width)}
-    shares = {c: ref_share(cells[c]) for c in range(width)}
+    shares = {c: ref_share(cells[c], usual=True) for c in range(width)}
     refs = max(shares, key=lambda c: shares[c])
     if shares[refs] < 0.5:
         return None

@@ -9,7 +9,13 @@ from dataclasses import dataclass
 MAX_REFS = 5000
 
 _ONE = re.compile(
-    r"[A-Z]{1,7}[A-Z_-]{0,8}?[0-9]{1,5}(?:[._-]?[A-Z]{1,2}|[._][0-9A-Z]{1,3})?", re.IGNORECASE
+    r"(?:[A-Z]{1,8}[_-]){0,2}[A-Z]{1,8}_?[0-9]{1,5}(?:[A-Z]{1,2})?(?:[._-][A-Z0-9]{1,8}){0,3}",
+    re.IGNORECASE,
+)
+_USUAL = re.compile(
+    r"(?:R|C|L|D|U|Q|J|P|IC|K|T|F|Y|X|FB|SW|LED|TP|JP|CN|CON|RN|RV|VR|BT|ZD|H|M|A|S|B|E|G|V|Z|TR"
+    r"|OK|RLY|SG|SP|FL|CR|LS|BZ|MK|ANT|XTAL|MH|FID|PCB)[0-9]{1,5}[A-Z]?",
+    re.IGNORECASE,
 )
 _LETTERED = re.compile(
     r"(?:LED|ANT|USB|BT|BAT|SW|OSC|XTAL|GND|VCC|CN|CON|JP|LOGO|PCB|MK|SP|LS|BZ)[-_A-Z0-9]{0,8}",
@@ -39,15 +45,21 @@ def looks_like_ref(text: str) -> bool:
     return bool(_ONE.fullmatch(text)) or bool(_RANGE.fullmatch(text))
 
 
-def ref_share(cells: list[str]) -> float:
-    """Share of the non-empty cells that read as references throughout."""
+def _is_ref(text: str, pattern: re.Pattern[str] | None) -> bool:
+    return bool(pattern.fullmatch(text)) if pattern else looks_like_ref(text)
+
+
+def ref_share(cells: list[str], *, usual: bool = False) -> float:
+    """Share of the non-empty cells that read as references throughout; with ``usual`` only
+    the letters in common use count."""
+    pattern = _USUAL if usual else None
     filled = [cell for cell in cells if cell.strip()]
     if not filled:
         return 0.0
     good = 0
     for cell in filled[:400]:
         items = [i for i in re.split(r"[,;\s/|&+]+", cell.translate(_DASHES)) if i]
-        good += bool(items) and sum(map(looks_like_ref, items)) >= 0.8 * len(items)
+        good += bool(items) and sum(_is_ref(i, pattern) for i in items) >= 0.8 * len(items)
     return good / len(filled[:400])
 
 

@@ -13,7 +13,7 @@ from solderrisk.files.drawing import Drawing
 from solderrisk.files.drawn_footprint import footprint_of
 from solderrisk.files.plane_ties import PlaneTies, Tie, links_of
 from solderrisk.files.tables import refused
-from solderrisk.model.draft import Part
+from solderrisk.model.draft import Part, ref_prefix
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import PlaneLink
 from solderrisk.model.library import Library
@@ -55,7 +55,7 @@ def _footprint(
     names: dict[str, tuple[object, ...]],
 ) -> tuple[Footprint | None, tuple[PlaneLink, ...]]:
     """One footprint per name and set of pads on planes."""
-    prefix = "".join(c for c in drawing.ref if c.isalpha())
+    prefix = ref_prefix(drawing.ref)
     shape = tuple((p.number, p.x, p.y, p.w, p.h, p.drill) for p in drawing.pads)
     key = (drawing.name, prefix, frozenset(tied.items()), hash(shape))
     if key not in made:

@@ -14,7 +14,7 @@ from solderrisk.files.fabrication import SeenHole, SeenPad
 from solderrisk.files.gerber import read_gerber
 from solderrisk.files.netlist import read_netlist
 from solderrisk.files.pads import Pad
-from solderrisk.model.draft import Part
+from solderrisk.model.draft import Part, ref_prefix
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.library import Library
 
@@ -123,7 +123,7 @@ def _drawn(
         )  # fmt: skip
     if not drawn:
         return None
-    prefix = "".join(c for c in ref if c.isalpha()).upper()
+    prefix = ref_prefix(ref)
     key = (prefix, tuple(sorted((p.number, p.x, p.y, p.w, p.h, p.drill) for p in drawn)))
     if key not in made:
         name = f"SEEN-{prefix or 'X'}-{len(drawn)}-{len(made) + 1}"

@@ -13,7 +13,7 @@ from solderrisk.model.draft import Part
 _STOP = re.compile(
     r"^(?:\d+(?:\.\d+)?(?:[KMGRVAWUNPF%]|OHM|UF|NF|PF|UH|NH|MH|V|MHZ|KHZ|W|A|MA|PPM)?|[A-Z]{1,2})$"
 )
-_MOUNTED = re.compile(r"[A-Z]{1,4}(01005|0201|0402|0603|0805|1206|1210|2010|2512)(?=[A-Z]|$)")
+_MOUNTED = re.compile(r"(?:[A-Z]{1,4}|^)(01005|0201|0402|0603|0805|1206|1210|2010|2512)(?=[A-Z]|$)")
 _METRIC_PART = re.compile(r"(?<![A-Z0-9])[A-Z]{1,3}(1005|1608|2012|3216|3225)(?=[A-Z])")
 
 
@@ -32,16 +32,16 @@ def guess_package(part: Part, hint: Hint) -> Guess | None:
         reading = _device(part.device, hint)
         if reading is not None:
             return Guess(reading, part.device, "device name")
-    for where, text in (
+    fields = (
         ("package column", part.package),
         ("description", part.description),
         ("value", part.value),
         ("part number", part.number),
-    ):
-        guess = _in_text(text, hint, where)
-        if guess is not None:
-            return guess
-    return _in_number(part, hint)
+    )
+    found = [guess for where, text in fields if (guess := _in_text(text, hint, where))]
+    if len({(g.reading.family, g.reading.pins, g.reading.chip) for g in found}) > 1:
+        return None  # the fields of this line contradict each other
+    return found[0] if found else _in_number(part, hint)
 
 
 def _device(text: str, hint: Hint) -> PackageReading | None:

@@ -173,8 +173,8 @@ def _from_text(part: Part, library: Library, hint: Hint) -> tuple[_Result, Quest
 
 
 def _known(part: Part, reading: PackageReading, found: Matched) -> _Result:
-    state: LineState = "guessed" if reading.assumed else "recognised"
-    remark = "; ".join(reading.assumed)
+    state: LineState = "guessed" if found.assumed else "recognised"
+    remark = "; ".join(found.assumed)
     told = f"package {part.package!r}: {reading.why}"
     if found.own:
         told += ", footprint built from its name"
@@ -234,9 +234,38 @@ def _unknown(part: Part, library: Library) -> tuple[_Result, Question]:
         what = _what(part)
         key, why = f"part:{part.prefix}:{what.casefold()[:80]}", "no package is given"
     near = library.close_to(tidy(part.package)) if part.package and len(part.package) < 60 else ()
-    choices = tuple(dict.fromkeys((*near, *_usual_choices(part.prefix), LEAVE_OUT)))
+    likely = (*_likely(part, library), *_usual_choices(part.prefix))
+    choices = (*tuple(dict.fromkeys((*near, *likely)))[:9], LEAVE_OUT)
     text = f"{_what(part)[:80] or part.ref}: {why}. Which package is it?"
     return _Result(part, "unknown", why), Question(key, (), text, choices, None)
+
+
+_KINDS = (
+    (r"USB", "usb"),
+    (r"(?:DC|POWER|BARREL).?JACK|DC.?IN", "dc_jack"),
+    (r"AUDIO|PHONE.?JACK|3\.5 ?MM", "audio_jack"),
+    (r"SWITCH|BUTTON|TACT|(?<![A-Z])SW(?![A-Z])", "switch"),
+    (r"POT(?![A-Z])|POTENT|TRIM", "potentiometer"),
+    (r"BATT|CELL HOLDER|COIN", "battery_contact"),
+    (r"TERMINAL|SCREW", "terminal_block"),
+    (r"FFC|FPC", "ffc"),
+    (r"RELAY", "relay"),
+    (r"SD.?CARD|MICRO.?SD", "card_slot"),
+    (r"CRYSTAL|XTAL|MHZ", "crystal_smd"),
+    (r"INDUCTOR|COIL|UH(?![A-Z])", "inductor_smd"),
+    (r"ELECTROLYT", "can_cap"),
+    (r"MODULE", "module"),
+)
+
+
+def _likely(part: Part, library: Library) -> tuple[str, ...]:
+    """Library names of the kind that the line speaks of, at most four."""
+    said = (part.package, part.value, part.description, part.device, part.ref)
+    text = " ".join(said).upper()
+    for pattern, family in _KINDS:
+        if re.search(pattern, text):
+            return tuple(f.name for f in library if f.family == family)[:4]
+    return ()
 
 
 def _usual_choices(prefix: str) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from solderrisk.files.package_names import read_package
 from solderrisk.files.package_reading import Hint, PackageReading
 from solderrisk.files.pad_geometry import PadGeometry, geometry, smallest_gap
 from solderrisk.files.pads import Pad
+from solderrisk.model.draft import ref_prefix
 from solderrisk.model.footprint import Body, Family, Footprint, HeatLimit, Lead, PadGroup, PadKind
 from solderrisk.model.library import Library
 
@@ -61,7 +62,7 @@ def footprint_of(
     shape = geometry(drawing.pads, one_row=is_staggered_transistor(drawing.bare_name))
     if not shape.pin_pads and not shape.mounts and not shape.exposed:
         return None
-    prefix = "".join(c for c in drawing.ref if c.isalpha()).upper()
+    prefix = ref_prefix(drawing.ref)
     reading = read_package(drawing.bare_name, Hint(prefix, drawing.description))
     family = _family(reading, shape, prefix)
     facts = usual(family)

@@ -12,6 +12,7 @@ _GRID = re.compile(r"(?<![\dA-Z.,])(\d{1,2})X(\d{1,3})(?![\d.]|X\d| ?MM)")
 _HEADER_WORD = re.compile(
     r"PIN ?-?HEAD|PINHD|HEADER|(?<![A-Z])HDR|SOCKET|CONN|IDC|RIBBON|JUMPER|MALE|STRIP|(?<![A-Z])PIN|BOX|SCREW|TERM"
 )
+_PIN_ROW = re.compile(r"^\d+X\d+|HEAD|HDR|PINHD|STRIP|SOCKET|MALE|IDC|(?<![A-Z])PIN|JUMPER")
 _CONN_PREFIX = frozenset(
     [
         "J",
@@ -55,10 +56,12 @@ _DIP_SWITCH = re.compile(
 
 def read_grid(name: str, hint: Hint) -> PackageReading | None:
     """RxC names of connectors; the pitch only where it is said or usual."""
-    if "LAYOUT" in name or "ARRAY" in name:
+    if re.search(r"LAYOUT|ARRAY|\dSEG|POLARI[SZ]ED|HDMI", name):
         return None
     for match in _GRID.finditer(name):
         rows, columns = int(match[1]), int(match[2])
+        if rows > 12 and columns <= 4:
+            rows, columns = columns, rows
         if not _plausible(name, match, rows, columns, hint):
             continue
         sizes = sizes_of(name[: match.start()] + name[match.end() :])
@@ -97,13 +100,19 @@ def _plausible(name: str, match: re.Match[str], rows: int, columns: int, hint: H
     return alone and rows <= 4 and (hint.prefix in _CONN_PREFIX or (rows == 1 and not hint.prefix))
 
 
+def _said_pitch(name: str) -> float | None:
+    return _usual_pitch(name)[0] if not _usual_pitch(name)[1] else None
+
+
 def _usual_pitch(name: str) -> tuple[float | None, tuple[str, ...]]:
     said = re.search(
-        r"(?<![\d.])(1\.00?|1\.25|1\.27|1\.5|2\.00?|2\.54|2\.5|3\.5|3\.81|3\.96|5\.00?|5\.08)(?:MM)?(?![\d.X])",
+        r"(?<![\d.])(0\.[3-8]|1\.00?|1\.25|1\.27|1\.5|2\.00?|2\.54|2\.5|3\.5|3\.81|3\.96|5\.00?|5\.08)(?:MM)?(?![\d.X])",
         name,
     )
     if said:
         return float(said[1]), ()
+    if re.search(r"DIN4|JST|MOLEX|FFC|FPC|BTB|MEZZ", name) or not _PIN_ROW.search(name):
+        return None, ()
     return 2.54, ("pitch 2.54 mm, usual for pin rows",)
 
 
@@ -145,11 +154,11 @@ def read_plain_connector(name: str, hint: Hint) -> PackageReading | None:
         smd = bool(re.search(r"SMD|SMT", name))
         return PackageReading(
             text=name, state="known", family=_family(name, 0), pins=int(poles[1]),
-            pitch_mm=pitch_in(name), rows=1, through_hole=False if smd else None,
+            pitch_mm=pitch_in(name) or _said_pitch(name), rows=1, through_hole=False if smd else None,
             why="connector by its number of poles",
         )  # fmt: skip
     bornier = re.search(
-        r"(?:BORNIER|TERMINALBLOCK|SCREWTERMINAL|SCREW[-_ ]TERMINAL)[-_A-Z ]*?-?(\d{1,2})(?=$|[_\- ])",
+        r"(?:BORNIER|TERMINAL_?BLOCK|SCREW[-_ ]?TERMINAL)[-_ ]?(\d{1,2})(?=$|_P|[_\- ]?(?:POS|WAY|PIN))",
         name,
     )
     if bornier:

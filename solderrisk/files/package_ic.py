@@ -24,9 +24,9 @@ _IPC_CHIP = re.compile(
     r"^(RES|CAP|IND|LED|DIO|FUS|FERR?|BEAD|VAR|THERM|THRM|XTAL|OSC|AMP)(CAFR|CAR?|CAV|CAXR?|CAXS|C|MP|PM|MELF|M|AE|PP?|SC|N|S|RN)?"
     r"(\d{4})(\d{4})?X(\d{2,4})(?:-(\d{1,2}))?[A-Z]?\d*(?=$|[LMN_\- ])"
 )
-_QUALIFIER = r"(?:-(?:VQ|WD|UQ|SS|EP|PB|TH|SMD|W|N|L|M))*"
+_QUALIFIER = r"(?:-[A-Z]{1,9})*"
 _SMALL_PAD = re.compile(
-    r"\b(?:U-?|X\d?-?|W-?|V-?|T-?|H-?)?DFN-?(\d{4})[A-Z]?-(\d{1,2})[A-Z]{0,3}\b"
+    r"(?<![A-Z0-9])(?:U-?|X\d?-?|W-?|V-?|T-?|H-?)?DFN-?(\d{4})[A-Z]?-(\d{1,2})[A-Z]{0,3}(?![A-Z0-9])"
 )
 
 
@@ -64,6 +64,13 @@ def read_ipc(name: str, hint: Hint) -> PackageReading | None:
 
 def read_ipc_chip(name: str, hint: Hint) -> PackageReading | None:
     """IPC-7351 names of two-terminal parts: RESC1608X55N, CAPMP7343X310N, CAPAE660X550N."""
+    can = re.match(r"^CAPAE(\d{3,4})X(\d{3,4})[LMN]?$", name)
+    if can:
+        size = int(can[1]) / 100
+        return PackageReading(
+            text=name, state="known", family="can_cap", pins=2, body=(size, size),
+            height_mm=int(can[2]) / 100, through_hole=False, why="IPC-7351 name of a can",
+        )  # fmt: skip
     match = _IPC_CHIP.match(name)
     if match is None:
         return None
@@ -122,6 +129,8 @@ def _patterns() -> tuple[re.Pattern[str], re.Pattern[str], re.Pattern[str]]:
 
 def read_family(name: str, hint: Hint) -> PackageReading | None:
     """FAMILY-N, N-FAMILY, FAMILY-AxB-N and small no-leads named by their body."""
+    if re.search(r"SWITCH|(?<![A-Z])SW(?![A-Z])|SPST", name):
+        return None
     small = _SMALL_PAD.search(name)
     if small:
         return _small_no_lead(name, small)
@@ -154,10 +163,22 @@ def _small_no_lead(name: str, match: re.Match[str]) -> PackageReading:
 def _family(name: str, match: re.Match[str], word: FamilyWord) -> PackageReading | None:
     groups = match.groupdict()
     pins = int(groups["pins"])
+    if "POWERPAK" in name:
+        return unknown(name, "a power package whose pins are joined")
     if not 2 <= pins <= 2500 or _is_body_digit(name, match):
         return None
     sizes = sizes_of(name)
     tail = groups.get("tail") or ""
+    fewer = re.match(r"-(\d{1,3})-\dEP", name[match.end("pins") :])
+    if word.family == "bga":
+        fewer = None
+    if not fewer and word.family in ("soic", "qfn"):
+        fewer = re.match(r"[WN]?-(\d{1,3})(?=_)", name[match.end("pins") :])
+        fewer = fewer if fewer and pins / 2 <= int(fewer[1]) < pins else None
+    if fewer:  # QFN-40-32-2EP: 32 pads where 40 would stand
+        pins = min(pins, int(fewer[1]))
+    if re.fullmatch(r"B|C|FL|-N\d?", tail) or re.match(r"-N\d", name[match.end("pins") :]):
+        return unknown(name, "a variant with pins left out")
     if groups.get("a"):
         body: tuple[float, float] | None = (float(groups["a"]), float(groups["b"]))
     else:
@@ -182,11 +203,11 @@ def _is_body_digit(name: str, match: re.Match[str]) -> bool:
 
 
 def _impossible(family: Family, pins: int) -> str:
-    limits = {"soic": 64, "ssop": 80, "tsop": 100, "qfp": 304, "qfn": 200, "dip": 68, "sip": 40}
+    limits = {"soic": 64, "ssop": 104, "tsop": 100, "qfp": 304, "qfn": 200, "dip": 68, "sip": 40}
     limit = limits.get(family)
     if limit is not None and pins > limit:
         return f"{pins} pins are not found on this family"
-    if family in ("dip", "soic", "ssop") and pins % 2 and pins > 8:
+    if family == "dip" and pins % 2 or family in ("soic", "ssop") and pins % 2 and pins > 8:
         return f"an odd number of pins, {pins}, is not found on this family"
     return ""
 

@@ -25,6 +25,7 @@ class Matched:
     footprint: Footprint
     own: bool
     how: str
+    assumed: tuple[str, ...] = ()
 
 
 def by_name(text: str, library: Library) -> Footprint | None:
@@ -46,11 +47,25 @@ def match(reading: PackageReading, library: Library) -> Matched | None:
     candidates = [f for f in library if _fits(reading, f)]
     if candidates:
         best = min(candidates, key=lambda f: _distance(reading, f))
-        return Matched(best, False, f"library footprint {best.name}")
+        return Matched(best, False, f"library footprint {best.name}", reading.assumed)
     built = build_footprint(reading)
     if built is None:
         return None
-    return Matched(built, True, "footprint built from the package name")
+    how = "footprint built from the package name"
+    return Matched(built, True, how, _filled_in(reading, built))
+
+
+def _filled_in(reading: PackageReading, built: Footprint) -> tuple[str, ...]:
+    """What the name did not say and the drawing had to assume."""
+    told = list(reading.assumed)
+    if reading.pitch_mm is None and built.pitch_mm and not reading.outline and built.pin_count > 2:
+        told.append(f"pitch {built.pitch_mm:g} mm")
+    spans = [g.row_span_mm for g in built.pads if g.row_span_mm]
+    if reading.family in ("axial", "radial", "crystal_th") and reading.pitch_mm is None and spans:
+        told.append(f"holes {spans[0]:g} mm apart")
+    if reading.family == "dip" and reading.span_mm is None and built.pin_count >= 24 and spans:
+        told.append(f"rows {spans[0]:g} mm apart")
+    return tuple(dict.fromkeys(told))
 
 
 def _by_outline(reading: PackageReading, library: Library) -> Footprint | None:
@@ -105,6 +120,9 @@ def _same_chip(reading: PackageReading, footprint: Footprint) -> bool:
 
 def _same_two(reading: PackageReading, footprint: Footprint) -> bool:
     if reading.body is None:
+        return False
+    said, drawn = reading.height_mm, footprint.body.height_mm
+    if said is not None and abs(said - drawn) > max(0.4, 0.25 * drawn):
         return False
     if reading.through_hole:
         span = next((g.row_span_mm or g.pitch_mm for g in footprint.pads), None)

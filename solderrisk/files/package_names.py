@@ -13,20 +13,29 @@ from functools import lru_cache
 
 from solderrisk.files.package_conn import read_grid, read_plain_connector
 from solderrisk.files.package_ic import read_family, read_ipc, read_ipc_chip
+from solderrisk.files.package_parts import read_no_part, read_part_word
 from solderrisk.files.package_reading import Hint, PackageReading, tidy, unknown
 from solderrisk.files.package_sizes import pitch_in, sizes_of
 from solderrisk.files.package_tables import Outline, outline_key, outlines_by_key
-from solderrisk.files.package_two import read_axial, read_can, read_chip, read_crystal, read_radial
+from solderrisk.files.package_two import (
+    read_axial,
+    read_can,
+    read_chip,
+    read_crystal,
+    read_moulded,
+    read_radial,
+)
 
 Rule = Callable[[str, Hint], PackageReading | None]
 MAX_NAME = 300
 
 _SUFFIX = re.compile(
-    r"^(?:HANDSOLDER(?:ING)?|HAND|SOLDER(?:ING)?|VERTICAL|HORIZONTAL\d?|INLINE|WIDE|TAB(?:DOWN|UP|PIN\d+)"
-    r"|THERMALVIAS\d?|WINDOW|LENS|MODIFIED|UNIVERSAL|STANDARD|SMD|SMT|THT|TH|STAGGER\w*|FLATSIDE\w*"
+    r"^(?:HANDSOLDER(?:ING)?|HAND|SOLDER(?:ING)?|VERTICAL|HORIZONTAL\d?|INLINE|WIDE|TAB(?:DOWN|UP|PIN\d+)|PAD\d[\d.]*X[\d.]+(?:MM)?|NOMASK|CW|CCW"
+    r"|THERMALVIAS\d?|WINDOW|LENS|UNIVERSAL|STANDARD|SMD|SMT|THT|TH|STAGGER\w*|FLATSIDE\w*"
     r"|REFLOW|WAVE|NARROW|UPRIGHT|FLAT|LYING|STANDING|LARGE|SMALL|PADS?|SINGLE|ISOLATED|MODULE|WITH"
-    r"|[ABCDEGKSX]{2,3}|[A-Z]+|[WPLHD]\d+(?:\.\d+)?(?:X\d+(?:\.\d+)?)?(?:MM)?|LS\d+(?:\.\d+)?"
-    r"|\d+(?:\.\d+)?X\d+(?:\.\d+)?(?:X\d+(?:\.\d+)?)?(?:MM)?|BD\d+(?:\.\d+)?|SC\d+[A-Z]?|SOD\d+|PIN\d\w+)$"
+    r"|[A-Z]+(?:-[A-Z]{1,4})?|[WPLHD]\d+(?:\.\d+)?(?:X\d+(?:\.\d+)?)?(?:MM)?|LS\d+(?:\.\d+)?"
+    r"|\d+(?:\.\d+)?X\d+(?:\.\d+)?(?:X\d+(?:\.\d+)?)?(?:MM)?|BD\d+(?:\.\d+)?|SC\d+[A-Z]?|SOD\d+|PIN\d\w+"
+    r"|(?:[A-Z]{1,2}\d+(?:\.\d+)?-)+[A-Z]{0,3}\d?)$"
 )
 _TO_ANY = re.compile(
     r"(?<![A-Z0-9])TO-?(\d{1,3})[A-Z]{0,3}-(\d{1,2})(?:L|LEAD)?(?:_TABPIN(\d+))?(?![\d.X])"
@@ -59,22 +68,36 @@ def _read(text: str, hint: Hint) -> PackageReading:
 
 def read_outline(name: str, hint: Hint) -> PackageReading | None:
     """Outlines of the table, with leading words and trailing decorations left out."""
+    if re.search(r"HC-?49.*(?:SM|SD)", name):
+        return PackageReading(
+            text=name, state="known", family="crystal_smd", pins=2, body=(11.4, 4.7),
+            height_mm=4.0, through_hole=False, why="crystal can with its leads bent onto lands",
+        )  # fmt: skip
+    if re.search(r"MODIFIED|POWERPAK|\dEP(?:_|-|$)", name):
+        return None
     tokens = [t for t in re.split(r"[_ ,()]+", name) if t]
+    if re.search(r"COAX|JACK|PLUG|EDGE|ANTENNA", name) or hint.prefix in ("ANT", "RF"):
+        return None
     table = outlines_by_key()
     for start in range(min(len(tokens), 4)):
         if any(re.search(r"\d", t) for t in tokens[:start]):
             break
         for stop in range(len(tokens), start, -1):
-            if not all(_SUFFIX.match(t) for t in tokens[stop:]):
+            if not all(_SUFFIX.match(t) or _outline(table, [t]) for t in tokens[stop:]):
                 break
             found = _outline(table, tokens[start:stop])
-            if found is not None:
+            others = [o for t in tokens[stop:] if (o := _outline(table, [t])) is not None]
+            if found is not None and all(o.pins >= found.pins for o in others):
+                if any(o.pins != found.pins for o in others):
+                    continue
                 return _from_outline(name, "-".join(tokens[start:stop]), found, hint)
     return None
 
 
 def _outline(table: dict[str, Outline], tokens: list[str]) -> Outline | None:
     joined = "-".join(tokens)
+    if re.fullmatch(r"TO-\d-\d{1,2}", joined):  # TO-5-2 is no TO-52
+        return None
     found = table.get(outline_key(joined))
     if found is None and (match := re.match(r"^(?:D|Q|U|C|CP|PG|P|T|R)-(.+)$", joined)):
         found = table.get(outline_key(match[1]))
@@ -95,7 +118,7 @@ def _from_outline(name: str, said: str, outline: Outline, hint: Hint) -> Package
         text=name,
         state="known",
         family=outline.family,
-        pins=outline.pins_named.get(said, pins),
+        pins=pins,
         pitch_mm=sizes.pitch or outline.pitch_mm,
         body=(outline.body[0], outline.body[1]),
         height_mm=outline.body[2] if len(outline.body) > 2 else None,
@@ -111,9 +134,13 @@ def read_numbered_to(name: str, hint: Hint) -> PackageReading | None:
     if match is None:
         return None
     number, pins = int(match[1]), int(match[2])
+    if re.search(r"\dEP(?:_|$)", name):
+        return None
     if not 2 <= pins <= 24:
         return None
     smd = number in (252, 263, 268, 269, 277, 261, 243)
+    if smd and not match[3] and not pins % 2:
+        pins += 1  # the tab
     if match[3] and int(match[3]) > pins:
         pins += 1
     return PackageReading(
@@ -139,11 +166,12 @@ def read_numbered(name: str, hint: Hint) -> PackageReading | None:
 def read_single(name: str, hint: Hint) -> PackageReading | None:
     """Test points and wire pads: one pad."""
     if re.match(r"^(?:TEST ?POINT|TESTPAD|TP[-_ ]?PAD)(?![A-Z])", name) and not re.search(
-        r"BRIDGE|2POLE|X\d", name
+        r"BRIDGE|\dP|X\d", name
     ):
         hole = "THT" in name or "DRILL" in name or "LOOP" in name
+        pins = 2 if re.search(r"2PADS|2POLE", name) else 1
         return PackageReading(
-            text=name, state="known", family="test_pad", pins=1, through_hole=hole, why="test point"
+            text=name, state="known", family="test_pad", pins=pins, through_hole=hole, why="test point"
         )
     return None
 
@@ -151,17 +179,20 @@ def read_single(name: str, hint: Hint) -> PackageReading | None:
 RULES: tuple[Rule, ...] = (
     read_ipc,
     read_ipc_chip,
+    read_no_part,
     read_single,
     read_outline,
+    read_moulded,
     read_can,
     read_axial,
     read_radial,
     read_crystal,
-    read_plain_connector,
     read_family,
+    read_plain_connector,
     read_numbered_to,
     read_chip,
     read_grid,
+    read_part_word,
     read_numbered,
 )
 
@@ -169,8 +200,8 @@ RULES: tuple[Rule, ...] = (
 def _whole(name: str, hint: Hint) -> PackageReading | None:
     for rule in RULES:
         reading = rule(name, hint)
-        if reading is not None and reading.state != "unknown":
-            return reading
+        if reading is not None:
+            return reading if reading.state != "unknown" else None
     return None
 
 

@@ -11,7 +11,7 @@ _PITCH = (
     re.compile(rf"(?:^|[_\- ,(])P{NUMBER}(?:X{NUMBER})?(?:MM)?(?=$|[_\- ,)P])"),
     re.compile(rf"(?:PITCH|RM)[ :=_-]*{NUMBER} ?(?:MM)?(?=$|[^\d.])"),
     re.compile(rf"(?:^|[^\d.X]){NUMBER} ?MM[ _-]?PITCH"),
-    re.compile(rf"(?:^|[^\d.X]){NUMBER}P(?=$|[_\- ,)])"),
+    re.compile(r"(?:^|[^\d.X])(\d{0,2}\.\d+)P(?=$|[_\- ,)])"),
     re.compile(r"(?:PITCH|RM)[ :=_-]*(0?\.\d+) ?(?:IN|\")"),
 )
 _MIL_PITCH = re.compile(r"(?:^|[^\d.X])(\d{2,3}) ?MIL(?=$|[^S])")

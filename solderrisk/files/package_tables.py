@@ -70,7 +70,6 @@ class Outline(Frozen):
     tab_pin: bool = False
     hole_mm: float | None = None
     polarity: bool | None = None
-    pins_named: dict[str, int] = {}
     source: Source
 
 

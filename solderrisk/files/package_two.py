@@ -179,6 +179,8 @@ def read_chip(name: str, hint: Hint) -> PackageReading | None:
     array = _ARRAY.search(name)
     if array and 2 <= int(array[1]) <= 16:
         return _array(name, int(array[1]), array[2])
+    if re.search(r"ARRAY|SHUNT|NETWORK|METRIC-\d", name):
+        return None
     both = _BOTH.search(name)
     if both and both[1] in chips_by_imperial():
         return _two_codes(name, both[1], both[2])
@@ -194,6 +196,8 @@ def read_chip(name: str, hint: Hint) -> PackageReading | None:
 
 def _array(name: str, elements: int, code: str) -> PackageReading | None:
     chip = chips_by_imperial().get(code)
+    if chip is None and code in ("0606", "0602"):
+        chip = ChipCode(imperial=code, metric=(), body=(1.6, 0.8, 0.5))
     if chip is None:
         return None
     pitch = {"0402": 0.5, "0603": 0.8, "0606": 0.8, "1206": 1.27}.get(code)
@@ -320,7 +324,7 @@ def read_axial(name: str, hint: Hint) -> PackageReading | None:
         if size is None and din:
             size = _AXIAL_SIZES.get(din[1])
         reading = _two_holes(name, "axial", sizes.pitch, size, "axial part")
-        return replace(reading, pins=4 if "SHUNT" in name else 2)
+        return replace(reading, pins=4, pitch_mm=None) if "SHUNT" in name else reading
     return None
 
 
@@ -404,6 +408,13 @@ def read_can(name: str, hint: Hint) -> PackageReading | None:
             text=name, state="known", family="can_cap", pins=2, body=(d, d), height_mm=height,
             through_hole=False, why="aluminium can, diameter x height",
         )  # fmt: skip
+    match = re.search(r"SMD.*D(\d{1,2}(?:\.\d+)?)X[LH](\d{1,2}(?:\.\d+)?)", name)
+    if match:
+        d, height = float(match[1]), float(match[2])
+        return PackageReading(
+            text=name, state="known", family="can_cap", pins=2, body=(d, d), height_mm=height,
+            through_hole=False, why="aluminium can, diameter x height",
+        )  # fmt: skip
     sizes = sizes_of(name)
     if name.startswith("CAP-SMD") and "BD" in sizes.lettered:
         d = sizes.lettered["BD"]
@@ -412,6 +423,19 @@ def read_can(name: str, hint: Hint) -> PackageReading | None:
             through_hole=False, why="aluminium can by its diameter",
         )  # fmt: skip
     return None
+
+
+def read_moulded(name: str, hint: Hint) -> PackageReading | None:
+    """Moulded capacitors by their EIA code: EIA-7343-31, CP_EIA-7132-20."""
+    match = re.search(r"EIA-?(\d{2})(\d{2})(?:-(\d{2}))?(?=$|[_\- ])", name)
+    if match is None:
+        return None
+    return PackageReading(
+        text=name, state="known", family="moulded_cap", pins=2,
+        body=(int(match[1]) / 10, int(match[2]) / 10),
+        height_mm=int(match[3]) / 10 if match[3] else None, through_hole=False,
+        why="EIA code of a moulded part: length and width in tenths of a millimetre",
+    )  # fmt: skip
 
 
 def read_crystal(name: str, hint: Hint) -> PackageReading | None:
@@ -428,10 +452,10 @@ def read_crystal(name: str, hint: Hint) -> PackageReading | None:
     count = int(pins[1]) if pins else None
     assumed: tuple[str, ...] = ()
     if re.search(r"DIP-?14", name):
-        return PackageReading(text=name, state="known", family="crystal_th", pins=4, pitch_mm=15.24,
+        return PackageReading(text=name, state="known", family="crystal_th", pins=4,
                               span_mm=7.62, through_hole=True, why="oscillator in a can of DIP-14 size")  # fmt: skip
     if re.search(r"DIP-?8", name):
-        return PackageReading(text=name, state="known", family="crystal_th", pins=4, pitch_mm=7.62,
+        return PackageReading(text=name, state="known", family="crystal_th", pins=4,
                               span_mm=7.62, through_hole=True, why="oscillator in a can of DIP-8 size")  # fmt: skip
     if count is None and code and code[1] in _CRYSTAL_PINS:
         count = _CRYSTAL_PINS[code[1]]

@@ -92,6 +92,7 @@ def _mounts(named: dict[str, list[Pad]]) -> set[str]:
         n
         for n in names
         if _MOUNT.fullmatch(n)
+        or (n == "0" and numbered > 4)  # the shell of shielded connectors
         or (_MAYBE_MOUNT.fullmatch(n) and numbered >= 3 and numbered > 0.6 * len(names))
     }
 

@@ -35,14 +35,14 @@ _PACKAGES = (
         "bare copper, bridged only if wanted",
     ),
     (
-        re.compile(r"TEST_?-?POINT_?(?:PAD|BRIDGE)|TEST_?-?PAD|^TP[-_]?PAD"),
+        re.compile(r"TEST_?-?POINT_?(?:PAD|BRIDGE)|TEST_?-?PAD|^TP[-_]?PAD|MEASUREMENT_?POINT"),
         "bare copper for a probe",
     ),
     (re.compile(r"MOUSE-?BITE|TOOLING|PANEL_|BREAKAWAY|FRAME"), "part of the panel"),
 )
 _WORDS = re.compile(
     r"\b(?:enclosure|housing box|plastic box|case lid|project box|gehäuse|cable tie|patch cable|usb cable"
-    r"|mains cable|ribbon cable assembly|wire kit|screws?|nuts?|washers?|stand-?offs?|spacers?|hex ?standoff"
+    r"|mains cable|cables?|ribbon cable assembly|wire kit|screws?|nuts?|washers?|stand-?offs?|spacers?|hex ?standoff"
     r"|rubber feet|sticker|label|solder paste|stencil|bare pcb|bare board|pcb fab\w*|printed circuit board"
     r"|assembly (?:cost|labou?r|fee)|shipping|heat ?shrink|manual|packaging box|thermal paste|front panel"
     r"|mounting hole|fiducial|knob|bezel|velcro|double-sided tape|glue|test jig)\b",
@@ -68,8 +68,8 @@ def not_soldered(part: Part) -> str:
             return why
     if re.fullmatch(r"H\d{1,2}", part.ref, re.IGNORECASE) and not _says_header(part):
         return "a mounting hole"
-    what = " ".join((part.value, part.description, part.device))
-    if re.search(r"(?i)mounting[-_ ]?hole|\bfiducial\b|\blogo\b|\bsolder ?jumper\b", what):
+    what = " ".join((part.value, part.description, part.device)).replace("_", " ")
+    if re.search(r"(?i)mounting[-_ ]?hole|\bfiducial\b|\blogo\b|\bsolder ?jumper\b|^holes? *$", what):
         return "no part to solder"
     if _BOARD_NAME.fullmatch(part.value.strip()) or _BOARD_NAME.fullmatch(part.ref):
         return "the bare board"
@@ -80,4 +80,5 @@ def not_soldered(part: Part) -> str:
 
 def _says_header(part: Part) -> bool:
     text = " ".join((part.package, part.value, part.description)).upper()
-    return bool(re.search(r"HEADER|HDR|PIN|CONN|\dX\d|SOCKET|HEAT", text)) and "HOLE" not in text
+    header = re.search(r"HEADER|HDR|PIN|CONN|SOCKET|HEAT|(?<![\w.])\dX\d{1,2}(?![\d.])", text)
+    return bool(header) and not re.search(r"HOLE|SCREW|STAND-?OFF|SPACER", text)

@@ -5,6 +5,7 @@ Pure values. ``solderrisk.files.draft`` makes them and writes the kit file.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -15,6 +16,19 @@ from solderrisk.model.library import Library
 LineState = Literal["recognised", "guessed", "unknown", "ignored"]
 LEAVE_OUT = "leave it out"
 DECIDE_LATER = "decide later"
+
+
+_LETTERS = re.compile(r"(?:^|[_-])([A-Z]{1,3})[0-9]")
+
+
+def ref_prefix(ref: str) -> str:
+    """The letters of a reference that say what the part is; of several pieces the first
+    that is followed by a number, as C in PSU_C5."""
+    found = _LETTERS.search(ref.upper())
+    if found:
+        return found[1]
+    letters = re.match(r"[A-Z]*", ref.upper())
+    return letters[0] if letters else ""
 
 
 @dataclass(frozen=True)
@@ -66,13 +80,8 @@ class Part:
 
     @property
     def prefix(self) -> str:
-        """The letters that the reference begins with."""
-        letters = ""
-        for letter in self.ref:
-            if not letter.isalpha():
-                break
-            letters += letter
-        return letters.upper()
+        """The letters that say what the part is: R of R12, C of PSU_C5."""
+        return ref_prefix(self.ref)
 
 
 @dataclass(frozen=True)
