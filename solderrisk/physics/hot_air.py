@@ -1,4 +1,10 @@
-"""Hot air on a part: when its joints melt, how hot it gets, what else the heat reaches."""
+"""Hot air on a part: when its joints melt, how hot it gets, what else the heat reaches.
+
+The nozzle is taken to stand over the part's middle; a moved nozzle evens the joints out and
+takes longer. Planes count by the board's sheet as a whole, not joint by joint. Radii are
+where the board gets that hot; light plastic that stands up in the stream can be hotter.
+What arrives of the jet's heat is the largest doubt and makes the band.
+"""
 
 from __future__ import annotations
 

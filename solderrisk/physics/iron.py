@@ -1,4 +1,10 @@
-"""An iron on a joint: what it reaches, when the joint wets, how long it may stay."""
+"""An iron on a joint: what it reaches, when the joint wets, how long it may stay.
+
+Left out, and on which side that errs: a joint near the board's edge has less board round it
+and wets sooner; a barrel is one temperature, so its far side is later (told where it
+matters); a tip keeps its state from before, cleaned and tinned; the hand's own time to find
+the joint is no part of any figure. The contact is the largest doubt and makes the band.
+"""
 
 from __future__ import annotations
 
