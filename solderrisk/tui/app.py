@@ -7,7 +7,8 @@ threads, whose results come back as messages.
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -17,7 +18,7 @@ from textual.reactive import reactive
 from textual.worker import get_current_worker
 
 from solderrisk.report.words import one_line
-from solderrisk.tui.messages import Answered, Assessed, Failed, GaveUp, Opened
+from solderrisk.tui.messages import Answered, Assessed, Failed, GaveUp, Opened, Ordered
 from solderrisk.tui.places import PLACES, place_maker
 from solderrisk.tui.setup import (
     DEMO_BENCH,
@@ -32,7 +33,7 @@ from solderrisk.tui.theme import DARK, LIGHT
 if TYPE_CHECKING:
     from textual.command import Provider
 
-    from solderrisk.plan.results import FittingOrder
+    from solderrisk.plan.results import Assessment, FittingOrder
     from solderrisk.tui.desk import Desk
     from solderrisk.tui.rows import Shown
 
@@ -73,6 +74,7 @@ class SolderriskApp(App[int]):
     problem: reactive[tuple[str, ...]] = reactive((), init=False)
     chosen: reactive[str | None] = reactive(None, init=False)  # the job all screens look at
     stage: reactive[int] = reactive(0, init=False)
+    refused: reactive[str] = reactive("", init=False, always_update=True)  # a move by hand
     answers: reactive[int] = reactive(0, init=False)  # counts up when an answer comes
 
     def __init__(self, inputs: Inputs | None = None, desk: Desk | None = None) -> None:
@@ -82,9 +84,11 @@ class SolderriskApp(App[int]):
         self.saved: Setup | None = None
         self.tried: Setup | None = None
         self.baseline: Shown | None = None
+        self.own_order: FittingOrder | None = None
+        self.locked: set[str] = set()
         self.acknowledged: set[str] = set()
         self._desk = desk
-        self._computing = False
+        self._computing = self._resting = False
         self._of_shown: Setup | None = None
         self._answers: dict[str, Answered] = {}
         self._asked: dict[str, Setup] = {}
@@ -139,7 +143,8 @@ class SolderriskApp(App[int]):
         self.loaded = loaded
         self.saved = self.tried = Setup(loaded.bench, loaded.builder, loaded.inputs.target)
         self.acknowledged = set(loaded.builder.acknowledged)
-        self.baseline, self.problem = None, ()
+        self.baseline, self.problem, self.own_order = None, (), None
+        self.locked.clear()
         self._answers, self._asked = {}, {}
         self.chosen, self.stage, self._of_shown = None, 0, None
         self.set_reactive(SolderriskApp.shown, None)
@@ -163,17 +168,22 @@ class SolderriskApp(App[int]):
             return
         loaded, setup = self.loaded, self.tried
         quick = self.baseline is not None and (self.shown is None or self._of_shown != setup)
-        order = self.baseline.assessment.order if quick and self.baseline else None
+        order = self.own_order
+        if order is None and quick and self.baseline:
+            order = self.baseline.assessment.order
+        final = order is None or self.own_order is not None
         self._computing = True
         self.busy = "computing" if order is None else "trying"
         self.run_worker(
-            lambda: self._assess(loaded, setup, order),
+            lambda: self._assess(loaded, setup, order, final),
             thread=True,
             group="assess",
             exit_on_error=False,
         )
 
-    def _assess(self, loaded: Loaded, setup: Setup, order: FittingOrder | None) -> None:
+    def _assess(
+        self, loaded: Loaded, setup: Setup, order: FittingOrder | None, final: bool
+    ) -> None:
         from solderrisk.tui.rows import Shown
 
         def outdated() -> bool:
@@ -184,7 +194,7 @@ class SolderriskApp(App[int]):
         except Exception as error:
             self.post_message(GaveUp() if outdated() else Failed(*_told(error)))
             return
-        self.post_message(Assessed(shown, loaded, setup, order is None))
+        self.post_message(Assessed(shown, loaded, setup, final))
 
     def on_gave_up(self) -> None:
         self._computing = False
@@ -204,13 +214,67 @@ class SolderriskApp(App[int]):
         stages = len(message.shown.assessment.order.stages)
         self.stage = min(self.stage, max(stages - 1, 0))
         self.shown = message.shown
-        if not message.final:
+        self._resting = not message.final
+        if self._resting:
             self.set_timer(SETTLE_S, self._settle)
+
+    @property
+    def settling(self) -> bool:
+        """Whether the best order of a what-if is still to be searched."""
+        return self._resting
 
     def _settle(self) -> None:
         """Nothing newer was asked for: look for the best order of this set-up."""
-        if self._of_shown == self.tried:
+        if self._resting and self._of_shown == self.tried:
             self._compute()
+
+    # The order by hand
+
+    def move_job(self, key: str, before: str | None) -> None:
+        """Move a job to just before another one, or to the end."""
+        self._reorder(lambda loaded, a: self.desk.move(loaded, a, key, before))
+
+    def plan_anew(self) -> None:
+        """Search the best order round the locked jobs."""
+        locked, of = tuple(self.locked), self.shown
+        self._reorder(
+            lambda loaded, a: self.desk.plan_anew(loaded, a, locked, lambda: self.shown is not of)
+        )
+
+    def drop_own_order(self) -> None:
+        """Go back to the order that was computed."""
+        self.own_order = None
+        self.locked.clear()
+        self._of_shown = None
+        self._compute()
+
+    def _reorder(self, make: Callable[[Loaded, Assessment], FittingOrder]) -> None:
+        loaded, of = self.loaded, self.shown
+        if loaded is None or of is None:
+            return
+        self.busy = "ordering"
+
+        def run() -> None:
+            from solderrisk.tui.rows import Shown
+
+            try:
+                order = make(loaded, of.assessment)
+            except Exception as error:
+                self.post_message(Ordered(None, of, " ".join(_told(error))))
+                return
+            self.post_message(Ordered(Shown.of(replace(of.assessment, order=order)), of, ""))
+
+        self.run_worker(run, thread=True, exclusive=True, group="order", exit_on_error=False)
+
+    def on_ordered(self, message: Ordered) -> None:
+        if not self._computing:
+            self.busy = ""
+        self.refused = message.refusal
+        if not message.refusal and message.of is self.shown:
+            self.own_order = message.shown.assessment.order
+            if self.baseline is message.of:
+                self.baseline = message.shown
+            self.shown = message.shown
 
     # Answers on demand
 

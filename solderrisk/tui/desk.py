@@ -30,6 +30,17 @@ class Desk(Protocol):
     def answer(self, name: str, loaded: Loaded, setup: Setup, cancelled: Cancelled) -> Any:
         """One of the answers that are worked out on demand; see ``real_desk.ANSWERS``."""
 
+    def move(
+        self, loaded: Loaded, assessment: Assessment, key: str, before: str | None
+    ) -> FittingOrder:
+        """The order with one job moved to just before another, or to the end. Raises where
+        a rule forbids it; the message is the rule's reason."""
+
+    def plan_anew(
+        self, loaded: Loaded, assessment: Assessment, locked: Sequence[str], cancelled: Cancelled
+    ) -> FittingOrder:
+        """The best order that leaves the locked jobs in their places."""
+
     def curve(self, loaded: Loaded, setup: Setup, risk: JobRisk, option: Option) -> Curve | None:
         """Temperatures against time of an option's heating, None where nothing is heated."""
 

@@ -27,6 +27,14 @@ class Assessed(Message):
         self.shown, self.loaded, self.setup, self.final = shown, loaded, setup, final
 
 
+class Ordered(Message):
+    """An order made by hand, or why it cannot be."""
+
+    def __init__(self, shown: Any, of: Any, refusal: str) -> None:
+        super().__init__()
+        self.shown, self.of, self.refusal = shown, of, refusal
+
+
 class GaveUp(Message):
     """A computation was dropped because something newer was asked for."""
 

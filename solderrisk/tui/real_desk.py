@@ -98,12 +98,65 @@ class RealDesk:
             cancelled=cancelled,
         )
 
+    def looks(self, loaded: Loaded, setup: Setup, cancelled: Cancelled) -> Any:
+        from solderrisk.plan.second_looks import second_looks
+
+        session = self._session_of(loaded)
+        return second_looks(
+            loaded.kit,
+            setup.bench,
+            setup.builder,
+            loaded.library,
+            session.reference,
+            engine=session.engine,
+            cancelled=cancelled,
+        )
+
     def alignment(self, loaded: Loaded, risk: JobRisk) -> Alignment | None:
         from solderrisk.physics.alignment import alignment
 
         if risk.job.footprint is None or loaded.reference is None or risk.job.kind != "fit":
             return None
         return alignment(risk.job.footprint, ACCEPTANCE_CLASS, loaded.reference.physics)
+
+    def move(
+        self, loaded: Loaded, assessment: Assessment, key: str, before: str | None
+    ) -> FittingOrder:
+        from solderrisk.plan.replan import move
+
+        assert loaded.reference is not None
+        plan = loaded.reference.plan
+        return move(
+            assessment.order,
+            assessment.jobs,
+            assessment.order.edges,
+            key,
+            before,
+            kit=assessment.kit,
+            risk=assessment.risk,
+            parameters=plan.parameters,
+            hour_value=plan.costs["hour_value"],
+        )
+
+    def plan_anew(
+        self, loaded: Loaded, assessment: Assessment, locked: Sequence[str], cancelled: Cancelled
+    ) -> FittingOrder:
+        from solderrisk.plan.replan import lock, replan
+
+        assert loaded.reference is not None
+        plan, order = loaded.reference.plan, assessment.order
+        rules = [edge for edge in order.edges if edge.rule != "locked"]
+        return replan(
+            assessment.jobs,
+            assessment.kit,
+            assessment.risk,
+            rules,
+            parameters=plan.parameters,
+            hour_value=plan.costs["hour_value"],
+            locked=[edge for key in locked for edge in lock(order, key)],
+            notes=order.notes,
+            cancelled=cancelled,
+        )
 
     def curve(self, loaded: Loaded, setup: Setup, risk: JobRisk, option: Option) -> Curve | None:
         from solderrisk.plan.heating import heating_curve
@@ -131,5 +184,6 @@ class RealDesk:
 ANSWERS: dict[str, Callable[..., Any]] = {
     "advice": RealDesk.advice,
     "ladder": RealDesk.ladder,
+    "looks": RealDesk.looks,
     "statement": RealDesk.statement,
 }

@@ -8,6 +8,8 @@ from contextlib import asynccontextmanager
 
 from textual import events
 from textual.pilot import Pilot
+from textual.widgets import DirectoryTree
+from textual.worker import Worker
 
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.desk import Desk
@@ -28,6 +30,7 @@ async def opened(
 ) -> AsyncIterator[Pilot[int]]:
     """The program on a sample kit of ``count`` placements, at rest."""
     app = SolderriskApp(inputs, desk=desk or SampleDesk(count))
+    app.animation_level = "none"
     async with app.run_test(size=size) as pilot:
         await rest(pilot)
         yield pilot
@@ -39,11 +42,16 @@ async def rest(pilot: Pilot[int], timeout: float = 20.0) -> None:
     assert isinstance(app, SolderriskApp)
     end = asyncio.get_running_loop().time() + timeout
     await pilot.pause()
-    while app.busy or any(not worker.is_finished for worker in app.workers):
+    while app.busy or any(is_ours(worker) and not worker.is_finished for worker in app.workers):
         assert asyncio.get_running_loop().time() < end, f"still busy: {app.busy}"
         await asyncio.sleep(0.005)
         await pilot.pause()
     await pilot.pause()
+
+
+def is_ours(worker: Worker[object]) -> bool:
+    """A file tree's own worker never ends."""
+    return not isinstance(worker.node, DirectoryTree)
 
 
 async def press(pilot: Pilot[int], *keys: str) -> str:

@@ -26,6 +26,7 @@ from solderrisk.plan.results import (
     PassMark,
     PracticeStep,
     SafetyNote,
+    SecondLook,
     Stage,
     StatementCell,
     Verdict,
@@ -249,7 +250,7 @@ def sample(count: int, setup: Setup | None = None) -> Assessment:
             around(works, 0.09),
             around(works**3, 0.1),
             target,
-            f"{100 * works:.0f} of 100 tries end with a working recorder.",
+            f"{100 * works:.0f} of 100 tries end with a working recorder: too few",
             ("The lifted TSOP-48 carries most of it.", "The bench heats every joint."),
             top,
         ),
@@ -374,6 +375,9 @@ class SampleDesk:
                 for i, level in enumerate(("never", "few", "several", "regular", "trained"))
                 for j, bench in enumerate(("bare", "decent", "well-equipped"))
             )
+        if name == "looks":
+            text = "have the direction of U1 looked at by somebody else"
+            return (SecondLook("fit:U1", "second_person", 0.021, 2.0, text),)
         if name == "ladder":
             marks = (PassMark(45, 0, 0.05, 0.9), PassMark(77, 1, 0.05, 0.9))
             return (
@@ -397,6 +401,20 @@ class SampleDesk:
                 ),
             )
         raise ValueError(f"no answer to {name}")
+
+    def move(
+        self, loaded: Loaded, assessment: Assessment, key: str, before: str | None
+    ) -> FittingOrder:
+        if assessment.order.keys[0] == before:
+            raise ValueError(f"{before} has to come first: a part is lifted before it is fitted")
+        keys = [other for other in assessment.order.keys if other != key]
+        keys.insert(keys.index(before) if before else len(keys), key)
+        return replace(assessment.order, keys=tuple(keys), note=f"{key} moved by hand")
+
+    def plan_anew(
+        self, loaded: Loaded, assessment: Assessment, locked: Any, cancelled: Any
+    ) -> FittingOrder:
+        return replace(assessment.order, note=f"planned round {len(locked)} locks")
 
     def curve(self, loaded: Loaded, setup: Setup, risk: JobRisk, option: Option) -> Curve | None:
         return sample_curve()

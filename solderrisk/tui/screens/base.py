@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import TYPE_CHECKING, ClassVar
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
 from textual.containers import Container
@@ -19,6 +19,7 @@ from solderrisk.tui.widgets.tab_strip import TabStrip
 
 if TYPE_CHECKING:
     from solderrisk.tui.app import SolderriskApp
+    from solderrisk.tui.messages import Answered
     from solderrisk.tui.rows import Shown
 
 WORKING = "Working it out …"
@@ -135,19 +136,23 @@ class PlaceScreen(Screen[None]):
         return Content("")
 
 
+def told(answer: Answered | None, show: Callable[[Any], Content]) -> Content:
+    """An answer worked out on demand: itself, what went wrong, or that it is on its way."""
+    if answer is None:
+        return Content.styled(WORKING, "$quiet")
+    if answer.error:
+        return Content.styled(one_line(answer.error, 200), "$quiet")
+    return show(answer.value)
+
+
 def headline(app: SolderriskApp) -> Content:
     """Kit, bench, builder and the chance, in one line."""
     if app.loaded is None or app.tried is None:
         return Content.assemble(("solderrisk ", "bold"), (app.busy, "$quiet"))
     kit = app.loaded.kit
-    changed = app.tried != app.saved
-    star = "*" if changed else ""
+    star = "*" if app.tried != app.saved else ""
     parts: list[Content | str | tuple[str, str]] = [
-        (one_line(kit.title or kit.name, 34), "bold"),
-        ("  bench ", "$quiet"),
-        one_line(app.tried.bench.name, 16) + star,
-        ("  builder ", "$quiet"),
-        one_line(app.tried.builder.name, 16),
+        (one_line(kit.title or kit.name, 26), "bold"),
     ]
     shown = app.shown
     if shown is not None:
@@ -155,10 +160,16 @@ def headline(app: SolderriskApp) -> Content:
         parts += [
             ("  works ", "$quiet"),
             (percent(verdict.chance.mid), "bold"),
-            (f" wanted {percent(verdict.target)}", "$quiet"),
+            (f" of {percent(verdict.target)} wanted", "$quiet"),
         ]
-    if kit.invented:
-        parts.append(("  invented data", "$quiet"))
+    parts += [
+        ("  bench ", "$quiet"),
+        one_line(app.tried.bench.name, 14) + star,
+        ("  hands ", "$quiet"),
+        one_line(app.tried.builder.name, 14),
+    ]
     if app.busy:
         parts.append((f"  {app.busy} …", "$accent"))
+    if kit.invented:
+        parts.append(("  invented data", "$quiet"))
     return Content.assemble(*parts)

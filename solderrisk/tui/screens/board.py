@@ -48,16 +48,16 @@ next board, < and > step through the stages. Enter shows the part's technique.""
         ),
         Binding("plus,equals_sign", "zoom(1)", "Zoom", key_display="+ -"),
         Binding("minus", "zoom(-1)", "Zoom out", show=False),
-        Binding("f", "flip", "Turn over"),
-        Binding("v", "next_board", "Next board"),
+        Binding("f", "flip", "Flip"),
+        Binding("v", "next_board", "Board"),
         Binding("greater_than_sign,full_stop", "stage(1)", "Stage", key_display="< >"),
         Binding("less_than_sign,comma", "stage(-1)", "Stage before", show=False),
-        Binding("enter", "see", "See the job", show=True),
+        Binding("enter", "see", "Job", show=True),
     ]
 
     def __init__(self) -> None:
         super().__init__()
-        self._board = ""
+        self._place = ""
         self._side: Side = "top"
 
     def build(self) -> Iterable[Widget]:
@@ -82,27 +82,31 @@ next board, < and > step through the stages. Enter shows the part's technique.""
 
     def fill(self, shown: Shown) -> None:
         chosen = shown.jobs.get(self.app.chosen or "")
-        if chosen is not None and chosen.position and chosen.board:
-            self._board, self._side = chosen.board.name, chosen.side
         boards = self._boards(shown)
-        board = next((b for b in boards if b.name == self._board), boards[0])
-        self._board = board.name
-        scene = self._scene(shown, board)
+        if chosen is not None and chosen.position and chosen.place in boards:
+            self._place, self._side = chosen.place, chosen.side
+        if self._place not in boards:
+            self._place = next(iter(boards))
+        scene = self._scene(shown, self._place, boards[self._place])
         self.query_one(BoardMap).show(scene)
         self.query_one("#map-title", Static).update(self._title(scene, len(boards)))
         self.query_one("#map-side", Static).update(self._beside(shown, chosen, scene))
 
-    def _boards(self, shown: Shown) -> list[Board]:
-        return list(shown.assessment.kit.boards)
+    def _boards(self, shown: Shown) -> dict[str, Board]:
+        """By place: the kit's boards, then the donors that parts are lifted from."""
+        kit = shown.assessment.kit
+        donors = {f"donor:{donor.name}": donor.board for donor in kit.donors}
+        return {board.name: board for board in kit.boards} | donors
 
-    def _scene(self, shown: Shown, board: Board) -> Scene:
+    def _scene(self, shown: Shown, place: str, board: Board) -> Scene:
         app = self.app
         spots = tuple(
             Spot(risk.job, band_of(risk), shown.stage_of.get(key) == app.stage)
             for key, risk in shown.risks.items()
-            if risk.job.place == board.name and risk.job.side == self._side and risk.job.position
+            if risk.job.place == place and risk.job.side == self._side and risk.job.position
         )
-        near = (p for p in shown.assessment.kit.plastics if p.board == board.name)
+        name = place.removeprefix("donor:")
+        near = (p for p in shown.assessment.kit.plastics if p.board == name)
         return Scene(
             board,
             spots,
@@ -124,7 +128,7 @@ next board, < and > step through the stages. Enter shows the part's technique.""
         stages = self.app.shown.assessment.order.stages if self.app.shown else ()
         stage = stages[self.app.stage] if self.app.stage < len(stages) else None
         return Content.assemble(
-            (one_line(board.name, 24), "bold"),
+            (one_line(self._place.replace(":", " "), 24), "bold"),
             f" {board.length_mm:g} × {board.width_mm:g} mm, {self._side} side",
             (f", one of {boards} boards" if boards > 1 else "", "$quiet"),
             (f"  stage {stage.number}: {one_line(stage.title, 40)}" if stage else "", "$accent"),
@@ -160,7 +164,7 @@ next board, < and > step through the stages. Enter shows the part's technique.""
         assert reach is not None
         at = next((s.job.position for s in scene.spots if s.job.key == reach.key), None)
         if at is None:
-            return f"solder melts within {reach.reflow_mm:.0f} mm on the donor"
+            return f"melts within {reach.reflow_mm:.0f} mm; no position known"
         inside = tuple(
             s.job.key
             for s in scene.spots
@@ -183,22 +187,22 @@ next board, < and > step through the stages. Enter shows the part's technique.""
         self.query_one(BoardMap).change_zoom(step)
 
     def action_flip(self) -> None:
-        self._look_elsewhere(self._board, "bottom" if self._side == "top" else "top")
+        self._look_elsewhere(self._place, "bottom" if self._side == "top" else "top")
 
     def action_next_board(self) -> None:
         if self.app.shown is None:
             return
-        names = [board.name for board in self._boards(self.app.shown)]
-        at = names.index(self._board) if self._board in names else -1
+        names = list(self._boards(self.app.shown))
+        at = names.index(self._place) if self._place in names else -1
         self._look_elsewhere(names[(at + 1) % len(names)], "top")
 
-    def _look_elsewhere(self, board: str, side: Side) -> None:
+    def _look_elsewhere(self, place: str, side: Side) -> None:
         """Show another board or side with its worst part chosen, or none."""
         shown = self.app.shown
         if shown is None:
             return
-        self._board, self._side = board, side
-        here = [r for r in shown.risks.values() if r.job.place == board and r.job.side == side]
+        self._place, self._side = place, side
+        here = [r for r in shown.risks.values() if r.job.place == place and r.job.side == side]
         placed = [r for r in here if r.job.position]
         worst = max(placed, key=lambda r: band_of(r).rank, default=None)
         self.app.chosen = worst.job.key if worst else None

@@ -15,6 +15,7 @@ from textual.widgets.option_list import Option
 from solderrisk.report.words import (
     band_of,
     counted,
+    grouped,
     key_name,
     minutes,
     one_line,
@@ -44,11 +45,19 @@ the kit has one, a test that must pass before more value is put on the board.
 
 On the left the stages, on the right the stage's preparation, jobs and checks. Tab goes
 from one to the other. Under the jobs it says what has to come before and after the one
-chosen, and why. m shows the stage on the board, enter the job's technique."""
+chosen, and why. m shows the stage on the board, enter the job's technique.
+
+Shift with up or down moves the chosen job, as far as the rules allow; x locks it in its
+place (‡), p plans the rest anew round the locks, r goes back to the computed order."""
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("tab", "app.focus_next", "Stages or jobs"),
-        Binding("m", "on_map", "On the board"),
-        Binding("enter", "see", "See the job", show=True),
+        Binding("tab", "app.focus_next", "Jobs"),
+        Binding("m", "on_map", "Map"),
+        Binding("shift+up", "move(-1)", "Move", key_display="shift ↑↓"),
+        Binding("shift+down", "move(1)", "Move down", show=False),
+        Binding("x", "lock", "Lock"),
+        Binding("p", "plan", "Plan anew", show=False),
+        Binding("r", "take_back", "Computed order", show=False),
+        Binding("enter", "see", "Job", show=True),
     ]
 
     def build(self) -> Iterable[Widget]:
@@ -56,8 +65,8 @@ chosen, and why. m shows the stage on the board, enter the job's technique."""
         yield VerticalScroll(
             Static(id="stage-text", markup=False),
             Lines(id="stage-keys", markup=False),
-            Static(id="stage-why", markup=False),
             Static(id="order-note", markup=False),
+            Static(id="stage-why", markup=False),
             id="stage-side",
             can_focus=False,
         )
@@ -65,11 +74,15 @@ chosen, and why. m shows the stage on the board, enter the job's technique."""
     def on_mount(self) -> None:
         super().on_mount()
         self.watch(self.app, "stage", self._follow, init=False)
+        self.watch(self.app, "refused", self._follow, init=False)
 
     def first_focus(self) -> None:
         self.query_one("#stages").focus()
 
     def fill(self, shown: Shown) -> None:
+        # A job that was moved takes the eye with it into its new stage.
+        if self.app.own_order is not None and self.app.chosen in shown.stage_of:
+            self.app.stage = shown.stage_of[self.app.chosen]
         stages = self.query_one("#stages", OptionList)
         stages.clear_options()
         stages.add_options([Option(stage_line(shown, s)) for s in shown.assessment.order.stages])
@@ -99,8 +112,9 @@ chosen, and why. m shows the stage on the board, enter the job's technique."""
         keys = self.query_one("#stage-keys", OptionList)
         keys.clear_options()
         keys.add_options(
-            [Option(key_line(shown, key, n), id=key) for n, key in enumerate(stage.keys, 1)][
-                :MOST_KEYS
+            [
+                Option(key_line(shown, key, n, key in self.app.locked), id=key)
+                for n, key in enumerate(stage.keys[:MOST_KEYS], 1)
             ]
         )
         if keys.option_count:
@@ -113,6 +127,9 @@ chosen, and why. m shows the stage on the board, enter the job's technique."""
         keys = self.query_one("#stage-keys", OptionList)
         option = keys.highlighted_option
         text = why_here(shown, option.id) if option and option.id else Content("")
+        if self.app.refused:
+            refusal = Content.styled(f"✖ {one_line(self.app.refused, 300)}\n", "bold $warning")
+            text = refusal + text
         self.query_one("#stage-why", Static).update(text)
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
@@ -135,6 +152,35 @@ chosen, and why. m shows the stage on the board, enter the job's technique."""
         focused = self.focused
         if isinstance(focused, OptionList):
             focused.action_select()
+
+    def _key(self) -> str | None:
+        option = self.query_one("#stage-keys", OptionList).highlighted_option
+        return option.id if option else None
+
+    def action_move(self, step: int) -> None:
+        """One place up or down in the whole order, over the stages' borders."""
+        shown, key = self.app.shown, self._key()
+        if shown is None or key is None:
+            return
+        keys = shown.assessment.order.keys
+        at = keys.index(key) + step
+        if 0 <= at < len(keys):
+            before = keys[at] if step < 0 else keys[at + 1] if at + 1 < len(keys) else None
+            self.app.chosen = key
+            self.app.move_job(key, before)
+
+    def action_lock(self) -> None:
+        key = self._key()
+        if key is not None and self.app.shown is not None:
+            self.app.locked ^= {key}
+            self.app.chosen = key
+            self._fill_stage(self.app.shown)
+
+    def action_plan(self) -> None:
+        self.app.plan_anew()
+
+    def action_take_back(self) -> None:
+        self.app.drop_own_order()
 
     def action_on_map(self) -> None:
         option = self.query_one("#stage-keys", OptionList).highlighted_option
@@ -165,7 +211,7 @@ def stage_text(stage: Stage) -> Content:
         (f"{one_line(stage.why_here, 200)}\n" if stage.why_here else "", "$quiet"),
     ]
     parts += [(f"prepare: {one_line(line, 200)}\n", "") for line in stage.prepare]
-    tool = settings_line(stage.settings)
+    tool = settings_line(stage.settings) if not stage.prepare else ""
     parts.append((f"tool: {tool}\n" if tool else "", "$accent"))
     return Content.assemble(*parts)
 
@@ -190,13 +236,14 @@ def settings_line(settings: Settings) -> str:
     return one_line("; ".join(words), 200)
 
 
-def key_line(shown: Shown, key: str, number: int) -> Content:
+def key_line(shown: Shown, key: str, number: int, locked: bool) -> Content:
     risk, job = shown.risks.get(key), shown.jobs.get(key)
     title = one_line(job.title, 30) if job else ""
+    lock = " ‡" if locked else ""
     if risk is None:
         kind = "test" if key.startswith("gate:") else "task"
         return Content.assemble(
-            f"  {number:>3} ", (key_name(key), "bold"), f" {title}", (f"  {kind}", "$quiet")
+            f"  {number:>3} ", (key_name(key), "bold"), f"{lock} {title}", (f"  {kind}", "$quiet")
         )
     band = band_of(risk)
     how = risk.chosen.title if risk.options and not risk.blocked else "no technique"
@@ -204,7 +251,7 @@ def key_line(shown: Shown, key: str, number: int) -> Content:
         (f"{band.mark} ", f"${band.style}"),
         f"{number:>3} ",
         (one_line(key_name(key), 12), "bold"),
-        f" {title}",
+        f"{lock} {title}",
         (f"  {one_line(how, 30)}", "$quiet"),
     )
 
@@ -219,12 +266,15 @@ def why_here(shown: Shown, key: str) -> Content:
         (key_name(key), "bold"),
         (" stands here\n", "$quiet"),
     ]
-    for edges, word in ((before, "after"), (after, "before")):
-        for edge in edges[:MOST_EDGES]:
-            other = edge.first if word == "after" else edge.then
-            parts.append((f"  {word} {key_name(other)}: {one_line(edge.why, 160)}\n", ""))
-        if len(edges) > MOST_EDGES:
-            parts.append((f"  {word} {len(edges) - MOST_EDGES} more\n", "$quiet"))
+    for word, edges in (("after", before), ("before", after)):
+        by_why: dict[str, list[str]] = {}
+        for edge in edges:
+            by_why.setdefault(edge.why, []).append(edge.first if word == "after" else edge.then)
+        for why, keys in list(by_why.items())[:MOST_EDGES]:
+            parts.append((f"  {word} {one_line(grouped(keys), 60)}", "bold"))
+            parts.append((f": {one_line(why, 160)}\n", ""))
+        if len(by_why) > MOST_EDGES:
+            parts.append((f"  {word} others, for {len(by_why) - MOST_EDGES} reasons\n", "$quiet"))
     if not before and not after:
         parts.append(("  nothing forces it; least value is at stake this way\n", ""))
     return Content.assemble(*parts)
@@ -233,13 +283,14 @@ def why_here(shown: Shown, key: str) -> Content:
 def closing(shown: Shown, stage: Stage) -> Content:
     order = shown.assessment.order
     parts: list[tuple[str, str]] = [
-        (f"inspect: {one_line(line, 200)}\n", "$success") for line in stage.inspect
+        (f"check: {one_line(line.removeprefix('look for: '), 200)}\n", "$success")
+        for line in stage.inspect
     ]
     if stage.gate:
         gate = shown.jobs.get(stage.gate)
         title = one_line(gate.title, 80) if gate else ""
         parts.append((f"⊣ then {key_name(stage.gate)}: {title}\n", "bold $accent"))
     quality = "proved best" if order.optimal else f"within {percent(order.gap)} of the best"
-    parts.append((f"\nThis order: {quality}; {counted(order.swaps, 'tool change')}. ", "$quiet"))
-    parts.append((one_line(order.note, 200), "$quiet"))
+    parts.append((f"This order: {quality}; {counted(order.swaps, 'tool change')}. ", "$quiet"))
+    parts.append((one_line(order.note, 200) + "\n\n", "$quiet"))
     return Content.assemble(*parts)

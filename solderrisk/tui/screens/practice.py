@@ -12,13 +12,12 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from solderrisk.model.builder import LEVELS
-from solderrisk.report.words import LEVEL_WORDS, chance, money, one_line, plain, refs_line
-from solderrisk.tui.screens.base import WORKING, PlaceScreen
+from solderrisk.report.words import LEVEL_WORDS, chance, counted, money, one_line, plain, refs_line
+from solderrisk.tui.screens.base import PlaceScreen, told
 from solderrisk.tui.styles import styles_of
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import PracticeStep, StatementCell
-    from solderrisk.tui.messages import Answered
     from solderrisk.tui.rows import Shown
 
 STATES = {"claimed": "✔ shown by records", "believed": "○ by own word", "open": "· open"}
@@ -41,7 +40,12 @@ in it. solderrisk report writes it to a page that prints."""
 
     def build(self) -> Iterable[Widget]:
         yield VerticalScroll(
-            Static("Practice ladder", classes="title", id="ladder-title", markup=False),
+            Static(
+                "Practice ladder (d: difficulty statement)",
+                classes="title",
+                id="ladder-title",
+                markup=False,
+            ),
             Static(id="ladder", markup=False),
             Static(
                 "Difficulty statement: chance of a working kit",
@@ -65,8 +69,7 @@ in it. solderrisk report writes it to a page that prints."""
             ("ladder", lambda value: ladder(value, currency)),
             ("statement", statement),
         ):
-            answer = self.app.answer(name)
-            self.query_one(f"#{name}", Static).update(_shown(answer, show))
+            self.query_one(f"#{name}", Static).update(told(self.app.answer(name), show))
 
     def action_to(self, name: str) -> None:
         self.query_one("#practice-main").scroll_to_widget(
@@ -74,42 +77,35 @@ in it. solderrisk report writes it to a page that prints."""
         )
 
 
-def _shown(answer: Answered | None, show: object) -> Content:
-    if answer is None:
-        return Content.styled(WORKING, "$quiet")
-    if answer.error:
-        return Content.styled(one_line(answer.error, 200), "$quiet")
-    assert callable(show)
-    made: Content = show(answer.value)
-    return made
-
-
 def ladder(steps: Sequence[PracticeStep], currency: str) -> Content:
     """Every rung with its pass mark; open ones in full."""
     parts: list[tuple[str, str]] = []
     for step in steps:
         open_rung = step.state == "open"
+        marks = ", ".join(f"{m.joints} with {_faults(m.allowed)}" for m in step.marks)
         parts += [
-            (f"{STATES[step.state]:<20} ", "$accent" if open_rung else "$quiet"),
+            (f"{STATES[step.state]:<18} ", "$accent" if open_rung else "$quiet"),
             (f"{one_line(step.title, 60)}\n", "bold" if open_rung else ""),
+            (f"    {LEVEL_WORDS[step.shows]} at {plain(step.skill)}; joints: {marks}\n", "$quiet"),
         ]
-        marks = ", or ".join(f"{m.joints} joints with {_faults(m.allowed)}" for m in step.marks)
-        parts.append((f"    shows: {LEVEL_WORDS[step.shows]}, {plain(step.skill)}\n", "$quiet"))
-        parts.append((f"    pass mark: {marks}\n", "" if open_rung else "$quiet"))
-        if not open_rung:
-            continue
-        price = money(step.price, currency)
-        parts.append((f"    {step.hours:.1f} h, {price}; on {one_line(step.material, 160)}\n", ""))
-        parts += [(f"    – {one_line(line, 200)}\n", "") for line in step.steps]
-        if step.missing_notes:
-            notes = ", ".join(plain(note) for note in step.missing_notes)
-            parts.append((f"    ▲ read first under Safety: {notes}\n", "$warning"))
-        parts.append((f"    {one_line(step.record, 160)}\n", "$quiet"))
+        if open_rung:
+            parts += _open_rung(step, currency)
     return Content.assemble(*parts) if parts else Content("Nothing to practise for this kit.")
 
 
+def _open_rung(step: PracticeStep, currency: str) -> list[tuple[str, str]]:
+    """What to practise on, how, and what to read before."""
+    price = money(step.price, currency)
+    parts = [(f"    {step.hours:.1f} h, {price}, on {one_line(step.material, 160)}\n", "")]
+    parts += [(f"    – {one_line(line, 200)}\n", "") for line in step.steps]
+    if step.missing_notes:
+        notes = ", ".join(plain(note) for note in step.missing_notes)
+        parts.append((f"    ▲ read first under Safety: {notes}\n", "$warning"))
+    return [*parts, (f"    {one_line(step.record, 160)}\n", "$quiet")]
+
+
 def _faults(number: int) -> str:
-    return "no fault" if number == 0 else f"{number} fault{'s' if number > 1 else ''} at most"
+    return "no fault" if number == 0 else counted(number, "fault")
 
 
 def statement(cells: Sequence[StatementCell]) -> Content:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
@@ -13,26 +14,26 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from solderrisk.report.words import (
+    grouped,
     money,
     money_range,
     one_line,
     percent,
-    plain,
-    refs_line,
     span,
 )
-from solderrisk.tui.screens.base import WORKING, PlaceScreen
+from solderrisk.tui.screens.base import PlaceScreen, told
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.chance_bar import ChanceBar, share_bar
 from solderrisk.tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
-    from solderrisk.plan.results import Advice, Assessment, Finding
+    from solderrisk.plan.results import Advice, Assessment, Finding, SecondLook
     from solderrisk.tui.rows import Shown
 
 FINDING_MARKS = {"blocker": "✖ stops you", "caution": "▲ take care", "note": "· note"}
+FINDING_RANK = {"blocker": 0, "caution": 1, "note": 2}
 FINDING_STYLES = {"blocker": "bold $error", "caution": "$warning", "note": "$quiet"}
-MOST_FINDINGS = 12
+MOST_FINDINGS, MOST_LOOKS, MOST_REASONS = 12, 5, 8
 
 
 class VerdictScreen(PlaceScreen):
@@ -58,12 +59,16 @@ above the one you ask for, worked out while you look."""
             Static(id="figures", markup=False),
             Static("Jobs that carry the risk (enter shows one)", classes="title", markup=False),
             Lines(id="top", markup=False),
+            Static("Why", classes="title", markup=False),
+            Static(id="reasons", markup=False),
             id="verdict-main",
             can_focus=False,
         )
         yield VerticalScroll(
             Static("What would change it", classes="title", markup=False),
             Static(id="advice", markup=False),
+            Static("What a check is worth", classes="title", markup=False),
+            Static(id="looks", markup=False),
             Static("Good to know", classes="title", markup=False),
             Static(id="findings", markup=False),
             Vertical(id="verdict-filler"),
@@ -71,7 +76,7 @@ above the one you ask for, worked out while you look."""
         )
 
     def first_focus(self) -> None:
-        self.query_one("#top").focus()
+        self.query_one("#top").focus(scroll_visible=False)
 
     def fill(self, shown: Shown) -> None:
         assessment = shown.assessment
@@ -79,6 +84,7 @@ above the one you ask for, worked out while you look."""
         base = self.app.baseline
         before = base.assessment.verdict if base and base is not shown else None
         self.query_one("#says", Static).update(says(assessment))
+        self.query_one("#reasons", Static).update(reasons(assessment))
         self.query_one("#working", ChanceBar).show(
             verdict.chance,
             before=before.chance.mid if before else None,
@@ -96,14 +102,9 @@ above the one you ask for, worked out while you look."""
         self.answered()
 
     def answered(self) -> None:
-        answer = self.app.answer("advice")
-        if answer is None:
-            text = Content.styled(WORKING, "$quiet")
-        elif answer.error:
-            text = Content.styled(one_line(answer.error, 200), "$quiet")
-        else:
-            text = advice(answer.value, self.app.loaded.kit.currency if self.app.loaded else "")
-        self.query_one("#advice", Static).update(text)
+        currency = self.app.loaded.kit.currency if self.app.loaded else ""
+        for name, show in (("advice", lambda value: advice(value, currency)), ("looks", looks)):
+            self.query_one(f"#{name}", Static).update(told(self.app.answer(name), show))
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         if event.option_id:
@@ -116,15 +117,17 @@ above the one you ask for, worked out while you look."""
 def says(assessment: Assessment) -> Content:
     verdict = assessment.verdict
     if not verdict.decided:
-        word, style = "Cannot be told yet", "bold $warning"
+        mark, style = "?", "bold $warning"
     elif verdict.manageable:
-        word, style = "Manageable", "bold $success"
+        mark, style = "✔", "bold $success"
     else:
-        word, style = "Not manageable as it stands", "bold $error"
-    lines = [(f"{word}. ", style), (one_line(verdict.headline, 300), "bold")]
-    for reason in verdict.reasons[:4]:
-        lines.append((f"\n– {one_line(reason, 240)}", ""))
-    return Content.assemble(*lines)
+        mark, style = "✖", "bold $error"
+    return Content.styled(f"{mark} {one_line(verdict.headline, 300)}", style)
+
+
+def reasons(assessment: Assessment) -> Content:
+    lines = assessment.verdict.reasons[:MOST_REASONS]
+    return Content("\n".join(f"– {one_line(line, 240)}" for line in lines))
 
 
 def figures(assessment: Assessment) -> Content:
@@ -181,9 +184,15 @@ def advice(value: Advice, currency: str) -> Content:
     return Content.assemble(*parts)
 
 
+def looks(value: Sequence[SecondLook]) -> Content:
+    """Checks by what they add to the chance of a working kit."""
+    parts = [(f"+ {one_line(look.text, 200)}\n", "") for look in value[:MOST_LOOKS]]
+    return Content.assemble(*parts) if parts else Content.styled("Nothing worth a line.", "$quiet")
+
+
 def findings(assessment: Assessment) -> Content:
-    rank = {"blocker": 0, "caution": 1, "note": 2}
-    listed = sorted(assessment.findings, key=lambda f: rank[f.level])
+    """Findings, worst first; the same one about several jobs is told once."""
+    listed = sorted(joined(assessment.findings), key=lambda f: FINDING_RANK[f.level])
     parts: list[tuple[str, str]] = []
     for finding in listed[:MOST_FINDINGS]:
         parts += _finding(finding)
@@ -192,15 +201,34 @@ def findings(assessment: Assessment) -> Content:
     if not listed:
         parts.append(("Nothing stands out.\n", "$quiet"))
     for line in assessment.assumptions[:8]:
-        parts.append((f"assumed: {one_line(plain(line), 200)}\n", "$quiet"))
+        parts.append((f"assumed: {one_line(line, 200)}\n", "$quiet"))
     return Content.assemble(*parts)
 
 
+def joined(listed: Sequence[Finding]) -> list[Finding]:
+    """Findings that differ only in the job that they begin with, as one."""
+    groups: dict[tuple[str, str, str], Finding] = {}
+    for finding in listed:
+        head, colon, body = finding.text.partition(": ")
+        named = colon and any(head.startswith(key_ref(key)) for key in finding.keys)
+        text = body if named else finding.text
+        at = (finding.level, text, finding.remedy)
+        before = groups.get(at)
+        keys = (*(before.keys if before else ()), *finding.keys)
+        groups[at] = replace(finding, text=text, keys=tuple(dict.fromkeys(keys)))
+    return list(groups.values())
+
+
+def key_ref(key: str) -> str:
+    return key.partition(":")[2]
+
+
 def _finding(finding: Finding) -> list[tuple[str, str]]:
-    where = f" ({refs_line(finding.keys, 6)})" if finding.keys else ""
+    who = f"{grouped(finding.keys)}: " if finding.keys else ""
     parts = [
-        (f"{FINDING_MARKS[finding.level]}: ", FINDING_STYLES[finding.level]),
-        (one_line(finding.text, 240) + where, ""),
+        (f"{FINDING_MARKS[finding.level]}  ", FINDING_STYLES[finding.level]),
+        (one_line(who, 120) + " " if who else "", "bold"),
+        (one_line(finding.text, 240), ""),
     ]
     if finding.remedy:
         parts.append((f" → {one_line(finding.remedy, 200)}", "$quiet"))

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import ClassVar
 
 from solderrisk.physics.results import Curve
+from solderrisk.report.words import seconds
 from solderrisk.tui.dots import Dots, Row, round_ticks
 from solderrisk.tui.widgets.picture import Picture
 
@@ -50,7 +52,8 @@ class HeatCurve(Picture):
             return [[("too small to draw", "curve--axis")]]
         plot = Dots(width - AXIS, height - 2)
         low, high = _span(curve)
-        end = curve.time_s[-1] or 1.0
+        wet_s = crossing(curve, curve.needed_c)
+        end = telling_s(curve, wet_s)
 
         def at(time: float, temperature: float) -> tuple[float, float]:
             return (
@@ -61,10 +64,10 @@ class HeatCurve(Picture):
         for level, style, name in _levels(curve):
             plot.line(at(0, level), at(end, level), style, rank=0, gap=4)
             self._name_level(plot, at(0, level)[1], name, style)
-        source = [at(t, c) for t, c in zip(curve.time_s, curve.source_c, strict=True)]
-        joint = [at(t, c) for t, c in zip(curve.time_s, curve.joint_c, strict=True)]
-        plot.path(source, "curve--source", rank=1, gap=1)
-        plot.path(joint, "curve--joint", rank=2)
+        plot.path([at(*p) for p in _until(curve, curve.source_c, end)], "curve--source", 1, 1)
+        plot.path([at(*p) for p in _until(curve, curve.joint_c, end)], "curve--joint", 2)
+        if wet_s is not None:
+            plot.line(at(wet_s, curve.needed_c), at(wet_s, low), "curve--needed", 1, gap=2)
         rows = [_scale_row(plot, y, low, high) for y in range(plot.height)]
         rows.append(_time_row(end, plot.width))
         rows.append(
@@ -72,7 +75,8 @@ class HeatCurve(Picture):
                 (" " * AXIS, "curve--axis"),
                 ("━ joint  ", "curve--joint"),
                 ("┅ tip or part's top  ", "curve--source"),
-                (curve.label[: max(width - AXIS - 30, 0)], "curve--axis"),
+                (f"┊ wets at {seconds(wet_s)}  " if wet_s is not None else "", "curve--needed"),
+                (curve.label, "curve--axis"),
             ]
         )
         return rows
@@ -85,6 +89,35 @@ class HeatCurve(Picture):
             if plot.free(x, candidate, len(name)):
                 plot.text(x, candidate, name, style)
                 return
+
+
+def crossing(curve: Curve, level_c: float) -> float | None:
+    """When the joint first reaches a temperature, s; None where it never does."""
+    points = list(zip(curve.time_s, curve.joint_c, strict=True))
+    for (t0, c0), (t1, c1) in pairwise(points):
+        if c0 < level_c <= c1:
+            return t0 + (level_c - c0) / (c1 - c0) * (t1 - t0)
+    return 0.0 if points[0][1] >= level_c else None
+
+
+def telling_s(curve: Curve, wet_s: float | None) -> float:
+    """How much time to show: the wetting in some width, and the harm where it is near."""
+    last = curve.time_s[-1] or 1.0
+    harm_s = crossing(curve, curve.harm_c)
+    if wet_s is None:
+        return last
+    return min(last, max(4.0 * wet_s, 1.3 * harm_s if harm_s else 0.0, 1.0))
+
+
+def _until(curve: Curve, values: tuple[float, ...], end: float) -> list[tuple[float, float]]:
+    """(time, temperature) up to ``end``, with the point at ``end`` put in."""
+    points: list[tuple[float, float]] = []
+    for (t0, c0), (t1, c1) in pairwise(zip(curve.time_s, values, strict=True)):
+        points.append((t0, c0))
+        if t1 >= end:
+            share = (end - t0) / (t1 - t0) if t1 > t0 else 0.0
+            return [*points, (end, c0 + share * (c1 - c0))]
+    return [*points, (curve.time_s[-1], values[-1])]
 
 
 def _levels(curve: Curve) -> list[tuple[float, str, str]]:
