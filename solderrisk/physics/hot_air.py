@@ -192,8 +192,11 @@ def _at(when_s: float, time_s: Array, rows: Array) -> Array:
 
 def _ramp_k_s(time_s: Array, top_k: Array, soak_k: float, end_s: float, end_k: float) -> float:
     """Mean rise of the part's top from the end of the soak to its end, K/s, as J-STD-020
-    counts it; over the whole time where the top does not get that far."""
+    counts it; over the whole time where the top does not get that far, 0 where all is
+    molten from the start."""
     at = float(first_crossing(time_s, top_k[:, None], np.array([soak_k]))[0])
+    if end_s <= 0:
+        return 0.0
     if not at < end_s:
         return end_k / end_s
     return (end_k - max(soak_k, 0.0)) / (end_s - at)

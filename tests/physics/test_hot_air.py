@@ -79,6 +79,12 @@ def test_ranges_of_the_correlation_are_enforced() -> None:
     assert any("thinner" in warning for warning in thin.warnings)
 
 
+def test_a_board_hotter_than_melting_is_molten_at_once() -> None:
+    found = heat(air_on(QFP_48, 8.0, 40.0, 350.0, "Sn42Bi58", start_c=170.0))
+    assert found.molten_s == 0.0
+    assert found.ramp_k_s == 0.0
+
+
 def test_a_fast_ramp_is_told() -> None:
     found = heat(air_on(SOIC_8, 5.0, 25.0, 400.0))
     assert found.ramp_k_s > DATA.parameters["ramp_k_s"]
