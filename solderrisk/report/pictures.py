@@ -15,7 +15,7 @@ from solderrisk.risk.results import Range
 
 Spot = tuple[float, float]
 
-BAR_W, BAR_H = 460.0, 52.0
+BAR_W, BAR_H = 460.0, 56.0
 CURVE_W, CURVE_H = 280.0, 142.0
 LEADS_W, LEADS_H = 280.0, 104.0
 MOST_LEADS = 9
@@ -66,21 +66,21 @@ def chance_bar(chance: Range, target: float) -> Html:
         part
         for share in (0.0, 0.25, 0.5, 0.75, 1.0)
         for part in (
-            line((x(share), 34), (x(share), 38), "axis"),
-            words_at(x(share), 49, f"{100 * share:.0f} %", "middle"),
+            line((x(share), 38), (x(share), 42), "axis"),
+            words_at(x(share), 53, f"{100 * share:.0f} %", "middle"),
         )
     ]
-    near_end = "end" if target > 0.8 else "start" if target < 0.2 else "middle"
+    near_end = "end" if target > 0.9 else "start" if target < 0.1 else "middle"
     return picture(
         BAR_W,
         BAR_H,
         f"chance {chance_text(chance)}, wanted {percent(target)}",
-        box(x(0), 16, x(1) - x(0), 18, "scale"),
-        box(x(chance.low), 20, x(chance.high) - x(chance.low), 10, "range"),
-        box(x(chance.mid) - 2, 16, 4, 18, "mid"),
-        shape([(x(target), 16), (x(target) - 5, 9), (x(target) + 5, 9)], "target"),
-        line((x(target), 16), (x(target), 34), "target"),
-        words_at(x(target), 7.5, f"wanted {percent(target)}", near_end),
+        box(x(0), 20, x(1) - x(0), 18, "scale"),
+        box(x(chance.low), 24, x(chance.high) - x(chance.low), 10, "range"),
+        box(x(chance.mid) - 2, 20, 4, 18, "mid"),
+        shape([(x(target), 20), (x(target) - 5, 12.5), (x(target) + 5, 12.5)], "target"),
+        line((x(target), 20), (x(target), 38), "target"),
+        words_at(x(target), 9.5, f"wanted {percent(target)}", near_end),
         *ticks,
         class_="bar",
     )

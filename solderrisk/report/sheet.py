@@ -48,8 +48,7 @@ def _stage(stage: Stage, jobs: dict[str, Job]) -> Html:
         _line("prepare", stage.prepare),
         _table(rows, stage) if rows else None,
         _line("check", checks(stage)),
-        _gate(gate) if gate is not None and stage.keys else None,
-        _gate(gate, alone=True) if gate is not None and not stage.keys else None,
+        _gate(gate) if gate is not None else None,
         el("p", stage.why_here, class_="quiet") if stage.why_here else None,
         class_="stage",
     )
@@ -89,16 +88,11 @@ def _tick_name(key: str) -> str:
     return ref if kind == "task" else key_name(key)
 
 
-def _gate(job: Job, *, alone: bool = False) -> Html:
-    after = "" if alone else " before going on"
-    return el(
-        "p",
-        el("label", el("input", type="checkbox"), el("b", " Test passed: "), job.title,
-           class_="tick"),
-        el("span", f"Stop here if it fails; measured{after}: ", class_="quiet"),
-        el("span", class_="blank"),
-        class_="gate",
-    )  # fmt: skip
+def _gate(job: Job) -> Html:
+    passed = el("label", el("input", type="checkbox"), el("b", " Test passed: "), job.title,
+                class_="tick")  # fmt: skip
+    measured = el("p", "Stop here if it fails. Measured: ", el("span", class_="blank"))
+    return el("div", passed, measured, class_="gate")
 
 
 def cards(a: Assessment, drawings: Drawings) -> Html:
