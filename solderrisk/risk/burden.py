@@ -10,15 +10,15 @@ from scipy.special import betainc
 
 from solderrisk.model.fault_data import FaultMode
 from solderrisk.model.reference import Parameters
-from solderrisk.physics.results import Sight
 from solderrisk.risk.detection import (
     Looks,
     Mending,
     found_by_eye,
     found_in_the_end,
 )
-from solderrisk.risk.faults import Hazard, Scene, hazards
+from solderrisk.risk.faults import hazards
 from solderrisk.risk.psi import GRID
+from solderrisk.risk.scene import Hazard, Scene
 from solderrisk.risk.setups import Setup
 from solderrisk.risk.yields import chance_of
 
@@ -36,7 +36,6 @@ class Burden:
     chance per opportunity, and of at least one."""
 
     setup: Setup
-    sight: Sight
     hazards: tuple[Hazard, ...]
     log_first: Floats
     log_board: Floats
@@ -83,7 +82,6 @@ def burden(scene: Scene) -> Burden:
     modes[0::2], modes[1::2] = p, chance_of(count[:, None] * each)
     return Burden(
         setup=scene.setup,
-        sight=scene.sight,
         hazards=found,
         log_first=-(matters @ each),
         log_board=count @ np.log1p(-np.minimum(p * (1 - killed) * fails, 1 - _TINY)),
@@ -99,11 +97,11 @@ def burden(scene: Scene) -> Burden:
 
 def looks_of(scene: Scene) -> Looks:
     """How faults of this work are looked for on this bench."""
-    bench = scene.bench
+    means = scene.means
     return Looks(
-        eye=scene.eye,
-        second_person=scene.work.second_person or bench.has("second_person"),
-        continuity=scene.work.continuity and bench.has("multimeter"),
+        eye=scene.means.eye,
+        second_person=scene.work.second_person or means.second_person,
+        continuity=scene.work.continuity and means.multimeter,
         gates=scene.work.gates,
         hunt=_hunt(scene),
     )
@@ -113,9 +111,9 @@ def _hunt(scene: Scene) -> float:
     """Share of faults found once the finished board does not work: the more joints, the
     less, and the less the eye sees."""
     data = scene.data
-    missed = 1 - data["hunt_meter" if scene.bench.has("multimeter") else "hunt_bare"]
+    missed = 1 - scene.means.hunt
     crowd = max(scene.work.suspects / data["hunt_joints"], 1.0) ** data["hunt_power"]
-    return float(max(0.0, 1 - missed * crowd) / scene.strain)
+    return float(max(0.0, 1 - missed * crowd) / scene.means.strain)
 
 
 def _kept_outcomes(scene: Scene, modes: tuple[FaultMode, ...]) -> tuple[Floats, Floats, Floats]:

@@ -7,17 +7,18 @@ the look-up saves. Equal values get one number once.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol
+from dataclasses import dataclass
 
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.reference_set import Reference
 from solderrisk.model.technique import Technique
+from solderrisk.physics.results import Sight
 from solderrisk.physics.sight import sight
 from solderrisk.risk.burden import Burden, Fate, burden, fate
 from solderrisk.risk.cases import Case
-from solderrisk.risk.faults import HandName, Scene
+from solderrisk.risk.choice import Candidate
 from solderrisk.risk.heat_choice import (
     AirAnswer,
     AirQuestion,
@@ -26,6 +27,7 @@ from solderrisk.risk.heat_choice import (
     answer_airs,
     answer_irons,
 )
+from solderrisk.risk.scene import Eyes, Means, Scene, means_of
 from solderrisk.risk.setups import Setup
 from solderrisk.risk.tables import tables_of
 from solderrisk.risk.techniques import HEAT_VIEW, SCENE_VIEW, questions, set_up, suits
@@ -40,14 +42,31 @@ ALL_TOOLS = (
 Answers = list[IronAnswer | AirAnswer]
 Key = tuple[object, ...]
 
+DEEP = ("footprint", "board")
+# What the heat model and the choice of techniques look at.
+HEATED = ("kind", "footprint", "board", "alloy", "links", "side")
 
-class EyesLike(Protocol):
-    @property
-    def hand(self) -> HandName: ...
-    @property
-    def acuity_arcmin(self) -> float: ...
-    @property
-    def near_point_mm(self) -> float: ...
+
+class Numbers:
+    """One small number for equal values; each object is hashed once."""
+
+    def __init__(self) -> None:
+        self._by_id: dict[int, tuple[object, int]] = {}
+        self._by_value: dict[object, int] = {}
+
+    def of(self, value: object) -> int:
+        held = self._by_id.get(id(value))
+        if held is None or held[0] is not value:
+            held = (value, self._by_value.setdefault(value, len(self._by_value)))
+            self._by_id[id(value)] = held
+        return held[1]
+
+
+@dataclass(frozen=True)
+class _Known:
+    work: Work
+    number: int
+    heat: int
 
 
 class Desk:
@@ -56,9 +75,11 @@ class Desk:
     def __init__(self, reference: Reference) -> None:
         self.reference = reference
         self.tables = tables_of(reference.risk)
-        self._works: dict[Key, tuple[int, Work]] = {}
-        self._numbers: dict[int, int] = {}
-        self._values: dict[object, int] = {}
+        self._numbers = Numbers()
+        self._works: dict[Key, _Known] = {}
+        self._known: dict[int, _Known] = {}
+        self._heats: dict[Key, int] = {}
+        self._views: dict[object, int] = {}
         self._around: dict[int, tuple[Kit, int, Surroundings]] = {}
         self._benches: dict[int, tuple[Bench, dict[tuple[str, ...], int]]] = {}
         self._suited: dict[int, tuple[Technique, ...]] = {}
@@ -66,30 +87,45 @@ class Desk:
         self._setups: dict[Key, Setup] = {}
         self._burdens: dict[Key, Burden] = {}
         self._fates: dict[Key, Fate] = {}
+        self._seen: dict[Key, tuple[Sight, Means]] = {}
 
     # --- numbers for values ---
 
     def same(self, work: Work) -> Work:
-        """The first work equal to this one; parts and boards are told apart by identity."""
+        """The first work equal to this one."""
+        fields = vars(work)
         key = tuple(
-            id(value) if name in ("footprint", "board") else value
-            for name, value in vars(work).items()
+            self._numbers.of(fields[name]) if name in DEEP else value
+            for name, value in fields.items()
         )
         found = self._works.get(key)
         if found is None:
-            found = (len(self._works), work)
+            heat = tuple(key[n] for n, name in enumerate(fields) if name in HEATED)
+            found = _Known(work, len(self._works), self._heats.setdefault(heat, len(self._heats)))
             self._works[key] = found
-            self._numbers[id(work)] = found[0]
-        return found[1]
+            self._known[id(work)] = found
+        return found.work
+
+    def known(self, work: Work) -> _Known:
+        """A work's numbers: its own, and that of all works which heat alike."""
+        found = self._known.get(id(work))
+        return self.known(self.same(work)) if found is None else found
 
     def number(self, work: Work) -> int:
-        number = self._numbers.get(id(work))
-        return self.number(self.same(work)) if number is None else number
+        return self.known(work).number
 
     def bench_number(self, bench: Bench, fields: tuple[str, ...] = ALL_TOOLS) -> int:
         """One number for benches that are equal in some fields."""
-        value = (fields, *(getattr(bench, name) for name in fields))
-        return self._values.setdefault(value, len(self._values))
+        held = self._benches.get(id(bench))
+        if held is None or held[0] is not bench:
+            if len(self._benches) > MAX_BENCHES:
+                self._benches.clear()
+            held = (bench, {})
+            self._benches[id(bench)] = held
+        if fields not in held[1]:
+            value = (fields, *(getattr(bench, name) for name in fields))
+            held[1][fields] = self._views.setdefault(value, len(self._views))
+        return held[1][fields]
 
     def around(self, jobs: Sequence[Job], kit: Kit) -> Surroundings | None:
         held = self._around.get(id(kit))
@@ -104,7 +140,7 @@ class Desk:
 
     def techniques(self, work: Work) -> tuple[Technique, ...]:
         """Techniques meant for this kind of work."""
-        number = self.number(work)
+        number = self.known(work).heat
         if number not in self._suited:
             self._suited[number] = tuple(
                 t for t in self.reference.risk.techniques if suits(t, work)
@@ -133,23 +169,11 @@ class Desk:
         return found
 
     def _keys(self, work: Work, bench: Bench) -> list[tuple[Key, Technique]]:
-        number, scene = self.number(work), self._view(bench, SCENE_VIEW)
+        number, scene = self.known(work).heat, self.bench_number(bench, SCENE_VIEW)
         return [
-            ((number, t.id, self._view(bench, HEAT_VIEW[t.heat]), scene), t)
+            ((number, t.id, self.bench_number(bench, HEAT_VIEW[t.heat]), scene), t)
             for t in self.techniques(work)
         ]
-
-    def _view(self, bench: Bench, fields: tuple[str, ...]) -> int:
-        """As ``bench_number``, remembered per bench object."""
-        held = self._benches.get(id(bench))
-        if held is None or held[0] is not bench:
-            if len(self._benches) > MAX_BENCHES:
-                self._benches.clear()
-            held = (bench, {})
-            self._benches[id(bench)] = held
-        if fields not in held[1]:
-            held[1][fields] = self.bench_number(bench, fields)
-        return held[1][fields]
 
     def _ask(self, missing: dict[Key, tuple[Technique, Work, Bench]]) -> None:
         asked = {
@@ -164,39 +188,61 @@ class Desk:
                 irons[q] if isinstance(q, IronQuestion) else airs[q] for q in found
             ]
 
+    @property
+    def full(self) -> bool:
+        return max(len(self._setups), len(self._fates)) > MAX_KEPT
+
     def forget(self) -> None:
-        """Drop set-ups and tables once there are very many."""
-        if len(self._setups) > MAX_KEPT or len(self._fates) > MAX_KEPT:
-            for kept in (self._answers, self._setups, self._burdens, self._fates):
-                kept.clear()
+        """Drop all that was worked out, works and benches included."""
+        self.__init__(self.reference)  # type: ignore[misc]
 
     # --- tables ---
 
-    def fate(self, case: Case, setup: Setup, bench: Bench, eyes: EyesLike) -> Fate | None:
-        """The tables of a feasible set-up for a case; None where it is not feasible."""
+    def candidates(self, cases: Sequence[Case], bench: Bench, eyes: Eyes) -> list[list[Candidate]]:
+        """Every technique for every case, with its tables where it is feasible."""
+        setups = self.setups([(case.work, bench) for case in cases])
+        found = []
+        for case, row in zip(cases, setups, strict=True):
+            seen, means = self.seen(case.work, bench, eyes)
+            found.append(
+                [Candidate(setup, self._fate(case, setup, means, seen), seen)
+                 for setup in row]
+            )  # fmt: skip
+        return found
+
+    def seen(self, work: Work, bench: Bench, eyes: Eyes) -> tuple[Sight, Means]:
+        """What this person sees of a piece of work on this bench, and works with."""
+        part = self._numbers.of(work.footprint)
+        key = (part, self.bench_number(bench, SCENE_VIEW), eyes)
+        if key not in self._seen:
+            found = sight(
+                work.footprint,
+                eyes.acuity_arcmin,
+                eyes.near_point_mm,
+                bench.magnifiers,
+                self.reference.physics,
+            )
+            self._seen[key] = found, means_of(work, bench, found, eyes.hand, self.reference)
+        return self._seen[key]
+
+    def _fate(self, case: Case, setup: Setup, means: Means, seen: Sight) -> Fate | None:
         if not setup.feasible:
             return None
-        scene = self._view(bench, SCENE_VIEW)
-        person = (eyes.hand, eyes.acuity_arcmin, eyes.near_point_mm)
-        key = (id(setup), self.number(case.work), scene, person)
+        # What the tables depend on, not how it came about: another tip may change nothing.
+        heat = (setup.iron_heat, setup.air_heat, setup.low_melt)
+        number, technique = self.number(case.work), setup.technique.id
+        key = (number, technique, setup.windows, setup.over_s, setup.decided, heat, means)
         terms = (case.irreplaceable, case.spares, len(case.jobs) if case.spares else 1)
-        found = self._fates.get((*key, terms))
+        found = self._fates.get((key, terms))
         if found is None:
             table = self._burdens.get(key)
             if table is None:
-                table = burden(self.scene(case.work, setup, bench, eyes))
+                table = burden(self.scene(case.work, setup, means, seen))
                 self._burdens[key] = table
             found = fate(table, *terms, self.reference.risk.parameters)
-            self._fates[(*key, terms)] = found
+            self._fates[(key, terms)] = found
         return found
 
-    def scene(self, work: Work, setup: Setup, bench: Bench, eyes: EyesLike) -> Scene:
+    def scene(self, work: Work, setup: Setup, means: Means, seen: Sight) -> Scene:
         """Everything the hazards of a set-up depend on."""
-        seen = sight(
-            work.footprint,
-            eyes.acuity_arcmin,
-            eyes.near_point_mm,
-            bench.magnifiers,
-            self.reference.physics,
-        )
-        return Scene(setup, work, bench, seen, eyes.hand, self.reference, self.tables)
+        return Scene(setup, work, means, seen.detail_mm, self.reference, self.tables)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,19 +24,13 @@ from solderrisk.risk.board import (
 )
 from solderrisk.risk.burden import Fate
 from solderrisk.risk.cases import Case, cases_of, stake_of
+from solderrisk.risk.choice import Candidate, Worth, chance_for, pinned_first, ranked
 from solderrisk.risk.desk import Desk
-from solderrisk.risk.faults import HandName
 from solderrisk.risk.needed import smallest_sets
-from solderrisk.risk.placement import (
-    Candidate,
-    Worth,
-    chance_for,
-    job_risk,
-    pinned_first,
-    ranked,
-)
+from solderrisk.risk.placement import job_risk
 from solderrisk.risk.psi import Hand, hand_of
 from solderrisk.risk.results import JobRisk, KitRisk, Range
+from solderrisk.risk.scene import Eyes
 from solderrisk.risk.skill import Belief, beliefs_at, beliefs_of
 
 Progress = Callable[[float, str], None]
@@ -44,20 +39,13 @@ Looks = Mapping[str, Collection[str]]
 Floats = NDArray[np.float64]
 
 NONE = Range(0.0, 0.0, 0.0)
-MAX_KEPT = 20_000
+MAX_HANDS = 2_000
+MAX_RISKS = 2_000
+MAX_CASES = 200
 
 
 class Stopped(Exception):  # noqa: N818 - it is asked for
     """The caller asked to stop."""
-
-
-@dataclass(frozen=True)
-class Eyes:
-    """What of a person the tables depend on."""
-
-    hand: HandName
-    acuity_arcmin: float
-    near_point_mm: float
 
 
 @dataclass(frozen=True)
@@ -76,6 +64,8 @@ class Chances:
     largest first; ``blocked``: keys of jobs that cannot be done."""
 
     working: Range
+    first_time: Range
+    loss: Range
     decisive: tuple[tuple[str, float], ...]
     blocked: tuple[str, ...]
     minutes: float
@@ -123,7 +113,9 @@ class RiskEngine:
         self.reference = reference
         self.desk = Desk(reference)
         self._hands: dict[tuple[float, float, int, int, int], Hand] = {}
-        self._risks: dict[tuple[object, ...], JobRisk] = {}
+        self._levels: dict[tuple[Level, tuple[int, int]], Mapping[str, Hand]] = {}
+        self._risks: dict[tuple[object, ...], tuple[JobRisk, Sequence[Candidate]]] = {}
+        self._kept_cases: dict[object, tuple[Kit, tuple[Job, ...], tuple[Case, ...]]] = {}
         self._tooling: dict[tuple[object, ...], tuple[str, ...]] = {}
 
     # --- the whole answer ---
@@ -146,10 +138,10 @@ class RiskEngine:
         """As ``assess_risk``."""
         tell = _Steps(progress, cancelled)
         tell(0.0, "taking the kit apart")
-        cases = cases_of(jobs, kit, self.reference, looks or {}, pins or {}, self.desk)
+        cases = self._cases(jobs, kit, looks, pins)
         person = self.person(builder, samples=samples, seed=seed, practice=practice)
         tell(0.1, "heating joints on the bench")
-        options = self._options(cases, bench, person)
+        options = self.desk.candidates(cases, bench, person.eyes)
         tell(0.6, "looking for the smallest set of tools")
         tooling = self._tooling_needed(cases, options, bench)
         tell(0.8, "weighing techniques")
@@ -160,6 +152,26 @@ class RiskEngine:
         ]
         tell(0.95, "adding it up")
         return self._rolled(jobs, kit, cases, options, risks, person, stake)
+
+    def _cases(
+        self,
+        jobs: Sequence[Job],
+        kit: Kit,
+        looks: Looks | None,
+        pins: Mapping[str, str] | None,
+    ) -> tuple[Case, ...]:
+        if self.desk.full:
+            self.desk.forget()
+            for kept in (self._risks, self._tooling, self._kept_cases):
+                kept.clear()
+        checks = tuple((key, tuple(names)) for key, names in (looks or {}).items())
+        key = (id(kit), checks, tuple((pins or {}).items()))
+        held = self._kept_cases.get(key)
+        if held is None or held[0] is not kit or held[1] != tuple(jobs):
+            _room(self._kept_cases, MAX_CASES)
+            cases = cases_of(jobs, kit, self.reference, looks or {}, pins or {}, self.desk)
+            held = self._kept_cases[key] = (kit, tuple(jobs), cases)
+        return held[2]
 
     def person(
         self,
@@ -173,27 +185,19 @@ class RiskEngine:
         beliefs = beliefs_of(builder, self.reference.risk, practice=practice)
         own = builder.hand or self.reference.risk.levels.prior(builder.level).hand
         eyes = Eyes(own, builder.acuity_arcmin, builder.near_point_mm)
-        return self._person(beliefs, eyes, samples, seed)
+        notes = {skill: belief.note for skill, belief in beliefs.items()}
+        return Person(beliefs, self._samples(beliefs, samples, seed), notes, eyes)
 
-    def _person(self, beliefs: Mapping[str, Belief], eyes: Eyes, samples: int, seed: int) -> Person:
+    def _samples(self, beliefs: Mapping[str, Belief], samples: int, seed: int) -> dict[str, Hand]:
         hands = {}
         for index, skill in enumerate(self.reference.risk.levels.skills):
             belief = beliefs[skill.id]
             key = (belief.a, belief.b, index, samples, seed)
             if key not in self._hands:
-                _room(self._hands)
+                _room(self._hands, MAX_HANDS)
                 self._hands[key] = hand_of(belief, index, samples, seed, self.reference.risk)
             hands[skill.id] = self._hands[key]
-        return Person(beliefs, hands, {k: b.note for k, b in beliefs.items()}, eyes)
-
-    def _options(
-        self, cases: Sequence[Case], bench: Bench, person: Person
-    ) -> list[list[Candidate]]:
-        setups = self.desk.setups([(case.work, bench) for case in cases])
-        return [
-            [Candidate(setup, self.desk.fate(case, setup, bench, person.eyes)) for setup in found]
-            for case, found in zip(cases, setups, strict=True)
-        ]
+        return hands
 
     def _case_risk(
         self,
@@ -207,26 +211,30 @@ class RiskEngine:
     ) -> JobRisk:
         """The answer for one case, told of its first job."""
         worth = self._worth(case, kit, stake)
+        believed = tuple((b.a, b.b, b.note) for b in person.beliefs.values())
         key = (
-            tuple(id(c.fate if c.fate is not None else c.setup) for c in candidates),
-            tuple((b.a, b.b, b.note) for b in person.beliefs.values()),
-            worth, case.pin, tooling, draw, case.jobs[0].alike,
-        )  # fmt: skip
-        found = self._risks.get(key)
-        if found is None:
-            _room(self._risks)
+            tuple((id(c.setup), id(c.fate), id(c.sight)) for c in candidates),
+            *(believed, worth, case.pin, tooling, draw, case.jobs[0].alike),
+        )
+        kept = self._risks.get(key)
+        if kept is None:
+            _room(self._risks, MAX_RISKS)
             order = ranked(candidates, person.hands, worth)
-            order, finding, kept = pinned_first(order, case.pin)
+            order, finding, pinned = pinned_first(order, case.pin)
             found = job_risk(
-                case.jobs[0], order, person.hands, person.notes, worth,
-                pinned=kept,
+                case.jobs[0],
+                order,
+                person.hands,
+                person.notes,
+                worth,
+                pinned=pinned,
                 findings=(finding,) if finding else (),
-                skill_needed=self._skill_needed(order, draw),
+                skill_needed=self._skill_needed(candidates, draw),
                 tooling_needed=tooling,
-            )  # fmt: skip
-            # Candidates are held so that no other object takes their identity.
-            self._risks[key] = found
-        return found
+            )
+            # Candidates are held so that nothing else takes their identity.
+            kept = self._risks[key] = (found, candidates)
+        return kept[0]
 
     def _worth(self, case: Case, kit: Kit, stake: float) -> Worth:
         data = self.reference.risk.parameters
@@ -234,21 +242,24 @@ class RiskEngine:
         postage = data["reorder_cost"] * data["reorder_share"] if not case.irreplaceable else 0.0
         return Worth(case.price + postage, stake, hour)
 
-    def _skill_needed(self, order: Sequence[Candidate], draw: tuple[int, int]) -> Level | None:
+    def _skill_needed(self, candidates: Sequence[Candidate], draw: tuple[int, int]) -> Level | None:
         """The lowest level at which the best technique reaches the chance asked of a single
         placement, with this builder's hand and eyes."""
         risk = self.reference.risk
         wanted = risk.parameters["placement_chance"]
         for prior in risk.levels.levels:
             hands = self._level_hands(prior.level, draw)
-            chances = [chance_for(c, hands[c.technique.skill]) for c in order]
+            chances = (chance_for(c, hands[c.technique.skill]) for c in candidates)
             if max(chances, default=0.0) >= wanted:
                 return prior.level
         return None
 
     def _level_hands(self, level: Level, draw: tuple[int, int]) -> Mapping[str, Hand]:
-        beliefs = beliefs_at(level, self.reference.risk)
-        return self._person(beliefs, Eyes("steady", 1.0, 250.0), *draw).hands
+        key = (level, draw)
+        if key not in self._levels:
+            beliefs = beliefs_at(level, self.reference.risk)
+            self._levels[key] = self._samples(beliefs, *draw)
+        return self._levels[key]
 
     def _tooling_needed(
         self, cases: Sequence[Case], options: Sequence[Sequence[Candidate]], bench: Bench
@@ -295,15 +306,13 @@ class RiskEngine:
         shares = self._shares(cases, chosen, kit, stake)
         totals, failing = self._totals(cases, shares, jobs, person)
         blocked = [risk.job.key for risk in by_key.values() if risk.blocked]
-        told = ranges(totals, stake)
+        told = _told(totals, stake, bool(blocked))
         minutes = sum(job.minutes for job in jobs if not job.soldered)
         hours = told["hours"]
         hours = Range(*(value + minutes / 60 for value in (hours.low, hours.mid, hours.high)))
-        working = totals.working
+        working = np.zeros_like(totals.working) if blocked else totals.working
         if blocked:
-            working = np.zeros_like(working)
             failing = {key: 1 / len(blocked) for key in blocked}
-            told |= {"first_time": NONE, "working": NONE, "loss": Range(stake, stake, stake)}
         return KitRisk(
             jobs=tuple(by_key[job.key] for job in jobs if job.soldered),
             first_time=told["first_time"],
@@ -375,9 +384,9 @@ class RiskEngine:
         ``by`` 'loss' chooses techniques as ``assess`` does; 'chance' takes the technique
         most likely to work, with which more tools or practice never lower the answer.
         """
-        cases = cases_of(jobs, kit, self.reference, looks or {}, pins or {}, self.desk)
+        cases = self._cases(jobs, kit, looks, pins)
         person = self.person(builder, samples=samples, seed=seed, practice=practice)
-        options = self._options(cases, bench, person)
+        options = self.desk.candidates(cases, bench, person.eyes)
         stake = stake_of(jobs, kit, self.reference.risk.parameters)
         chosen = []
         for case, candidates in zip(cases, options, strict=True):
@@ -394,15 +403,24 @@ class RiskEngine:
         )
         if blocked:
             failing = {key: 1 / len(blocked) for key in blocked}
-        working = np.zeros_like(totals.working) if blocked else totals.working
-        low, high = np.quantile(working, (0.05, 0.95))
+        told = _told(totals, stake, bool(blocked))
         return Chances(
-            Range(float(low), float(working.mean()), float(high)),
+            told["working"],
+            told["first_time"],
+            told["loss"],
             tuple(sorted(failing.items(), key=lambda item: (-item[1], item[0]))),
             blocked,
             float(totals.minutes.mean()),
-            working,
+            np.zeros_like(totals.working) if blocked else totals.working,
         )
+
+
+def _told(totals: Totals, stake: float, blocked: bool) -> dict[str, Range]:
+    """Ranges of the totals; nothing works where a job is blocked."""
+    told = ranges(totals, stake)
+    if blocked:
+        told |= {"first_time": NONE, "working": NONE, "loss": Range(stake, stake, stake)}
+    return told
 
 
 @dataclass(frozen=True)
@@ -422,8 +440,8 @@ class _Steps:
             self.progress(share, text)
 
 
-def _room(kept: dict[object, object] | dict) -> None:  # type: ignore[type-arg]
-    if len(kept) >= MAX_KEPT:
+def _room(kept: dict[Any, Any], most: int) -> None:
+    if len(kept) >= most:
         kept.clear()
 
 

@@ -3,104 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from solderrisk.model.builder import Level
 from solderrisk.model.jobs import Job
-from solderrisk.model.technique import Technique
-from solderrisk.risk.burden import (
-    DAMAGE,
-    FIRST,
-    LOST,
-    MINUTES,
-    PARTS,
-    WORK,
-    Burden,
-    Fate,
-)
+from solderrisk.risk.burden import DAMAGE, FIRST, LOST, MINUTES, PARTS, WORK, Burden
+from solderrisk.risk.choice import Candidate, Worth, cost_of
 from solderrisk.risk.psi import Hand, as_range
 from solderrisk.risk.results import JobRisk, ModeChance, Option, Range
-from solderrisk.risk.setups import Setup
 
-LEAST_SHOWN = 1e-6  # chances below are not listed
-
-
-@dataclass(frozen=True)
-class Worth:
-    """What is at stake for a job: money."""
-
-    part_cost: float  # one more part, with its share of postage
-    stake: float  # the kit, if it never works
-    hour_value: float
+LEAST_SHOWN = 1e-4  # modes less likely than one in ten thousand are not listed
+TOLD = 2  # options whose modes are spelt out: the chosen one and the runner-up
 
 
-@dataclass(frozen=True)
-class Candidate:
-    """A technique for a job; ``fate`` is None where it is not feasible."""
-
-    setup: Setup
-    fate: Fate | None
-
-    @property
-    def technique(self) -> Technique:
-        return self.setup.technique
-
-
-def cost_of(candidate: Candidate, hand: Hand, worth: Worth) -> float:
-    """Expected loss and the value of the hours, what techniques are compared by."""
-    if candidate.fate is None:
-        return float("inf")
-    mean = candidate.fate.rows @ hand.weights[:, 0]
-    money = mean[PARTS] * worth.part_cost + mean[DAMAGE] + worth.stake * (1 - mean[WORK])
-    hours = mean[MINUTES] / 60
-    return float(money + hours * worth.hour_value + candidate.technique.consumables)
-
-
-def chance_for(candidate: Candidate, hand: Hand) -> float:
-    """Chance that the job works in the end, mean over what is not known of the person."""
-    if candidate.fate is None:
-        return 0.0
-    return float(candidate.fate.rows[WORK] @ hand.weights[:, 0])
-
-
-def ranked(
-    candidates: Sequence[Candidate],
-    hands: Mapping[str, Hand],
-    worth: Worth,
-    by: str = "loss",
-) -> list[Candidate]:
-    """Best first: by expected cost, or by the chance of working (``by`` 'chance')."""
-
-    def key(candidate: Candidate) -> tuple[bool, float, str]:
-        hand = hands[candidate.technique.skill]
-        chance = by == "chance"
-        value = -chance_for(candidate, hand) if chance else cost_of(candidate, hand, worth)
-        return candidate.fate is None, value, candidate.technique.id
-
-    return sorted(candidates, key=key)
-
-
-def pinned_first(order: Sequence[Candidate], pin: str | None) -> tuple[list[Candidate], str, bool]:
-    """Put a pinned technique first where it is feasible. Gives the order, a finding for a
-    pin that could not be kept, and whether it was kept."""
-    if pin is None:
-        return list(order), "", False
-    wanted = next((c for c in order if c.technique.id == pin), None)
-    if wanted is None:
-        return list(order), f"pinned technique {pin!r} does not suit this part: not used", False
-    if wanted.fate is None:
-        why = wanted.setup.why or ", ".join(wanted.setup.missing)
-        return (
-            list(order),
-            f"pinned technique '{wanted.technique.title}' is not possible: {why}",
-            (False),
-        )
-    return [wanted, *(c for c in order if c is not wanted)], "", True
-
-
-def option_of(candidate: Candidate, hand: Hand, note: str, worth: Worth) -> Option:
+def option_of(
+    candidate: Candidate, hand: Hand, note: str, worth: Worth, *, modes: bool = True
+) -> Option:
     """Everything a face shows of a technique for a job. ``note`` says what the belief in
-    the person's skill rests on."""
+    the person's skill rests on; ``modes``: spell out the fault modes."""
     setup, technique = candidate.setup, candidate.technique
     fate = candidate.fate
     if fate is None:
@@ -127,13 +46,13 @@ def option_of(candidate: Candidate, hand: Hand, note: str, worth: Worth) -> Opti
         iron_heat=setup.iron_heat,
         air_heat=setup.air_heat,
         low_melt=setup.low_melt,
-        sight=fate.burden.sight,
+        sight=candidate.sight,
         first_time=as_range(table[FIRST]),
         after_mending=as_range(table[WORK]),
         lost=as_range(table[LOST]),
         loss=as_range(loss),
         minutes=as_range(table[MINUTES]),
-        modes=_modes(fate.burden, hand, note),
+        modes=_modes(fate.burden, hand, note) if modes else (),
         decided=setup.decided,
     )
 
@@ -162,8 +81,7 @@ def _modes(burden: Burden, hand: Hand, note: str) -> tuple[ModeChance, ...]:
 
 
 def _range(row: list[float]) -> Range:
-    mean, one, other = row
-    return Range(one, mean, other) if one <= other else Range(other, mean, one)
+    return Range(min(row), row[0], max(row))
 
 
 def _percent(share: float) -> str:
@@ -183,9 +101,11 @@ def job_risk(
     skill_needed: Level | None = None,
     tooling_needed: tuple[str, ...] = (),
 ) -> JobRisk:
-    """The job with its options, in the order given."""
+    """The job with its options, in the order given. Modes are spelt out for the first
+    two; pin another technique to see its own."""
     options = tuple(
-        option_of(c, hands[c.technique.skill], notes[c.technique.skill], worth) for c in order
+        option_of(c, hands[c.technique.skill], notes[c.technique.skill], worth, modes=n < TOLD)
+        for n, c in enumerate(order)
     )
     costs = [cost_of(c, hands[c.technique.skill], worth) for c in order]
     blocked = not options or not options[0].feasible

@@ -104,8 +104,9 @@ def _single(psi: float) -> Floats:
 
 def as_range(row: Floats) -> Range:
     """A table's (mean, at low psi, at high psi) as a range."""
-    mean, one, other = (float(value) for value in row)
-    return Range(min(one, other), mean, max(one, other))
+    mean, one, other = row.tolist()
+    # Far from the median the mean may lie outside its own quantiles: the range holds both.
+    return Range(min(one, other, mean), mean, max(one, other, mean))
 
 
 def sample_range(values: Floats) -> Range:

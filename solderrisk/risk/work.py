@@ -23,6 +23,7 @@ WIRE_ENDS = 2
 # Distances are told apart in such steps, so that twins stay twins.
 STEPS_MM = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0, 48.0)
 FAR_MM = 64.0
+SIZE_STEP = 1.1
 DIRTY = ("corroded", "leaked_cell", "burnt")
 
 
@@ -111,9 +112,17 @@ def surroundings(jobs: Sequence[Job], kit: Kit, data: Parameters) -> Surrounding
         neighbour,
         plastic,
         _gates(jobs, data),
-        sum(j.footprint.joint_count for j in jobs if j.footprint and j.kind != "lift"),
+        _suspects(jobs),
         frozenset(j.feeds for j in jobs if j.feeds),
     )
+
+
+def _suspects(jobs: Sequence[Job]) -> int:
+    """Joints among which a fault has to be found, rounded down to a tenth more or less, so
+    that kits of about one size are alike."""
+    joints = sum(j.footprint.joint_count for j in jobs if j.footprint and j.kind != "lift")
+    step = math.floor(math.log(max(joints, 1)) / math.log(SIZE_STEP) + 1e-9)
+    return math.ceil(SIZE_STEP**step)
 
 
 def _donor_plastics(jobs: Sequence[Job], kit: Kit, unknown_mm: float) -> dict[str, float]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from solderrisk.model.technique import Suits, Technique
-from solderrisk.physics.results import Sight
 from solderrisk.risk.burden import Burden
 from solderrisk.risk.psi import GRID
 from solderrisk.risk.setups import Setup
@@ -34,7 +33,6 @@ def burden_with(
     p = 1 - np.exp(-fault_hazard)
     return Burden(
         setup=Setup(TECHNIQUE),
-        sight=Sight(1.0, 1.0, 1.5, 3.0, 1.0, True),
         hazards=(),
         log_first=-fault_hazard * flat,
         log_board=-board_hazard * flat,

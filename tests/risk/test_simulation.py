@@ -9,9 +9,8 @@ from solderrisk.model.kit import Kit, Placement
 from solderrisk.risk.burden import burden, looks_of
 from solderrisk.risk.cases import cases_of
 from solderrisk.risk.detection import found_by_eye, found_in_the_end
-from solderrisk.risk.faults import Scene
-from solderrisk.risk.kit import Eyes
 from solderrisk.risk.psi import GRID
+from solderrisk.risk.scene import Eyes, Scene
 from tests.risk.risk_scene import DECENT, REFERENCE, engine, jobs, kit_of, lift_kit
 
 BOARDS = 60_000
@@ -22,7 +21,8 @@ def scene_of(kit: Kit, key: str, technique: str) -> Scene:
     cases = cases_of(jobs(kit), kit, REFERENCE, {}, {}, desk)
     case = next(c for c in cases if c.jobs[0].key == key)
     setup = next(s for s in desk.setups([(case.work, DECENT)])[0] if s.technique.id == technique)
-    return desk.scene(case.work, setup, DECENT, Eyes("novice", 1.0, 250.0))
+    seen, means = desk.seen(case.work, DECENT, Eyes("novice", 1.0, 250.0))
+    return desk.scene(case.work, setup, means, seen)
 
 
 def simulated(scene: Scene, node: int) -> tuple[float, float]:
