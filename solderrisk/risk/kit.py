@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -22,40 +22,21 @@ from solderrisk.risk.board import (
     ranges,
     roll_up,
 )
-from solderrisk.risk.burden import Fate
 from solderrisk.risk.cases import Case, cases_of, stake_of
 from solderrisk.risk.choice import Candidate, Worth, chance_for, pinned_first, ranked
 from solderrisk.risk.desk import Desk
-from solderrisk.risk.needed import smallest_sets
+from solderrisk.risk.needed import Tooling
+from solderrisk.risk.person import People, Person
 from solderrisk.risk.placement import job_risk
-from solderrisk.risk.psi import Hand, hand_of
+from solderrisk.risk.progress import Cancelled, Progress, Steps, Stopped
 from solderrisk.risk.results import JobRisk, KitRisk, Range
-from solderrisk.risk.scene import Eyes
-from solderrisk.risk.skill import Belief, beliefs_at, beliefs_of
 
-Progress = Callable[[float, str], None]
-Cancelled = Callable[[], bool]
 Looks = Mapping[str, Collection[str]]
 Floats = NDArray[np.float64]
 
 NONE = Range(0.0, 0.0, 0.0)
-MAX_HANDS = 2_000
 MAX_RISKS = 2_000
 MAX_CASES = 200
-
-
-class Stopped(Exception):  # noqa: N818 - it is asked for
-    """The caller asked to stop."""
-
-
-@dataclass(frozen=True)
-class Person:
-    """A builder as the engine sees them: beliefs, samples and eyes."""
-
-    beliefs: Mapping[str, Belief]
-    hands: Mapping[str, Hand]
-    notes: Mapping[str, str]
-    eyes: Eyes
 
 
 @dataclass(frozen=True)
@@ -112,11 +93,10 @@ class RiskEngine:
     def __init__(self, reference: Reference) -> None:
         self.reference = reference
         self.desk = Desk(reference)
-        self._hands: dict[tuple[float, float, int, int, int], Hand] = {}
-        self._levels: dict[tuple[Level, tuple[int, int]], Mapping[str, Hand]] = {}
+        self.people = People(reference.risk)
         self._risks: dict[tuple[object, ...], tuple[JobRisk, Sequence[Candidate]]] = {}
         self._kept_cases: dict[object, tuple[Kit, tuple[Job, ...], tuple[Case, ...]]] = {}
-        self._tooling: dict[tuple[object, ...], tuple[str, ...]] = {}
+        self.tooling = Tooling(self.desk)
 
     # --- the whole answer ---
 
@@ -136,14 +116,14 @@ class RiskEngine:
         cancelled: Cancelled | None = None,
     ) -> KitRisk:
         """As ``assess_risk``."""
-        tell = _Steps(progress, cancelled)
+        tell = Steps(progress, cancelled)
         tell(0.0, "taking the kit apart")
         cases = self._cases(jobs, kit, looks, pins)
-        person = self.person(builder, samples=samples, seed=seed, practice=practice)
+        person = self.people.person(builder, samples=samples, seed=seed, practice=practice)
         tell(0.1, "heating joints on the bench")
         options = self.desk.candidates(cases, bench, person.eyes)
         tell(0.6, "looking for the smallest set of tools")
-        tooling = self._tooling_needed(cases, options, bench)
+        tooling = self.tooling.needed(cases, options, bench)
         tell(0.8, "weighing techniques")
         stake = stake_of(jobs, kit, self.reference.risk.parameters)
         risks = [
@@ -162,8 +142,9 @@ class RiskEngine:
     ) -> tuple[Case, ...]:
         if self.desk.full:
             self.desk.forget()
-            for kept in (self._risks, self._tooling, self._kept_cases):
-                kept.clear()
+            self.tooling = Tooling(self.desk)
+            self._risks.clear()
+            self._kept_cases.clear()
         checks = tuple((key, tuple(names)) for key, names in (looks or {}).items())
         key = (id(kit), checks, tuple((pins or {}).items()))
         held = self._kept_cases.get(key)
@@ -172,32 +153,6 @@ class RiskEngine:
             cases = cases_of(jobs, kit, self.reference, looks or {}, pins or {}, self.desk)
             held = self._kept_cases[key] = (kit, tuple(jobs), cases)
         return held[2]
-
-    def person(
-        self,
-        builder: Builder,
-        *,
-        samples: int = 2000,
-        seed: int = 20,
-        practice: Mapping[str, float] | None = None,
-    ) -> Person:
-        """Samples of a builder's skills."""
-        beliefs = beliefs_of(builder, self.reference.risk, practice=practice)
-        own = builder.hand or self.reference.risk.levels.prior(builder.level).hand
-        eyes = Eyes(own, builder.acuity_arcmin, builder.near_point_mm)
-        notes = {skill: belief.note for skill, belief in beliefs.items()}
-        return Person(beliefs, self._samples(beliefs, samples, seed), notes, eyes)
-
-    def _samples(self, beliefs: Mapping[str, Belief], samples: int, seed: int) -> dict[str, Hand]:
-        hands = {}
-        for index, skill in enumerate(self.reference.risk.levels.skills):
-            belief = beliefs[skill.id]
-            key = (belief.a, belief.b, index, samples, seed)
-            if key not in self._hands:
-                _room(self._hands, MAX_HANDS)
-                self._hands[key] = hand_of(belief, index, samples, seed, self.reference.risk)
-            hands[skill.id] = self._hands[key]
-        return hands
 
     def _case_risk(
         self,
@@ -228,13 +183,22 @@ class RiskEngine:
                 person.notes,
                 worth,
                 pinned=pinned,
-                findings=(finding,) if finding else (),
+                findings=self._findings(finding, order, tooling),
                 skill_needed=self._skill_needed(candidates, draw),
                 tooling_needed=tooling,
             )
             # Candidates are held so that nothing else takes their identity.
             kept = self._risks[key] = (found, candidates)
         return kept[0]
+
+    def _findings(
+        self, pin: str, order: Sequence[Candidate], tooling: tuple[str, ...]
+    ) -> tuple[str, ...]:
+        found = [pin] if pin else []
+        if tooling and not any(c.fate is not None for c in order):
+            titles = {tool.id: tool.title for tool in self.reference.plan.tools}
+            found.append(f"possible with: {'; '.join(titles[tool] for tool in tooling)}")
+        return tuple(found)
 
     def _worth(self, case: Case, kit: Kit, stake: float) -> Worth:
         data = self.reference.risk.parameters
@@ -248,41 +212,11 @@ class RiskEngine:
         risk = self.reference.risk
         wanted = risk.parameters["placement_chance"]
         for prior in risk.levels.levels:
-            hands = self._level_hands(prior.level, draw)
+            hands = self.people.level_hands(prior.level, draw)
             chances = (chance_for(c, hands[c.technique.skill]) for c in candidates)
             if max(chances, default=0.0) >= wanted:
                 return prior.level
         return None
-
-    def _level_hands(self, level: Level, draw: tuple[int, int]) -> Mapping[str, Hand]:
-        key = (level, draw)
-        if key not in self._levels:
-            beliefs = beliefs_at(level, self.reference.risk)
-            self._levels[key] = self._samples(beliefs, *draw)
-        return self._levels[key]
-
-    def _tooling_needed(
-        self, cases: Sequence[Case], options: Sequence[Sequence[Candidate]], bench: Bench
-    ) -> list[tuple[str, ...]]:
-        """Blocked jobs: the fewest tools to add to this bench. Others: the fewest tools
-        with which a bare table can do it."""
-        bare = Bench(name="bare table", room=bench.room)
-        blocked = [not any(c.fate is not None for c in found) for found in options]
-        for is_blocked, base in ((False, bare), (True, bench)):
-            asked = {
-                self._tooling_key(case, base): case.work
-                for case, flag in zip(cases, blocked, strict=True)
-                if flag == is_blocked and self._tooling_key(case, base) not in self._tooling
-            }
-            found = smallest_sets(list(asked.values()), base, self.desk)
-            self._tooling.update(zip(asked, found, strict=True))
-        return [
-            self._tooling[self._tooling_key(case, bench if flag else bare)]
-            for case, flag in zip(cases, blocked, strict=True)
-        ]
-
-    def _tooling_key(self, case: Case, base: Bench) -> tuple[object, ...]:
-        return self.desk.number(case.work), self.desk.bench_number(base)
 
     def _rolled(
         self,
@@ -385,7 +319,7 @@ class RiskEngine:
         most likely to work, with which more tools or practice never lower the answer.
         """
         cases = self._cases(jobs, kit, looks, pins)
-        person = self.person(builder, samples=samples, seed=seed, practice=practice)
+        person = self.people.person(builder, samples=samples, seed=seed, practice=practice)
         options = self.desk.candidates(cases, bench, person.eyes)
         stake = stake_of(jobs, kit, self.reference.risk.parameters)
         chosen = []
@@ -423,26 +357,9 @@ def _told(totals: Totals, stake: float, blocked: bool) -> dict[str, Range]:
     return told
 
 
-@dataclass(frozen=True)
-class _Steps:
-    progress: Progress | None
-    cancelled: Cancelled | None
-
-    def __call__(self, share: float, text: str) -> None:
-        """Tell how far it is.
-
-        Raises:
-            Stopped: the caller wants no more.
-        """
-        if self.cancelled is not None and self.cancelled():
-            raise Stopped("stopped")
-        if self.progress is not None:
-            self.progress(share, text)
-
-
 def _room(kept: dict[Any, Any], most: int) -> None:
     if len(kept) >= most:
         kept.clear()
 
 
-__all__ = ["Chances", "Fate", "RiskEngine", "Stopped", "assess_risk"]
+__all__ = ["Chances", "RiskEngine", "Stopped", "assess_risk"]

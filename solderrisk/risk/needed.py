@@ -10,10 +10,40 @@ from solderrisk.model.priced_tool import with_tools
 from solderrisk.model.reference_set import Reference
 from solderrisk.model.technique import Technique
 from solderrisk.risk.bench_facts import has
+from solderrisk.risk.cases import Case
+from solderrisk.risk.choice import Candidate
 from solderrisk.risk.desk import Desk
 from solderrisk.risk.work import Work
 
 MAX_BOOSTERS = 2
+
+
+class Tooling:
+    """The fewest tools per piece of work and bench, remembered."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self._kept: dict[tuple[int, int], tuple[str, ...]] = {}
+
+    def needed(
+        self, cases: Sequence[Case], options: Sequence[Sequence[Candidate]], bench: Bench
+    ) -> list[tuple[str, ...]]:
+        """Blocked cases: the fewest tools to add to this bench. Others: the fewest tools
+        with which a bare table can do it."""
+        bare = Bench(name="bare table", room=bench.room)
+        bases = [bare if any(c.fate is not None for c in found) else bench for found in options]
+        for base in (bare, bench):
+            asked = {
+                self._key(case, base): case.work
+                for case, own in zip(cases, bases, strict=True)
+                if own is base and self._key(case, base) not in self._kept
+            }
+            found = smallest_sets(list(asked.values()), base, self.desk)
+            self._kept.update(zip(asked, found, strict=True))
+        return [self._kept[self._key(c, base)] for c, base in zip(cases, bases, strict=True)]
+
+    def _key(self, case: Case, base: Bench) -> tuple[int, int]:
+        return self.desk.known(case.work).heat, self.desk.bench_number(base)
 
 
 def smallest_sets(works: Sequence[Work], base: Bench, desk: Desk) -> list[tuple[str, ...]]:
