@@ -45,7 +45,7 @@ def _blocked(risk: KitRisk) -> Iterable[Finding]:
             "blocker",
             f"{short_list([m.job.ref for m in members])} ({kind}): "
             f"nothing on this bench does it ({why})",
-            f"it takes {words(tools)}"
+            f"needs {words(tools)}"
             if tools
             else "no tool in the list helps: leave it to a shop",
             tuple(m.job.key for m in members),

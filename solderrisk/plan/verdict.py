@@ -68,7 +68,7 @@ def by_needs(blocked: Iterable[JobRisk]) -> dict[tuple[str, ...], list[JobRisk]]
 
 def _blocked_reason(needs: tuple[str, ...], blocked: list[JobRisk]) -> str:
     kind, tools = needs[0], needs[1:]
-    remedy = f"it takes {words(tools)}" if tools else "no tool in the list helps"
+    remedy = f"it needs {words(tools)}" if tools else "no tool in the list helps"
     refs = short_list([risk.job.ref for risk in blocked])
     return f"nothing on this bench can {VERBS.get(kind, kind)} {refs}; {remedy}"
 

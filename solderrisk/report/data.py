@@ -42,6 +42,16 @@ def as_data(a: Assessment) -> ReportData:
             {"level": f.level, "text": f.text, "remedy": f.remedy, "keys": list(f.keys)}
             for f in a.findings
         ],
+        "second_looks": [
+            {
+                "key": look.key,
+                "kind": look.kind,
+                "gain": look.gain,
+                "minutes": look.minutes,
+                "text": look.text,
+            }
+            for look in a.second_looks
+        ],
         "safety": [
             {
                 "id": note.id,

@@ -28,6 +28,7 @@ from solderrisk.report.words import (
 )
 
 STYLE = Path(__file__).with_name("page.css")
+LOOKS_SHOWN = 6
 NO_DRAWINGS = Drawings()
 SIDES: tuple[Side, ...] = ("top", "bottom")
 KIND_WORDS = {
@@ -54,6 +55,7 @@ def page(
             _section("difficulty", "Difficulty statement", _statement(statement, a)),
             _section("findings", "What to know first", _findings(a)),
             _section("risk", "Where the risk is", _risk(a)),
+            _section("checks", "Checks that pay", _checks(a)),
             _section("costs", "Costs", _costs(a)),
             _section("safety", "Safety notes", _safety(a)),
             _section("work", "Work sheet", work_sheet(a)),
@@ -226,6 +228,10 @@ def _worst(a: Assessment) -> Html | None:
     head = el("tr", *(el("th", title, scope="col") for title in titles))
     caption = el("caption", "The work that carries most of the risk", class_="unseen")
     return el("table", caption, el("thead", head), el("tbody", *rows))
+
+
+def _checks(a: Assessment) -> Html | None:
+    return _list(look.text for look in a.second_looks[:LOOKS_SHOWN])
 
 
 def _costs(a: Assessment) -> Html:

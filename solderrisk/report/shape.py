@@ -141,6 +141,16 @@ class FindingData(TypedDict):
     keys: list[str]
 
 
+class SecondLookData(TypedDict):
+    """A check and the chance of a working result that it adds."""
+
+    key: str
+    kind: Literal["second_person", "continuity", "gate"]
+    gain: float
+    minutes: float
+    text: str
+
+
 class SafetyData(TypedDict):
     id: str
     title: str
@@ -163,5 +173,6 @@ class ReportData(TypedDict):
     jobs: list[JobData]
     order: OrderData
     findings: list[FindingData]
+    second_looks: list[SecondLookData]
     safety: list[SafetyData]
     assumptions: list[str]

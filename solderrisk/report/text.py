@@ -14,7 +14,7 @@ from solderrisk.report.words import (
     grouped,
     minutes,
     money,
-    one_line,
+    money_range,
     percent,
     plain,
     span,
@@ -23,6 +23,7 @@ from solderrisk.risk.results import JobRisk, ModeChance
 
 WIDTH = 78
 COSTS_SHOWN = 6
+LOOKS_SHOWN = 6
 
 
 def text(assessment: Assessment, *, cards: bool = False) -> str:
@@ -33,6 +34,7 @@ def text(assessment: Assessment, *, cards: bool = False) -> str:
         _verdict(assessment),
         _findings(assessment),
         _risks(assessment),
+        _second_looks(assessment),
         _costs(assessment),
         _order(assessment),
         _cards(assessment) if cards else [],
@@ -52,40 +54,46 @@ def _heading(a: Assessment) -> list[str]:
 
 def _verdict(a: Assessment) -> list[str]:
     v = a.verdict
-    lines = wrapped(v.headline.upper(), 0)
-    lines += [
-        f"  chance of a working result   {chance(v.chance)}, wanted {percent(v.target)}",
-        f"  no fault at the first try    {chance(v.first_time)}",
-        f"  time at the bench            {span(a.risk.hours, 'h')}",
+    lines = [
+        *wrapped(v.headline.upper(), 0),
+        *_figure("chance of a working result", f"{chance(v.chance)}, wanted {percent(v.target)}"),
+        *_figure("no fault at the first try", chance(v.first_time)),
+        *_figure("time at the bench", span(a.risk.hours, "h")),
     ]
-    for reason in v.reasons:
-        lines += wrapped("- " + reason)
-    return lines
+    return lines + [row for reason in v.reasons for row in wrapped("- " + reason)]
+
+
+def _figure(name: str, value: str) -> list[str]:
+    return wrapped(f"{name:28} {value}", 2, 31)
 
 
 def _costs(a: Assessment) -> list[str]:
     c = a.costs
-    loss = c.expected_loss
-    lines = ["COSTS"]
-    lines += [
-        f"  to buy                       {money(c.to_buy, c.currency)}",
-        f"  gone in the bad case         {money(c.bad_case, c.currency)}",
-        f"  expected loss                {loss.mid:.2f} ({loss.low:.2f}..{loss.high:.2f}) "
-        f"{c.currency}",
-    ]
     used = f"{c.solder_g:.1f} g of solder ({c.solder_wire_m:.1f} m of wire), {c.flux_g:.1f} g of "
     used += "flux" + (f", {c.removal_alloy_g:.1f} g of removal alloy" if c.removal_alloy_g else "")
-    lines += wrapped(f"used up: {used}")
-    known = [line for line in c.lines if line.note != "price not known"]
-    biggest = sorted(known, key=lambda line: -line.amount)
-    shown = [line for line in biggest if line.amount >= 0.005]
-    for line in shown[:COSTS_SHOWN]:
+    lines = [
+        "COSTS",
+        *_figure("to buy", money(c.to_buy, c.currency)),
+        *_figure("gone in the bad case", money(c.bad_case, c.currency)),
+        *_figure("expected loss", money_range(c.expected_loss, c.currency)),
+        *_figure("used up", used),
+    ]
+    known = [line for line in c.lines if line.note != "price not known" and line.amount >= 0.005]
+    known.sort(key=lambda line: -line.amount)
+    for line in known[:COSTS_SHOWN]:
         lines += wrapped(f"{line.amount:9.2f}  {plain(line.what)}", 2, 13)
-    if len(shown) > COSTS_SHOWN:
-        rest = sum(line.amount for line in shown[COSTS_SHOWN:])
-        lines.append(f"  {rest:9.2f}  for {len(shown) - COSTS_SHOWN} more")
+    if len(known) > COSTS_SHOWN:
+        rest = sum(line.amount for line in known[COSTS_SHOWN:])
+        lines.append(f"  {rest:9.2f}  for {len(known) - COSTS_SHOWN} more")
     unknown = [plain(line.what) for line in c.lines if line.note == "price not known"]
     return lines + (wrapped("price not known: " + ", ".join(unknown)) if unknown else [])
+
+
+def _second_looks(a: Assessment) -> list[str]:
+    if not a.second_looks:
+        return []
+    shown = a.second_looks[:LOOKS_SHOWN]
+    return ["CHECKS THAT PAY", *(row for look in shown for row in wrapped("- " + look.text))]
 
 
 def _findings(a: Assessment) -> list[str]:
@@ -210,8 +218,8 @@ def _assumptions(a: Assessment) -> list[str]:
 def wrapped(item: str, indent: int = 2, hang: int | None = None) -> list[str]:
     """One item folded to ``WIDTH`` columns; further lines are indented by ``hang``."""
     hang = indent + 2 if hang is None else hang
-    lead = item[: len(item) - len(item.lstrip())]
-    words = lead + " ".join(one_line(word) for word in item.split(" ")).strip()
+    # Runs of blanks are the caller's columns and stay; controls and line ends go.
+    words = "".join(c if c.isprintable() else " " for c in item).rstrip()
     rows = textwrap.wrap(
         _spread(words),
         WIDTH,

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from solderrisk.model.builder import LEVELS
-from solderrisk.plan.results import StatementCell
+from solderrisk.model.jobs import Job
+from solderrisk.plan.results import Assessment, CostLine, Finding, StatementCell
 from solderrisk.risk.results import Range
 
 BENCHES = ("bare", "decent", "well-equipped")
@@ -20,3 +23,32 @@ def statement_sample() -> tuple[StatementCell, ...]:
 
 def around(mid: float) -> Range:
     return Range(mid - 0.1, mid, mid + 0.1)
+
+
+HOSTILE = "<b onload=x>&\"'{}</b>"
+
+
+def renamed(a: Assessment, text: str) -> Assessment:
+    """An assessment in which a person wrote ``text`` wherever a person writes."""
+    risks = tuple(replace(risk, job=_renamed_job(risk.job, text)) for risk in a.risk.jobs)
+    return replace(
+        a,
+        kit=a.kit.model_copy(update={"title": text, "name": text, "currency": text[:8]}),
+        bench=a.bench.model_copy(update={"title": text, "name": text}),
+        builder=a.builder.model_copy(update={"title": text, "name": text}),
+        jobs=tuple(_renamed_job(job, text) for job in a.jobs),
+        risk=replace(a.risk, jobs=risks, by_key={risk.job.key: risk for risk in risks}),
+        cards={
+            key: replace(card, title=f"Fit {text}: {text}", orientation=text, cautions=(text,))
+            for key, card in a.cards.items()
+        },
+        costs=replace(a.costs, currency=text[:8], lines=(CostLine(text, 1.0, "part", text),)),
+        findings=(Finding("note", text, text, ()),),
+    )
+
+
+def _renamed_job(job: Job, text: str) -> Job:
+    footprint = job.footprint
+    if footprint is not None:
+        footprint = footprint.model_copy(update={"name": text, "title": text, "mark": text})
+    return replace(job, title=text, note=text, footprint=footprint)
