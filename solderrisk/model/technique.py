@@ -38,6 +38,7 @@ class Technique(Frozen):
 
     id: Text
     title: Text
+    short: Text
     purpose: Literal["fit", "lift", "wire"]
     heat: Heat
     suits: Suits
@@ -47,7 +48,7 @@ class Technique(Frozen):
     tries: int = Field(2, ge=1, le=20)
     self_aligns: bool = False
     holds: bool = True
-    factors: dict[Text, float] = {}
+    factors: dict[Text, float] = Field(default_factory=dict)
     set_up_minutes: float = Field(ge=0, le=240)
     joint_minutes: float = Field(ge=0, le=60)
     consumables: float = Field(0.0, ge=0, description="money per use, in the kit's currency")
@@ -72,7 +73,7 @@ class TechniqueData(Frozen):
     shape still fails, by kind of heating."""
 
     needs: Many[Need] = Field(min_length=1)
-    boosters: dict[Heat, Many[Text]] = {}
+    boosters: dict[Heat, Many[Text]] = Field(default_factory=dict)
     techniques: Many[Technique] = Field(min_length=1)
 
     @model_validator(mode="after")

@@ -160,7 +160,8 @@ def fate(burden: Burden, irreplaceable: bool, spares: int, alike: int, data: Par
     keep = np.exp(burden.log_part)
     parts = np.minimum((1 - keep) / np.maximum(keep, 0.05), 1.0 / 0.05)
     if not irreplaceable:
-        log_part = -data["redo_fatal"] * parts
+        at_board = burden.setup.technique.purpose != "lift"
+        log_part = -data["redo_fatal"] * parts * at_board
     elif spares == 0:
         log_part = burden.log_part
     else:

@@ -53,7 +53,7 @@ def _merged(scene: Scene, mode: str, raws: Sequence[Raw]) -> Hazard:
         scene.tables.modes[mode],
         count,
         each * factor if factor != 1.0 else each,
-        f"{worst.why}, {technique.title}",
+        f"{worst.why}, {technique.short}",
     )
 
 

@@ -28,7 +28,7 @@ class Belief:
 
 
 def prior_of(level: LevelPrior) -> Belief:
-    return Belief(level.faults_a, level.faults_b, f"level '{level.title}', no record")
+    return Belief(level.faults_a, level.faults_b, f"level '{level.level}', no record")
 
 
 def updated(prior: Belief, records: tuple[Record, ...], forgetting: float) -> Belief:

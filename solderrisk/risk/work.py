@@ -100,14 +100,14 @@ def work_of(job: Job, around: Surroundings, looks: Mapping[str, Collection[str]]
 
 def surroundings(jobs: Sequence[Job], kit: Kit, data: Parameters) -> Surroundings:
     """Distances from positions, gates from the kit's selectors."""
-    placed = [job for job in jobs if job.kind == "fit" and job.position is not None]
+    placed = [job for job in jobs if job.soldered and job.position is not None]
     neighbour: dict[str, float] = {}
     plastic: dict[str, float] = {}
     for place in dict.fromkeys(job.place for job in placed):
         here = [job for job in placed if job.place == place]
         neighbour.update(_neighbours(here))
-        plastic.update(_plastics(here, kit, place))
-    plastic.update(_donor_plastics(jobs, kit, _step(data["plastic_unknown_mm"])))
+        plastic.update(_plastics(here, kit, _names_of(place, kit)))
+    plastic.update(_unplaced_lifts(jobs, kit, _step(data["plastic_unknown_mm"])))
     return Surroundings(
         neighbour,
         plastic,
@@ -125,11 +125,12 @@ def _suspects(jobs: Sequence[Job]) -> int:
     return math.ceil(SIZE_STEP**step)
 
 
-def _donor_plastics(jobs: Sequence[Job], kit: Kit, unknown_mm: float) -> dict[str, float]:
-    """Where on a donor a part sits is not known: any plastic there counts as near."""
+def _unplaced_lifts(jobs: Sequence[Job], kit: Kit, unknown_mm: float) -> dict[str, float]:
+    """Lifts whose place on the donor is not given: any plastic there counts as near."""
     named = {plastic.board for plastic in kit.plastics}
-    soft = {d.name for d in kit.donors if d.name in named or d.board.name in named}
-    return {j.key: unknown_mm for j in jobs if j.kind == "lift" and j.donor in soft}
+    soft = {d.name for d in kit.donors if not named.isdisjoint((d.name, d.board.name))}
+    lifts = (job for job in jobs if job.kind == "lift" and job.position is None)
+    return {job.key: unknown_mm for job in lifts if job.donor in soft}
 
 
 def _boxes(jobs: Sequence[Job]) -> Floats:
@@ -161,9 +162,15 @@ def _neighbours(jobs: Sequence[Job]) -> dict[str, float]:
     return found
 
 
-def _plastics(jobs: Sequence[Job], kit: Kit, place: str) -> dict[str, float]:
+def _names_of(place: str, kit: Kit) -> set[str]:
+    """What a kit may call a board; donors go by their own name or their board's."""
+    donor = next((d for d in kit.donors if f"donor:{d.name}" == place), None)
+    return {place} if donor is None else {donor.name, donor.board.name}
+
+
+def _plastics(jobs: Sequence[Job], kit: Kit, names: set[str]) -> dict[str, float]:
     soft = [job for job in jobs if job.footprint and job.footprint.heat.softens_c is not None]
-    points = [(p.x_mm, p.y_mm, p.x_mm, p.y_mm) for p in kit.plastics if p.board == place]
+    points = [(p.x_mm, p.y_mm, p.x_mm, p.y_mm) for p in kit.plastics if p.board in names]
     boxes = np.array([*_boxes(soft).tolist(), *points])
     if not len(boxes):
         return {}

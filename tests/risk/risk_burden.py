@@ -12,6 +12,7 @@ from solderrisk.risk.setups import Setup
 TECHNIQUE = Technique(
     id="known",
     title="known",
+    short="known",
     purpose="fit",
     heat="iron",
     suits=Suits(kinds=("chip_end",)),

@@ -90,3 +90,22 @@ def test_tasks_are_no_work() -> None:
     (job,) = jobs(kit)
     with pytest.raises(ValueError, match="no soldering"):
         work_of(job, surroundings((job,), kit, DATA), {})
+
+
+def test_plastic_on_a_donor() -> None:
+    """Near a lift by its place there; near every lift whose place is not given."""
+    kit = Kit.model_validate(
+        {
+            "name": "k",
+            "boards": (PLANE_BOARD,),
+            "donors": ({"name": "d", "board": PLANE_BOARD.model_copy(update={"name": "old"})},),
+            "lifts": (
+                {"ref": "U1", "donor": "d", "footprint": "SOIC-8"},
+                {"ref": "U2", "donor": "d", "footprint": "SOIC-8", "x_mm": 9.0, "y_mm": 0.0},
+            ),
+            "plastics": ({"board": "old", "name": "slot", "x_mm": 12.0, "y_mm": 0.0},),
+        }
+    )
+    found = surroundings(jobs(kit), kit, DATA).plastic_mm
+    assert found["lift:U1"] == DATA["plastic_unknown_mm"]
+    assert found["lift:U2"] == 3.0
