@@ -22,7 +22,7 @@ class FaultMode(Frozen):
 
     id: Text
     title: Text
-    per: Literal["gap", "joint", "barrel", "part", "bend"]
+    per: Literal["gap", "joint", "barrel", "part", "lead"]
     severity: Severity
     seen: Share
     measured: Share

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solderrisk.model.bench import Bench, HotAir, Iron, Tip
-from solderrisk.model.footprint import Footprint
+from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Board, PlaneLink
 from solderrisk.model.reference_set import Reference
 from solderrisk.physics.hot_air import air_heat
@@ -118,20 +118,22 @@ def _better(new: IronAnswer, old: IronAnswer) -> bool:
 
 
 def _tips(question: IronQuestion, reference: Reference) -> list[tuple[Iron, Tip]]:
-    """The tips that will do, widest first: wide tips bring more heat."""
+    """The tips that will do, those nearest to the land's width first."""
     group = question.joint.group
     wide = reference.risk.parameters["wide_tip_mm"]
-    found = []
-    for iron in question.irons:
-        fitting = [
-            tip
-            for tip in sorted(iron.tips, key=lambda tip: -tip.width_mm)
-            if question.rule != "fits" or tip_fits(tip, group, group.gap_mm, reference.physics).fits
-        ]
-        if question.rule == "wide":
-            fitting = [tip for tip in fitting if tip.width_mm >= wide]
-        found += [(iron, tip) for tip in fitting]
-    return found
+    found = [
+        (iron, tip)
+        for iron in question.irons
+        for tip in iron.tips
+        if (question.rule != "wide" or tip.width_mm >= wide)
+        and (question.rule != "fits" or _alone(tip, group, reference))
+    ]
+    return sorted(found, key=lambda pair: abs(math.log(pair[1].width_mm / group.land_w_mm)))
+
+
+def _alone(tip: Tip, group: PadGroup, reference: Reference) -> bool:
+    """Whether the tip touches this land and not the next."""
+    return tip_fits(tip, group, group.gap_mm, reference.physics).fits
 
 
 def _iron_cases(

@@ -202,9 +202,12 @@ def by_low_melt(base: Setup, work: Work, bench: Bench, reference: Reference) -> 
         return replace(base, missing=("a removal alloy that stays liquid",), why=best.why,
                        low_melt=best)  # fmt: skip
     iron = max(bench.irons, key=lambda iron: iron.power_w, default=None)
+    tip = max(iron.tips, key=lambda tip: tip.width_mm) if iron else None
     settings = replace(
-        base.settings, removal_alloy=alloy, iron=iron.name if iron else None,
-        tip_width_mm=max(tip.width_mm for tip in iron.tips) if iron else None,
-        tip_shape="chisel" if iron else None,
-    )  # fmt: skip
+        base.settings,
+        removal_alloy=alloy,
+        iron=iron.name if iron else None,
+        tip_width_mm=tip.width_mm if tip else None,
+        tip_shape=tip.shape if tip else None,
+    )
     return replace(base, why=f"{alloy}: {best.why}", settings=settings, low_melt=best)
