@@ -59,6 +59,19 @@ def test_equal_chances_are_binomial(n: int, p: float) -> None:
     np.testing.assert_allclose(count_chances([p] * n), expected, atol=1e-12)
 
 
+# Textbook exercise (engineering statistics): a board of 285 joints, 0.01 faulty each: mean
+# 2.85, standard deviation 1.68, 5.7 % of boards free of faults, 77.9 % with two or more.
+def test_board_of_285_joints() -> None:
+    table = count_chances([0.01] * 285)
+    counts = np.arange(286)
+    mean = float(table @ counts)
+    assert mean == pytest.approx(2.85)
+    assert np.sqrt(table @ (counts - mean) ** 2) == pytest.approx(1.68, abs=0.005)
+    assert table[0] == pytest.approx(0.057, abs=5e-4)
+    assert first_time_yield([10_000], [285]) == pytest.approx(0.057, abs=5e-4)
+    assert 1 - table[:2].sum() == pytest.approx(0.779, abs=5e-4)
+
+
 # Unequal chances: scipy.stats.poisson_binom.
 def test_poisson_binomial_against_scipy() -> None:
     chances = np.random.default_rng(3).uniform(0, 0.4, 40)
