@@ -158,7 +158,7 @@ def fate(burden: Burden, irreplaceable: bool, spares: int, alike: int, data: Par
     fitted anew, at the price of the part and a small risk for the board.
     """
     keep = np.exp(burden.log_part)
-    parts = np.minimum((1 - keep) / np.maximum(keep, 0.05), 1.0 / 0.05)
+    parts = np.minimum((1 - keep) / np.maximum(keep, _TINY), data["most_parts"])
     if not irreplaceable:
         at_board = burden.setup.technique.purpose != "lift"
         log_part = -data["redo_fatal"] * parts * at_board

@@ -57,13 +57,16 @@ def ranked(
     worth: Worth,
     by: str = "loss",
 ) -> list[Candidate]:
-    """Best first: by expected cost, or by the chance of working (``by`` 'chance')."""
+    """Best first: by expected cost, or by the chance of working (``by`` 'chance'). What is
+    not feasible comes last, that which lacks least first."""
 
     def key(candidate: Candidate) -> tuple[bool, float, str]:
         hand = hands[candidate.technique.skill]
+        if candidate.fate is None:
+            return True, float(len(candidate.setup.missing)), candidate.technique.id
         chance = by == "chance"
         value = -chance_for(candidate, hand) if chance else cost_of(candidate, hand, worth)
-        return candidate.fate is None, value, candidate.technique.id
+        return False, value, candidate.technique.id
 
     return sorted(candidates, key=key)
 
@@ -81,6 +84,6 @@ def pinned_first(order: Sequence[Candidate], pin: str | None) -> tuple[list[Cand
         return (
             list(order),
             f"pinned technique '{wanted.technique.title}' is not possible: {why}",
-            (False),
+            False,
         )
     return [wanted, *(c for c in order if c is not wanted)], "", True

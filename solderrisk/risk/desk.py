@@ -192,10 +192,6 @@ class Desk:
     def full(self) -> bool:
         return max(len(self._setups), len(self._fates)) > MAX_KEPT
 
-    def forget(self) -> None:
-        """Drop all that was worked out, works and benches included."""
-        self.__init__(self.reference)  # type: ignore[misc]
-
     # --- tables ---
 
     def candidates(self, cases: Sequence[Case], bench: Bench, eyes: Eyes) -> list[list[Candidate]]:

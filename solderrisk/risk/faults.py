@@ -21,7 +21,6 @@ from solderrisk.risk.why import window_text
 from solderrisk.risk.yields import hazard_of
 
 LEADED = ("gull_wing", "j_lead")
-MOST_OVER = 3.0  # exponent beyond which a lifted pad's hazard is not told apart
 
 
 def hazards(scene: Scene) -> tuple[Hazard, ...]:
@@ -62,7 +61,7 @@ def _joint_modes(scene: Scene) -> Iterable[Raw]:
     held = setup.technique.holds or scene.means.board_holder
     moved = data["disturbed_rate"] * (1.0 if held else data["disturbed_unheld"]) * GRID
     flat = data["coplanarity_lifted_mm" if work.lifted else "coplanarity_new_mm"]
-    over = math.exp(min(setup.over_s / data["lifted_pad_over_s"], MOST_OVER))
+    over = math.exp(min(setup.over_s / data["lifted_pad_over_s"], data["most_excess"]))
     spread = scene.tables.dwell_spread
     for index, group in enumerate(work.footprint.pads):
         count = work.copies(group.count)
@@ -101,7 +100,7 @@ def _bridge(scene: Scene, group: PadGroup) -> Iterable[Raw]:
 def gaps_of(group: PadGroup) -> int:
     """Gaps between neighbours in a row."""
     match group.layout:
-        case "ends" | "corners" | "centre" | "explicit":
+        case "ends" | "corners" | "centre":
             return 0
         case "dual":
             return max(group.count - 2, 0)

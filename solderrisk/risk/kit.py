@@ -42,7 +42,8 @@ MAX_CASES = 200
 @dataclass(frozen=True)
 class Chances:
     """The short answer of ``RiskEngine.chances``. ``decisive``: share of failure by job key,
-    largest first; ``blocked``: keys of jobs that cannot be done."""
+    largest first; ``blocked``: keys of jobs that cannot be done; ``minutes``: expected, of
+    the soldered jobs."""
 
     working: Range
     first_time: Range
@@ -141,7 +142,7 @@ class RiskEngine:
         pins: Mapping[str, str] | None,
     ) -> tuple[Case, ...]:
         if self.desk.full:
-            self.desk.forget()
+            self.desk = Desk(self.reference)
             self.tooling = Tooling(self.desk)
             self._risks.clear()
             self._kept_cases.clear()

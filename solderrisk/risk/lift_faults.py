@@ -14,8 +14,6 @@ from solderrisk.risk.scene import ANY_HAND, Floats, Raw, Scene
 from solderrisk.risk.why import window_text
 from solderrisk.risk.yields import hazard_of
 
-MOST_EXCESS = 3.0  # exponent beyond which overheating is not told apart
-
 
 def lift_modes(scene: Scene) -> Iterable[Raw]:
     data, work, setup = scene.data, scene.work, scene.setup
@@ -67,16 +65,25 @@ def overheated(scene: Scene) -> Iterable[Raw]:
         why = f"alloy near {warm:.0f} of {work.footprint.heat.body_c:.0f} C"
         yield Raw("overheated", 1, _by_excess(warm - work.footprint.heat.body_c, data), why)
     else:
-        spread = scene.tables.dwell_spread
-        for window, group in zip(setup.windows, work.footprint.pads, strict=True):
-            if window is not None:
-                over_p = ndtr(-math.log(window) / 2 / spread) * data["overheated_share"]
-                yield Raw("overheated", work.copies(group.count), hazard_of(over_p),
-                           window_text(window, setup))  # fmt: skip
+        yield from _held_too_long(scene)
+
+
+def _held_too_long(scene: Scene) -> Iterable[Raw]:
+    """Any joint's tip may stay too long: one hazard for the part."""
+    spread, setup = scene.tables.dwell_spread, scene.setup
+    total, tightest = np.zeros_like(GRID), None
+    for window, group in zip(setup.windows, scene.work.footprint.pads, strict=True):
+        if window is None:
+            continue
+        over = ndtr(-math.log(window) / 2 / spread) * scene.data["overheated_share"]
+        total = total + scene.work.copies(group.count) * hazard_of(over)
+        tightest = window if tightest is None else min(tightest, window)
+    if tightest is not None:
+        yield Raw("overheated", 1, total, window_text(tightest, setup))
 
 
 def _by_excess(over_k: float, data: Parameters) -> Floats:
-    excess = min(over_k / data["overheated_air_k"], MOST_EXCESS)
+    excess = min(over_k / data["overheated_air_k"], data["most_excess"])
     return np.asarray(data["overheated_air_rate"] * math.exp(excess) * GRID)
 
 
