@@ -43,13 +43,15 @@ def _card(
 ) -> Card:
     job, option = risk.job, risk.chosen
     verb = {"lift": "Lift", "fit": "Fit", "wire": "Wire"}[job.kind]
+    # A way that is not open on this bench has no settings and no steps to show.
+    known = technique if not risk.blocked else None
     return Card(
         key=job.key,
         title=f"{verb} {job.ref}: {job.title}",
         technique=option.title,
-        settings_lines=tuple(settings_lines(option.settings, need)),
-        steps=technique.steps if technique and not risk.blocked else (),
-        look_for=(*technique.look_for, *accepted) if technique and not risk.blocked else (),
+        settings_lines=() if risk.blocked else tuple(settings_lines(option.settings, need)),
+        steps=known.steps if known else (),
+        look_for=(*known.look_for, *accepted) if known else (),
         orientation=_orientation(job),
         cautions=tuple(_cautions(risk, option)),
         safety=tuple(note.id for note in safety if job.key in note.applies_to),
@@ -59,13 +61,10 @@ def _card(
 def settings_lines(settings: Settings, need: SolderNeed | None = None) -> Iterable[str]:
     """Settings in trade words, one line each."""
     if settings.iron is not None:
-        tip = (
-            f"{settings.tip_width_mm:g} mm {settings.tip_shape} tip"
-            if settings.tip_width_mm
-            else ""
-        )
+        width = settings.tip_width_mm
+        tip = f", {width:g} mm {settings.tip_shape} tip" if width else ""
         at = f" at {settings.tip_c:.0f} C" if settings.tip_c else ""
-        yield f"iron: {settings.iron}, {tip}{at}"
+        yield f"iron: {settings.iron}{tip}{at}"
     if settings.air is not None:
         yield (
             f"air: {settings.air}, {settings.nozzle_mm:g} mm nozzle, {settings.air_c:.0f} C, "
@@ -110,6 +109,11 @@ def _cautions(risk: JobRisk, option: Option) -> Iterable[str]:
     )
     if footprint.heat.softens_c is not None:
         yield f"its plastic softens near {footprint.heat.softens_c:.0f} C"
+    yield from _heat_cautions(option) if not risk.blocked else ()
+    yield from risk.findings
+
+
+def _heat_cautions(option: Option) -> Iterable[str]:
     if option.air_heat is not None:
         yield (
             f"mask or leave out plastics within {option.air_heat.plastic_radius_mm:.0f} mm and "
@@ -120,4 +124,3 @@ def _cautions(risk: JobRisk, option: Option) -> Iterable[str]:
     yield from option.low_melt.warnings if option.low_melt else ()
     if not option.decided:
         yield "the heat model cannot decide this joint: test on scrap, stop when it does not wet"
-    yield from risk.findings

@@ -1,4 +1,4 @@
-"""What the pictures on the cards show, worked out once per sort of part."""
+"""What the page shows on cards besides words: heating, tolerances, what would help."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Literal
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.alignment import alignment
 from solderrisk.physics.results import Alignment, Curve
-from solderrisk.plan.heating import heating_curve
+from solderrisk.plan.heating import heat_remedies, heating_curve
 from solderrisk.plan.results import Assessment
 from solderrisk.report.groups import part_cards
 
@@ -23,10 +23,13 @@ class Drawings:
 
     curves: Mapping[str, Curve] = field(default_factory=dict)
     alignments: Mapping[str, Alignment] = field(default_factory=dict)
+    remedies: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 def drawings_of(a: Assessment, data: PhysicsData) -> Drawings:
-    """Heating of every card's technique, and tolerances of parts with rows of leads."""
+    """Heating of every card's technique, what would help where its heat is in doubt, and
+    tolerances of parts with rows of leads."""
+    remedies: dict[str, tuple[str, ...]] = {}
     curves: dict[str, Curve] = {}
     alignments: dict[str, Alignment] = {}
     for part in part_cards(a):
@@ -36,9 +39,12 @@ def drawings_of(a: Assessment, data: PhysicsData) -> Drawings:
         curve = heating_curve(job, option, a.bench, data)
         if curve is not None:
             curves[job.key] = curve
+        if not option.decided:
+            found = heat_remedies(job, option, a.bench, data)
+            remedies[job.key] = tuple(remedy.text for remedy in found)
         rows = any(g.pitch_mm and g.count >= LEADS_IN_A_ROW for g in job.footprint.pads)
         if job.kind == "fit" and rows:
-            found = alignment(job.footprint, ACCEPTANCE_CLASS, data)
-            if found is not None:
-                alignments[job.key] = found
-    return Drawings(curves, alignments)
+            allowed = alignment(job.footprint, ACCEPTANCE_CLASS, data)
+            if allowed is not None:
+                alignments[job.key] = allowed
+    return Drawings(curves, alignments, remedies)

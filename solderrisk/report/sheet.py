@@ -134,6 +134,7 @@ def _card(part: PartCard, drawings: Drawings, notes: dict[str, SafetyNote]) -> H
                 labelled("way round", [card.orientation] if card.orientation else []),
                 labelled("look for", card.look_for),
                 labelled("mind", card.cautions),
+                labelled("would help", drawings.remedies.get(key, ())),
                 _read_first(card.safety, notes),
             ]
         )

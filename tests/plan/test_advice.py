@@ -1,0 +1,124 @@
+"""Advice: what it names is enough, and nothing of it can be left out."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+
+from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_bench, load_builder, load_kit
+from solderrisk.files.reference import load_reference
+from solderrisk.model.jobs import jobs_of
+from solderrisk.model.priced_tool import with_tools
+from solderrisk.plan.advice import Training, advise, planned
+from solderrisk.plan.results import Advice
+from solderrisk.risk.kit import RiskEngine, Stopped
+
+LIBRARY = load_library([])
+REFERENCE = load_reference()
+KIT = load_kit("rain-counter", LIBRARY)
+JOBS = jobs_of(KIT, LIBRARY)
+BENCH, BUILDER = load_bench("bare"), load_builder("newcomer")
+TOOLS = {tool.title: tool for tool in REFERENCE.plan.tools}
+TARGET = 0.9
+
+
+@pytest.fixture(scope="module")
+def engine() -> RiskEngine:
+    return RiskEngine(REFERENCE)
+
+
+@pytest.fixture(scope="module")
+def advice(engine: RiskEngine) -> Advice:
+    return advise(KIT, BENCH, BUILDER, LIBRARY, REFERENCE, target=TARGET, engine=engine)
+
+
+def chance(engine: RiskEngine, buys: tuple[str, ...], practice: tuple[str, ...]) -> float:
+    """The chance with the advice followed, asked for as a face would: by its words."""
+    joints: dict[str, float] = {}
+    for item in practice:
+        number, _, skill = item.partition(" joints of ")
+        joints[skill.replace(" ", "_")] = float(number)
+    return engine.assess(
+        JOBS, KIT, with_tools(BENCH, [TOOLS[title] for title in buys]), BUILDER, practice=joints
+    ).working.mid
+
+
+def test_following_the_advice_reaches_the_target(engine: RiskEngine, advice: Advice) -> None:
+    assert advice.reached
+    assert advice.proved
+    assert advice.buys
+    # The search ranks with fewer samples: within a point of the target.
+    assert chance(engine, advice.buys, advice.practice) >= TARGET - 0.01
+    assert chance(engine, (), ()) < TARGET - 0.02
+
+
+def test_nothing_of_it_can_be_left_out(engine: RiskEngine, advice: Advice) -> None:
+    parts = [(b, None) for b in advice.buys] + [(None, p) for p in advice.practice]
+    for buy, exercise in parts:
+        less = chance(
+            engine,
+            tuple(b for b in advice.buys if b != buy),
+            tuple(p for p in advice.practice if p != exercise),
+        )
+        assert less < TARGET + 0.005
+
+
+def test_prices_and_hours_add_up(advice: Advice) -> None:
+    tools = sum(TOOLS[title].price for title in advice.buys)
+    rungs = {e.skill: e for e in REFERENCE.plan.practice.exercises}
+    hours = joints_price = 0.0
+    for item in advice.practice:
+        number, _, skill = item.partition(" joints of ")
+        rung = rungs[skill.replace(" ", "_")]
+        hours += float(number) * rung.joint_minutes / 60
+        joints_price += float(number) * rung.joint_price
+    assert advice.hours == pytest.approx(hours)
+    assert advice.price == pytest.approx(tools + joints_price)
+
+
+def test_nothing_is_needed_where_the_chance_is_there(engine: RiskEngine) -> None:
+    found = advise(KIT, BENCH, BUILDER, LIBRARY, REFERENCE, target=0.5, engine=engine)
+    assert found.reached
+    assert (found.buys, found.practice, found.price, found.hours) == ((), (), 0.0, 0.0)
+    assert found.text.startswith("Nothing is needed")
+
+
+def test_out_of_reach_is_told_with_the_best_there_is(engine: RiskEngine) -> None:
+    found = advise(KIT, BENCH, BUILDER, LIBRARY, REFERENCE, target=0.99999, engine=engine)
+    assert not found.reached
+    assert "No set of tools and practice in the list reaches" in found.text
+    assert found.chance.mid > chance(engine, (), ())
+
+
+def test_caution_costs_more(engine: RiskEngine, advice: Advice) -> None:
+    low = advice.chance.low
+    assert low < TARGET
+    wanted = low + 0.02
+    plain = advise(KIT, BENCH, BUILDER, LIBRARY, REFERENCE, target=wanted, engine=engine)
+    careful = advise(
+        KIT, BENCH, BUILDER, LIBRARY, REFERENCE, target=wanted, cautious=True, engine=engine
+    )
+    assert careful.price + careful.hours > plain.price + plain.hours
+    assert careful.reached <= (careful.chance.low >= wanted - 0.01)
+
+
+def test_stops_when_told(engine: RiskEngine) -> None:
+    calls: list[float] = []
+
+    def progress(share: float, _: str) -> None:
+        calls.append(share)
+
+    with pytest.raises(Stopped):
+        advise(
+            KIT, BENCH, BUILDER, LIBRARY, REFERENCE, target=TARGET, engine=engine,
+            progress=progress, cancelled=lambda: len(calls) >= 5,
+        )  # fmt: skip
+    assert len(calls) == 5
+    assert all(0 <= a < b < 1 for a, b in pairwise(calls))
+
+
+def test_practice_of_one_skill_adds_up() -> None:
+    found = planned([Training("a", 100, 1, 1), Training("b", 50, 1, 1), Training("a", 200, 1, 1)])
+    assert found == {"a": 300, "b": 50}

@@ -1,0 +1,121 @@
+"""Costs from hand-made kits: every sum is worked out beside it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from solderrisk.files.reference import plan_data
+from solderrisk.model.kit import Board, Donor
+from solderrisk.physics.results import LowMeltLift, SolderNeed
+from solderrisk.plan.costs import consumables, costs, group_needs
+from solderrisk.plan.results import Costs
+from solderrisk.risk.results import KitRisk
+from tests.plan.kit_builder import jobs, kit, part, risk
+
+DATA = plan_data().costs.replaced(
+    {"solder_waste": 2.0, "solder_price": 0.1, "flux_price": 0.5, "removal_alloy_price": 1.0}
+)
+NEED = SolderNeed(volume_mm3=1.0, mass_g=0.01, wire_mm=5.0, flux_mg=2.0)
+
+
+def worked(found: KitRisk, of: Any, prices: dict[str, float] | None = None) -> Costs:
+    needs = dict.fromkeys(group_needs(jobs(of)), NEED)
+    return costs(of, found, needs, prices or {}, DATA)
+
+
+def test_parts_boards_donors_and_extras() -> None:
+    of = kit(
+        placements=[
+            part("R1-R4", "R", price_each=0.5),
+            part("X", "SO", quantity=3, price_each=2.0),
+            part("C1, C2", "CAN", price_each=3.0, owned=True),
+            part("U1", "QFP", price_each=9.0, donor="old"),
+        ],
+        donors=[
+            Donor(name="old", board=Board(name="o"), price=7.0, owned=True),
+            Donor(name="new", board=Board(name="n"), price=4.0, owned=False),
+        ],
+        wires=[{"ref": "W1", "board": "main", "connections": 2, "price": 1.0}],
+        extras=[{"name": "case", "price": 11.0}, {"name": "cells", "price": 8.0, "owned": True}],
+    )
+    found = worked(risk(jobs(of)), of)
+    amounts = {line.what: line.amount for line in found.lines}
+    consumed = {k: v for k, v in amounts.items() if k in ("solder", "flux")}
+    bought = {k: v for k, v in amounts.items() if k not in consumed}
+    # Lifted parts cost nothing by themselves; owned ones are not bought.
+    assert bought == {"donor new": 4.0, "R1-R4 R": 2.0, "X SO": 6.0, "wire W1": 1.0, "case": 11.0}
+    assert found.to_buy == pytest.approx(24.0 + sum(consumed.values()))
+    # Gone as well: the owned donor, and the owned parts, 2 x 3.0.
+    assert found.bad_case == pytest.approx(found.to_buy + 7.0 + 6.0)
+
+
+def test_boards_are_bought_or_at_stake() -> None:
+    boards = [Board(name="main", price=10.0, owned=False), Board(name="front", price=5.0)]
+    of = kit(placements=[part("R1", "R")], donors=[]).model_copy(update={"boards": tuple(boards)})
+    found = worked(risk(jobs(of)), of)
+    assert {line.what for line in found.lines} == {"board main", "solder", "flux"}
+    assert found.bad_case - found.to_buy == pytest.approx(5.0)
+
+
+def test_an_owned_placement_of_many_counts_each() -> None:
+    of = kit(placements=[part("X", "SO", quantity=4, price_each=2.0, owned=True)], donors=[])
+    found = worked(risk(jobs(of)), of)
+    assert found.bad_case - found.to_buy == pytest.approx(8.0)
+
+
+def test_consumables_are_summed_with_waste() -> None:
+    of = kit(placements=[part("R1-R4", "R"), part("U1", "SO", donor="old")])
+    found = risk(jobs(of))
+    used = consumables(found, dict.fromkeys(group_needs(jobs(of)), NEED), DATA)
+    # Five fits of 0.01 g, 5 mm and 2 mg; the lift takes none. Waste doubles the solder.
+    assert used.solder_g == pytest.approx(5 * 0.01 * 2)
+    assert used.solder_wire_m == pytest.approx(5 * 0.005 * 2)
+    assert used.flux_g == pytest.approx(5 * 0.002)
+    assert used.removal_alloy_g == 0.0
+    lines = {line.what: line.amount for line in worked(found, of).lines}
+    assert lines["solder"] == pytest.approx(0.1 * 0.1)
+    assert lines["flux"] == pytest.approx(0.01 * 0.5)
+
+
+def test_a_low_melt_lift_takes_alloy() -> None:
+    of = kit(placements=[part("U1", "SO", donor="old")])
+    found = risk(jobs(of))
+    flooded = LowMeltLift(100, 5, 1.5, 20, 3, 1.0, True, "")
+    items = tuple(
+        replace(item, options=(replace(item.chosen, low_melt=flooded),))
+        if item.job.kind == "lift"
+        else item
+        for item in found.jobs
+    )
+    told = worked(replace(found, jobs=items), of)
+    assert told.removal_alloy_g == pytest.approx(1.5)
+    assert {line.what: line.amount for line in told.lines}["removal alloy"] == pytest.approx(1.5)
+
+
+def test_missing_tools_are_bought_but_not_lost() -> None:
+    of = kit(placements=[part("R1", "R"), part("U1", "QFP")], donors=[])
+    found = risk(jobs(of))
+    items = tuple(
+        replace(item, blocked=True, tooling_needed=("hot_air", "odd_tool")) for item in found.jobs
+    )
+    told = worked(replace(found, jobs=items), of, {"hot_air": 60.0})
+    tools = {line.what: (line.amount, line.note) for line in told.lines if line.kind == "tool"}
+    # Both parts need the same two tools; they are bought once.
+    assert tools == {"hot air": (60.0, "invented price"), "odd tool": (0.0, "price not known")}
+    assert told.to_buy - told.bad_case == pytest.approx(60.0)
+
+
+def test_tools_at_hand_are_not_bought() -> None:
+    of = kit(placements=[part("R1", "R")], donors=[])
+    found = risk(jobs(of))
+    items = tuple(replace(item, tooling_needed=("hot_air",)) for item in found.jobs)
+    told = worked(replace(found, jobs=items), of, {"hot_air": 60.0})
+    assert [line for line in told.lines if line.kind == "tool"] == []
+
+
+def test_alike_jobs_are_computed_once() -> None:
+    of = kit(placements=[part("R1-R30", "R"), part("R31", "R", price_each=1.0)])
+    assert len(group_needs(jobs(of))) == 2  # the price tells the last from the others

@@ -1,0 +1,144 @@
+"""Findings: each where it belongs, and none where it does not."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from solderrisk.model.bench import Bench
+from solderrisk.model.jobs import jobs_of
+from solderrisk.model.kit import Board, Donor, Kit
+from solderrisk.model.library import Library
+from solderrisk.plan.findings import findings
+from solderrisk.plan.results import Finding
+from solderrisk.risk.results import KitRisk
+from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, part, risk
+
+BENCH = Bench(name="b", aids=("multimeter",), extraction="tip")
+
+
+def told(of: Kit, found: KitRisk | None = None, bench: Bench = BENCH) -> tuple[Finding, ...]:
+    work = jobs(of)
+    return findings(of, work, bench, found or risk(work))
+
+
+def texts(of: Kit, found: KitRisk | None = None, bench: Bench = BENCH) -> str:
+    return " | ".join(f"{f.level}: {f.text}. {f.remedy}" for f in told(of, found, bench))
+
+
+def test_a_plain_kit_needs_no_word() -> None:
+    assert told(kit(placements=[part("R1", "R")])) == ()
+
+
+@pytest.mark.parametrize(
+    ("connections", "conductors", "remedy"),
+    [(5, 4, "one wire more"), (6, 4, "2 wires more"), (4, 4, None), (4, None, None), (4, 6, None)],
+)
+def test_cables_that_are_too_thin(
+    connections: int, conductors: int | None, remedy: str | None
+) -> None:
+    wire = {"ref": "W1", "board": "main", "connections": connections, "conductors": conductors,
+            "reused": True}  # fmt: skip
+    found = texts(kit(wires=[wire]))
+    if remedy is None:
+        assert found == ""
+    else:
+        assert f"the reused cable has {conductors} conductors" in found
+        assert f"the boards ask for {connections}" in found
+        assert remedy in found
+
+
+def test_chip_sizes_that_two_systems_name() -> None:
+    names = ("CHIP-0603", "CHIP-0603M", "CHIP-0805")
+    library = Library.of(
+        [*LIBRARY, *(LIBRARY.get("R").model_copy(update={"name": n}) for n in names)]  # type: ignore[union-attr]
+    )
+    of = kit(placements=[part(f"R{n}", name) for n, name in enumerate(names)]
+             + [part("C1", "CHIP-0603")])  # fmt: skip
+    work = jobs_of(of, library)
+    found = findings(of, work, BENCH, risk(work))
+    assert [f.text for f in found] == ["size 0603 of R0, C1 is read as the imperial code"]
+    assert found[0].remedy == "write 0603M where the metric size is meant"
+
+
+def dirty(condition: str, *tasks: dict[str, Any]) -> Kit:
+    donor = Donor(name="old", board=Board(name="o"), condition=condition)  # type: ignore[arg-type]
+    return kit(placements=[part("U1", "SO", donor="old")], donors=[donor], tasks=list(tasks))
+
+
+def test_dirty_donors_are_cleaned_first() -> None:
+    assert "donor old is leaked cell" in texts(dirty("leaked_cell"))
+    assert "donor old is corroded" in texts(dirty("corroded"))
+    assert texts(dirty("dusty")) == ""
+    clean = {"ref": "c", "title": "clean", "kind": "clean", "before": ["lifts"]}
+    assert texts(dirty("leaked_cell", clean)) == ""
+    assert "leaked cell" in texts(dirty("leaked_cell", {**clean, "kind": "bake"}))
+
+
+def test_what_nobody_sells_gets_a_gate() -> None:
+    parts = [part("R1", "R"), part("U1", "SO", irreplaceable=True)]
+    assert "no gate protects U1" in texts(kit(placements=parts))
+    gate = {"ref": "g", "title": "rails", "after": ["R1"], "before": ["U1"]}
+    assert "protects" not in texts(kit(placements=parts, gates=[gate]))
+
+
+def test_the_case_is_closed_on_what_works() -> None:
+    case = {"ref": "case", "title": "close the case", "kind": "fit_case"}
+    parts = [part("R1", "R")]
+    assert "closed without a working check" in texts(kit(placements=parts, tasks=[case]))
+    gate = {"ref": "g", "title": "works", "after": ["R1"], "before": ["case"]}
+    assert texts(kit(placements=parts, tasks=[case], gates=[gate])) == ""
+
+
+@pytest.mark.parametrize(
+    ("level", "air", "is_told"),
+    [("3", True, True), ("2a", True, False), (None, True, False), ("3", False, False)],
+)
+def test_moisture_under_hot_air(level: str | None, air: bool, is_told: bool) -> None:
+    work = jobs(kit(placements=[part("U1", "QFN")]))
+    wet = work[0].footprint.model_copy(update={"moisture_level": level})  # type: ignore[union-attr]
+    work = (replace(work[0], footprint=wet),)
+    options = {"fit:U1": option("air", settings=AIR, heat=air_heat())} if air else {}
+    found = findings(kit(placements=[part("U1", "QFN")]), work, BENCH, risk(work, options))
+    assert any("moisture" in f.text for f in found) is is_told
+
+
+def test_heat_in_doubt_is_a_note() -> None:
+    of = kit(placements=[part("U1", "SO")])
+    unsure = replace(option("point"), decided=False)
+    assert "note: the heat at U1 lies inside the model's doubt" in texts(
+        of, risk(jobs(of), {"fit:U1": unsure})
+    )
+
+
+def test_a_bench_without_meter_or_extraction() -> None:
+    gate = {"ref": "g", "title": "rails", "after": ["R1"]}
+    of = kit(placements=[part("R1", "R")], gates=[gate])
+    bare = Bench(name="bare")
+    assert "the gates need a meter" in texts(of, bench=bare)
+    assert "nothing catches the fumes" in texts(of, bench=bare)
+    assert "meter" not in texts(kit(placements=[part("R1", "R")]), bench=bare)
+
+
+def test_blockers_come_first_and_together() -> None:
+    of = kit(placements=[part("R1-R3", "R"), part("U1", "SO")])
+    found = risk(jobs(of))
+    way = replace(option("paste"), feasible=False, missing=("hot air",), why="")
+    items = tuple(
+        replace(item, blocked=True, options=(way,), tooling_needed=("hot_air",))
+        for item in found.jobs
+    )
+    result = told(of, replace(found, jobs=items), Bench(name="bare"))
+    assert [f.level for f in result] == ["blocker", "caution"]
+    assert result[0].text == "R1, R2, R3, U1 (fit): nothing on this bench does it (paste: hot air)"
+    assert result[0].remedy == "needs hot air"
+    assert result[0].keys == ("fit:R1", "fit:R2", "fit:R3", "fit:U1")
+
+
+def test_blocked_work_that_no_tool_opens_goes_to_a_shop() -> None:
+    of = kit(placements=[part("U1", "SO")])
+    found = risk(jobs(of))
+    items = tuple(replace(item, blocked=True) for item in found.jobs)
+    assert "leave it to a shop" in texts(of, replace(found, jobs=items))

@@ -1,0 +1,124 @@
+"""Pass marks against the binomial, and the ladder's states."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import beta, binom
+
+from solderrisk.files.reference import load_reference
+from solderrisk.model.builder import LEVELS, Builder, Record, SkillLevel
+from solderrisk.plan.practice import ladder, level_marks, next_steps, pass_mark, record_of
+
+REFERENCE = load_reference()
+
+
+@settings(max_examples=60)
+@given(st.floats(0.003, 0.3), st.floats(0.6, 0.95), st.integers(0, 3))
+def test_a_pass_mark_is_the_fewest_joints_that_show_it(
+    rate: float, confidence: float, allowed: int
+) -> None:
+    """A builder at the very rate passes with at most 1 - confidence (binomial tail of scipy);
+    with one joint fewer the mark would claim too much."""
+    mark = pass_mark(rate, confidence, allowed)
+    assert binom.cdf(allowed, mark.joints, rate) <= 1 - confidence + 1e-9
+    assert binom.cdf(allowed, mark.joints - 1, rate) > 1 - confidence - 1e-9
+
+
+def test_a_known_pass_mark() -> None:
+    # The rule of three's exact form: 59 clean trials show 5 % with 95 % confidence.
+    assert pass_mark(0.05, 0.95).joints == 59
+    # Success-run tables of reliability handbooks: 22 clean, 38 with one fault, for 90 %/90 %.
+    assert pass_mark(0.10, 0.90, 0).joints == 22
+    assert pass_mark(0.10, 0.90, 1).joints == 38
+
+
+def test_more_faults_allowed_ask_for_more_joints() -> None:
+    for step in ladder(Builder(name="b"), REFERENCE):
+        joints = [mark.joints for mark in step.marks]
+        assert joints == sorted(joints)
+        assert [mark.allowed for mark in step.marks] == [0, 1, 2]
+        assert step.hours > 0
+        assert step.sequential_clean >= 1
+
+
+def test_higher_levels_ask_for_more_joints() -> None:
+    marks = level_marks(REFERENCE)
+    clean = [marks[level][0].joints for level in LEVELS]
+    assert clean == sorted(clean)
+    assert len(set(clean)) == len(clean)
+
+
+def test_states_by_description() -> None:
+    states = {step.id: step.state for step in ladder(Builder(name="b", level="never"), REFERENCE)}
+    assert set(states.values()) == {"open"}
+    steps = ladder(Builder(name="b", level="trained"), REFERENCE)
+    assert {step.state for step in steps} == {"believed"}
+    assert next_steps(steps) == ()
+
+
+def test_a_level_of_one_skill_counts_for_that_skill() -> None:
+    first = ladder(Builder(name="b", level="never"), REFERENCE)[0]
+    skilled = Builder(
+        name="b", level="never", skills=(SkillLevel(skill=first.skill, level="trained"),)
+    )
+    for step in ladder(skilled, REFERENCE):
+        assert step.state == ("believed" if step.skill == first.skill else "open")
+
+
+def test_states_by_record() -> None:
+    step = ladder(Builder(name="b", level="never"), REFERENCE)[0]
+    mark = step.marks[0]
+
+    def state(joints: int, faults: int) -> str:
+        record = Record(skill=step.skill, joints=joints, faults=faults)
+        builder = Builder(name="b", level="never", records=(record,))
+        return ladder(builder, REFERENCE)[0].state
+
+    assert state(mark.joints, 0) == "claimed"
+    assert state(mark.joints - 1, 0) == "open"
+    assert state(mark.joints, 1) == "open"
+    assert state(step.marks[1].joints, 1) == "claimed"
+
+
+def test_records_add_up_and_are_told() -> None:
+    records = tuple(Record(skill="hot_air", joints=j, faults=f) for j, f in ((40, 1), (60, 1)))
+    other = Record(skill="wiring", joints=500, faults=0)
+    builder = Builder(name="b", records=(*records, other))
+    assert record_of(builder, "hot_air") == (100, 2)
+    step = next(s for s in ladder(builder, REFERENCE) if s.skill == "hot_air")
+    # Clopper-Pearson, one-sided, after scipy.
+    sure = step.marks[0].confidence
+    bound = beta.ppf(sure, 3, 98)
+    assert step.record == (
+        f"2 faults in 100 joints: at most {100 * bound:.1f} % faults with {100 * sure:.0f} % "
+        "confidence"
+    )
+    clean = ladder(Builder(name="b"), REFERENCE)[0]
+    assert clean.record == "no record yet"
+
+
+def test_next_steps_wait_for_earlier_ones() -> None:
+    steps = ladder(Builder(name="b", level="never"), REFERENCE)
+    ready = next_steps(steps)
+    assert ready
+    assert all(not step.after for step in ready)
+    assert len(ready) < len(steps)
+
+
+def test_safety_notes_come_first_until_acknowledged() -> None:
+    step = ladder(Builder(name="b"), REFERENCE)[0]
+    assert step.missing_notes == step.notes != ()
+    told = ladder(Builder(name="b", acknowledged=step.notes[:1]), REFERENCE)[0]
+    assert told.missing_notes == step.notes[1:]
+
+
+@pytest.mark.parametrize("step", ladder(Builder(name="b"), REFERENCE), ids=lambda step: step.id)
+def test_every_rung_stands_on_rungs_that_exist(step: object) -> None:
+    ids = {each.id for each in ladder(Builder(name="b"), REFERENCE)}
+    techniques = {technique.id for technique in REFERENCE.risk.techniques}
+    notes = {note.id for note in REFERENCE.plan.safety.notes}
+    assert set(step.after) <= ids  # type: ignore[attr-defined]
+    assert set(step.unlocks) <= techniques  # type: ignore[attr-defined]
+    assert set(step.notes) <= notes  # type: ignore[attr-defined]
