@@ -195,10 +195,12 @@ def _risk(a: Assessment) -> Html | None:
                 )
                 maps.append(el("figure", drawn, el("figcaption", caption), class_="board"))
     if maps:
-        reaches = (
-            "Dashed circle: solder melts inside under hot air on the part in its middle. "
-            "Dotted circle: plastics suffer inside. Small dot: pin 1."
-        )
+        reaches = "Small dot: pin 1."
+        if any(risk.chosen.air_heat is not None and not risk.blocked for risk in a.risk.jobs):
+            reaches += (
+                " Dashed circle: solder melts inside under hot air on the part in its middle. "
+                "Dotted circle: plastics suffer inside."
+            )
         parts += [legend(), el("p", reaches, class_="quiet"), *maps]
     return joined(parts)
 

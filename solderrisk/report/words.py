@@ -51,6 +51,7 @@ BANDS = (SLIGHT, SOME, HIGH, SEVERE, BLOCKED)
 
 # Steps for showing only: one bad end in 1000, in 100, in 20 tries.
 BAND_STEPS = (0.001, 0.01, 0.05)
+CERTAIN = 0.9999
 
 
 def band_of(risk: JobRisk) -> Band:
@@ -77,14 +78,11 @@ def percent(share: float) -> str:
 
 def chance(value: Range) -> str:
     """A chance with its range: '62 % (48..74)'; no range where all of it reads the same."""
-    low, high = percent(value.low), percent(value.high)
-    if low == high == percent(value.mid):
-        return low
-    return f"{percent(value.mid)} ({_bare(value.low)}..{_bare(value.high)})"
-
-
-def _bare(share: float) -> str:
-    return percent(share).removesuffix(" %")
+    # An estimate is never certain, however near to 1 it comes out.
+    low, mid, high = (percent(min(share, CERTAIN)) for share in (value.low, value.mid, value.high))
+    if low == mid == high:
+        return mid
+    return f"{mid} ({low.removesuffix(' %')}..{high.removesuffix(' %')})"
 
 
 def money(amount: float, currency: str) -> str:

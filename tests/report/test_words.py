@@ -30,6 +30,7 @@ def test_a_chance_carries_its_range() -> None:
     assert chance(Range(0.48, 0.62, 0.74)) == "62 % (48..74)"
     assert chance(Range(0.0, 0.0, 0.0)) == "0 %"
     assert chance(Range(0.9996, 0.9997, 0.9999)) == ">99.9 %"
+    assert chance(Range(0.9, 1.0, 1.0)) == ">99.9 % (90..>99.9)"
 
 
 def test_runs_are_folded() -> None:
