@@ -49,7 +49,7 @@ def _card(
         key=job.key,
         title=f"{verb} {job.ref}: {job.title}",
         technique=option.title,
-        settings_lines=() if risk.blocked else tuple(settings_lines(option.settings, need)),
+        settings_lines=() if risk.blocked else tuple(_settings(option, need)),
         steps=known.steps if known else (),
         look_for=(*known.look_for, *accepted) if known else (),
         orientation=_orientation(job),
@@ -87,6 +87,18 @@ def settings_lines(settings: Settings, need: SolderNeed | None = None) -> Iterab
         yield f"flux: {settings.flux}"
     if settings.magnifier is not None:
         yield f"look through: {settings.magnifier} ({settings.power_x:g}x)"
+
+
+def _settings(option: Option, need: SolderNeed | None) -> Iterable[str]:
+    yield from settings_lines(option.settings, need)
+    low = option.low_melt
+    if low is not None:
+        yield (
+            f"mixture: melts near {low.mix_liquidus_c:.0f} C, give or take "
+            f"{low.mix_doubt_k:.0f} C; stays liquid about {low.molten_s:.0f} s without heat"
+        )
+        times = "once" if low.cleanings == 1 else f"{low.cleanings} times"
+        yield f"wick clean: {times} with fresh solder"
 
 
 def _orientation(job: Job) -> str:

@@ -116,16 +116,16 @@ def heating(curve: Curve, heat: IronHeat | AirHeat | None) -> Html:
 
     joint = [at(t, c) for t, c in _points(curve, curve.joint_c, end)]
     source = [at(t, c) for t, c in _points(curve, curve.source_c, end) if c <= top]
+    harm_y, needed_y = at(0, curve.harm_c)[1], at(0, curve.needed_c)[1]
     shapes = _axes(top, left, bottom, at)
     texts = [
         words_at(left, CURVE_H - 6, "0 s", "middle"),
         words_at(CURVE_W - 6, CURVE_H - 6, f"{end:.1f} s" if end < 10 else f"{end:.0f} s", "end"),
         words_at((left + CURVE_W) / 2, CURVE_H - 6, "°C against time", "middle"),
         # Where the joint's curve is not: early it is still below, late already above.
-        words_at(left + 14, at(0, curve.harm_c)[1] + 10,
+        words_at(left + 14, harm_y + (10 if needed_y - harm_y > 15 else -3.5),
                  f"harm in time above {curve.harm_c:.0f} °C"),
-        words_at(CURVE_W - 7, at(0, curve.needed_c)[1] + 10, f"wets above {curve.needed_c:.0f} °C",
-                 "end"),
+        words_at(CURVE_W - 7, needed_y + 10, f"wets above {curve.needed_c:.0f} °C", "end"),
     ]  # fmt: skip
     for temp_c, class_ in ((curve.harm_c, "harm"), (curve.needed_c, "needed")):
         shapes.append(line(at(0, temp_c), at(end, temp_c), class_))

@@ -138,14 +138,14 @@ def _card(part: PartCard, drawings: Drawings, notes: dict[str, SafetyNote]) -> H
                 _read_first(card.safety, notes),
             ]
         )
-    each = f"{band.word} risk · ends well {chance(risk.chosen.after_mending)} each"
+    each = f"{band.word} risk; ends well {chance(risk.chosen.after_mending)} each"
     told = "not possible on this bench" if risk.blocked else each
     return el(
         "article",
         el(
             "div",
             el("h4", f"{_sentence(name)}: {what.strip()}"),
-            el("p", f"{_part_name(risk.job)} · {band.mark} {told}", class_="quiet"),
+            el("p", f"{_part_name(risk.job)}; {band.mark} {told}", class_="quiet"),
             body,
         ),
         _figures(part, key, drawings),

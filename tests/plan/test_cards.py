@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from solderrisk.files.reference import risk_data
-from solderrisk.physics.results import SolderNeed
+from solderrisk.physics.results import LowMeltLift, SolderNeed
 from solderrisk.plan.cards import cards, settings_lines
 from solderrisk.plan.results import Card, SafetyNote
 from solderrisk.risk.results import Settings
@@ -71,6 +71,17 @@ def test_steps_and_looks_come_from_the_technique() -> None:
     assert found.steps == FIRST.steps
     assert found.look_for == (*FIRST.look_for, "at most 0.1 mm beside the land")
     assert found.title == "Fit U1: SO"
+
+
+def test_a_low_melt_lift_says_how_often_to_wick() -> None:
+    mixed = LowMeltLift(152.4, 8.0, 1.5, 11.6, 3, 1.0, True, "", ("keep the heat on",))
+    found = card(way={"low_melt": mixed, "settings": Settings(removal_alloy="Sn42Bi58")})
+    assert found.settings_lines == (
+        "removal alloy: Sn42Bi58",
+        "mixture: melts near 152 C, give or take 8 C; stays liquid about 12 s without heat",
+        "wick clean: 3 times with fresh solder",
+    )
+    assert "keep the heat on" in found.cautions
 
 
 def test_blocked_work_has_no_settings_and_no_steps() -> None:
