@@ -171,7 +171,9 @@ def _item(what: str, item: Any) -> str:
     power = getattr(item, "power_w", None)
     watts = f", {power:g} W" if power and f"{power:g}" not in item.name else ""
     magnifies = f", {item.power_x:g}×" if hasattr(item, "power_x") else ""
-    return f"{what} {one_line(item.name, 36)}{watts}{magnifies}"
+    name = one_line(item.name, 36)
+    told = what.casefold() in name.casefold().replace("-", " ")
+    return f"{'' if told else what + ' '}{name}{watts}{magnifies}"
 
 
 def _shop(loaded: Loaded, saved: Setup, tried: Setup) -> Iterator[Dial]:

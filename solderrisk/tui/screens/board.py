@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from solderrisk.model.kit import Board, Side
     from solderrisk.tui.rows import Shown
 
+WORST_HERE = 14
+
 
 class BoardScreen(PlaceScreen):
     PLACE = "board"
@@ -151,11 +153,28 @@ next board, < and > step through the stages. Enter shows the part's technique.""
             parts.append((self._reached(scene) + "\n", "$error"))
         if not scene.spots:
             parts.append(("No part with a known position on this side.\n", "$warning"))
-        parts.append(("  ".join(f"{b.mark} {b.word}" for b in BANDS) + "  ⡪ this stage", "$quiet"))
+        gap = "\n" if self.has_class("-wide") else "  "
+        legend = gap.join([*(f"{b.mark} {b.word}" for b in BANDS), "⡪ this stage"])
+        if self.has_class("-wide"):
+            parts += self._worst_here(scene)
+        parts.append((legend, "$quiet"))
         lost = sum(r.job.position is None and r.job.kind == "fit" for r in shown.risks.values())
         if lost:
             parts.append((f"\n{lost} parts have no known position", "$quiet"))
         return Content.assemble(*parts)
+
+    def _worst_here(self, scene: Scene) -> list[tuple[str, str]]:
+        """The parts of this side that carry most risk, where there is room to name them."""
+        shown = self.app.shown
+        assert shown is not None
+        rows = {row.key: row for row in shown.rows}
+        here = [rows[spot.job.key] for spot in scene.spots if spot.job.key in rows]
+        here.sort(key=lambda row: (-row.band.rank, row.works))
+        parts: list[tuple[str, str]] = [("\nWorst on this side\n", "bold $primary")]
+        for row in here[:WORST_HERE]:
+            parts.append((f"{row.band.mark} {one_line(row.name, 9):<9} ", f"${row.band.style}"))
+            parts.append((f"{percent(row.works):>7}\n", ""))
+        return [*parts, ("\n", "")]
 
     @staticmethod
     def _reached(scene: Scene) -> str:

@@ -283,8 +283,7 @@ def why_here(shown: Shown, key: str) -> Content:
 def closing(shown: Shown, stage: Stage) -> Content:
     order = shown.assessment.order
     parts: list[tuple[str, str]] = [
-        (f"check: {one_line(line.removeprefix('look for: '), 200)}\n", "$success")
-        for line in stage.inspect
+        (f"· {one_line(line, 200)}\n", "$success") for line in stage.inspect
     ]
     if stage.gate:
         gate = shown.jobs.get(stage.gate)

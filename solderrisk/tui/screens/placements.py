@@ -22,7 +22,9 @@ if TYPE_CHECKING:
     from solderrisk.tui.rows import Shown
 
 PAGE = 200  # rows in the table at once: more would stall the screen
-COLUMNS = (("", 1), ("Job", 9), ("Part", 15), ("How", 17), ("Works", 7), ("Loss", 6), ("Time", 6))
+HEADS = ("", "Job", "Part", "How", "  Works", "   Loss", "   Time")
+FIXED_CELLS = 34  # mark, job, the three figures and the scroll bar
+FEWEST_CELLS = 12
 
 
 class PlacementsScreen(PlaceScreen):
@@ -55,11 +57,12 @@ Enter enlarges that part, escape goes back to the table."""
         self._sort, self._backwards, self._page = SORTS[0], False, 0
         self._rows: list[JobRow] = []
         self._filling = False
+        self._spare = 0  # cells shared by the two wide columns
 
     def build(self) -> Iterable[Widget]:
         yield Vertical(
             Input(placeholder="find: U3, lift, severe, hot air …", id="find", compact=True),
-            DataTable(id="jobs", cursor_type="row", zebra_stripes=False),
+            DataTable(id="jobs", cursor_type="row", cell_padding=0),
             Static(id="count", markup=False),
             id="list-side",
         )
@@ -71,9 +74,25 @@ Enter enlarges that part, escape goes back to the table."""
 
     def built(self) -> None:
         self.query_one("#find", Input).cursor_blink = False
+        self._fit_columns()
+
+    def on_resize(self) -> None:
+        if self._filled is not None:
+            self.call_after_refresh(self._fit_columns)
+
+    def _fit_columns(self) -> None:
+        """Share the width between the part and the technique."""
         table = self.query_one("#jobs", DataTable)
-        for label, width in COLUMNS:
+        spare = max(self.query_one("#list-side").size.width - FIXED_CELLS, 2 * FEWEST_CELLS)
+        if spare == self._spare:
+            return
+        self._spare = spare
+        table.clear(columns=True)
+        widths = (2, 10, spare // 2, spare - spare // 2, 7, 7, 7)
+        for label, width in zip(HEADS, widths, strict=True):
             table.add_column(label, width=width)
+        if self._filled is not None:
+            self._list()
 
     def first_focus(self) -> None:
         self.query_one("#jobs").focus()
@@ -103,7 +122,8 @@ Enter enlarges that part, escape goes back to the table."""
         table = self.query_one("#jobs", DataTable)
         self._filling = True
         table.clear()
-        table.add_rows(_cells(row) for row in rows)
+        wide = self._spare // 2, self._spare - self._spare // 2
+        table.add_rows(_cells(row, *wide) for row in rows)
         if cursor is not None:
             table.move_cursor(row=cursor, animate=False)
         self._filling = False
@@ -216,14 +236,14 @@ Enter enlarges that part, escape goes back to the table."""
         self.query_one("#jobs").focus()
 
 
-def _cells(row: JobRow) -> tuple[Content | str, ...]:
+def _cells(row: JobRow, part: int, how: int) -> tuple[Content | str, ...]:
     style = f"${row.band.style}"
     return (
         Content.styled(row.band.mark, style),
         Content.styled(one_line(row.name, 9), "bold"),
-        Content(one_line(row.part, 15)),
-        Content(one_line(row.technique, 17)),
+        Content(one_line(row.part, part - 1)),
+        Content(one_line(row.technique, how - 1)),
         Content.styled(f"{percent(row.works):>7}", style),
-        Content(f"{row.loss:6.2f}"),
-        Content(f"{minutes(row.minutes):>6}"),
+        Content(f"{row.loss:7.2f}"),
+        Content(f"{minutes(row.minutes):>7}"),
     )

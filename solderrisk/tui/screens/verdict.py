@@ -122,7 +122,12 @@ def says(assessment: Assessment) -> Content:
         mark, style = "✔", "bold $success"
     else:
         mark, style = "✖", "bold $error"
-    return Content.styled(f"{mark} {one_line(verdict.headline, 300)}", style)
+    told = Content.styled(f"{mark} {one_line(verdict.headline, 300)}", style)
+    if not assessment.kit.invented:
+        return told
+    return told + Content.styled(
+        "\nAn invented kit to look round in; press o to open yours.", "$quiet"
+    )
 
 
 def reasons(assessment: Assessment) -> Content:

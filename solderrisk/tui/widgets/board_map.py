@@ -63,7 +63,8 @@ class BoardMap(Picture, can_focus=True):
         & > .map--stage { color: $accent; text-style: bold; }
         & > .map--reflow { color: $error; }
         & > .map--plastic { color: $warning; }
-        & > .map--selected { color: $foreground; text-style: bold reverse; }
+        & > .map--selected { color: $foreground; text-style: bold; }
+        & > .map--name { color: $foreground; text-style: bold reverse; }
         & > .map--label { color: $quiet; }
         & > .band-0 { color: $band-0; }
         & > .band-1 { color: $band-1; }
@@ -79,6 +80,7 @@ class BoardMap(Picture, can_focus=True):
         "map--reflow",
         "map--plastic",
         "map--selected",
+        "map--name",
         "map--label",
         "band-0",
         "band-1",
@@ -254,7 +256,7 @@ def _draw_marks(surface: Dots, view: View, scene: Scene) -> None:
         x, y = view.dot((at.x_mm, at.y_mm))
         cell_x, cell_y = int(x) // 2, int(y) // 4
         selected = spot.job.key == scene.selected
-        style = "map--selected" if selected else spot.band.style
+        style = "map--name" if selected else spot.band.style
         if surface.free(cell_x, cell_y, 1):
             surface.text(cell_x, cell_y, spot.band.mark, style)
         room = max(p[0] for p in view.polygon(body_outline(spot.job))) - x

@@ -87,6 +87,5 @@ def _cell(share: float, room: int) -> int:
 
 def share_bar(share: float, room: int) -> str:
     """A share as a short bar of text, for lists."""
-    eighths = round(max(min(share, 1.0), 0.0) * room * 8)
-    full, rest = divmod(eighths, 8)
-    return ("█" * full + (" ▏▎▍▌▋▊▉"[rest] if rest else "")).ljust(room)
+    halves = round(max(min(share, 1.0), 0.0) * room * 2)
+    return ("━" * (halves // 2) + "╸" * (halves % 2)).ljust(room)

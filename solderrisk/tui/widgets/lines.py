@@ -16,5 +16,11 @@ class Lines(OptionList):
         text-overflow: ellipsis;
         &:focus { border: none; background-tint: transparent; }
         & > .option-list--option { padding: 0; }
+        & > .option-list--option-highlighted { background: $primary 20%; color: $foreground; }
+        &:focus > .option-list--option-highlighted {
+            background: $primary 40%;
+            color: $foreground;
+            text-style: bold;
+        }
     }
     """

@@ -1,0 +1,42 @@
+"""From the key to the new figures, on the demo kit with everything real."""
+
+from __future__ import annotations
+
+import asyncio
+import statistics
+import time
+
+import pytest
+
+from solderrisk.tui.app import SolderriskApp
+from solderrisk.tui.dials import turn
+from solderrisk.tui.setup import Inputs
+
+ALLOWED_S = 0.1
+DIALS = (
+    "hands:level", "hands:skill.iron_fine_pitch", "target:", "item:aids.1", "item:magnifiers.0",
+    "item:preheaters.0", "item:hot_air.0", "add:hot_plate", "item:irons.1",
+)  # fmt: skip
+
+
+@pytest.mark.slow
+async def test_figures_follow_a_dial_at_once() -> None:
+    app = SolderriskApp(Inputs(bench="well-equipped"))
+    async with app.run_test(size=(120, 40)) as pilot:
+        while app.shown is None or app.busy:
+            await asyncio.sleep(0.01)
+        await pilot.press("5")
+        times = []
+        for dial in DIALS * 2:
+            assert app.loaded is not None
+            assert app.saved is not None
+            assert app.tried is not None
+            shown, start = app.shown, time.perf_counter()
+            app.try_setup(turn(app.loaded, app.saved, app.tried, dial, 1, 0.75))
+            while app.shown is shown:
+                await asyncio.sleep(0.001)
+            times.append(time.perf_counter() - start)
+            while app.busy or app.settling:
+                await asyncio.sleep(0.02)
+    print("ms:", " ".join(f"{1000 * t:.0f}" for t in times))
+    assert statistics.median(times) <= ALLOWED_S

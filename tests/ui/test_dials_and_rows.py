@@ -1,0 +1,82 @@
+"""The what-if's dials and the table's rows without a screen."""
+
+from __future__ import annotations
+
+from solderrisk.files.reference import load_reference
+from solderrisk.model.builder import LEVELS
+from solderrisk.tui.dials import dials, turn, without
+from solderrisk.tui.rows import SORTS, Shown, best_match, filtered, natural, ordered
+from solderrisk.tui.setup import Loaded, Setup
+from tests.ui.sample import BENCH, BUILDER, LIBRARY, sample, sample_kit
+
+LOADED = Loaded(sample_kit(5), BENCH, BUILDER, LIBRARY, load_reference())
+SAVED = Setup(BENCH, BUILDER)
+
+
+def turned(setup: Setup, dial: str, step: int = 1) -> Setup:
+    return turn(LOADED, SAVED, setup, dial, step, 0.7)
+
+
+def test_every_dial_moves_something_and_is_marked_then() -> None:
+    for dial in dials(LOADED, SAVED, SAVED, 0.7):
+        assert not dial.changed
+        tried = turned(SAVED, dial.id)
+        assert tried != SAVED, dial
+        moved = {d.id: d for d in dials(LOADED, SAVED, tried, 0.7)}[dial.id]
+        assert moved.changed, dial
+        assert moved.was == dial.value
+
+
+def test_switches_and_levels_come_back_to_where_they_were() -> None:
+    for dial in dials(LOADED, SAVED, SAVED, 0.7):
+        if dial.on is not None:
+            assert turned(turned(SAVED, dial.id), dial.id) == SAVED
+    tried = SAVED
+    for _ in LEVELS:
+        tried = turned(tried, "hands:level")
+    assert tried == SAVED
+
+
+def test_the_target_stays_a_chance() -> None:
+    tried = SAVED
+    for _ in range(40):
+        tried = turned(tried, "target:")
+    assert tried.target == 0.95
+    for _ in range(40):
+        tried = turned(tried, "target:", -1)
+    assert tried.target == 0.05
+
+
+def test_a_tool_switched_off_is_gone_and_an_added_one_there() -> None:
+    off = turned(SAVED, "item:irons.0")
+    assert off.bench.irons == ()
+    assert without(BENCH, frozenset({"aids.0"})).aids == BENCH.aids[1:]
+    assert not BENCH.preheaters
+    assert turned(off, "add:preheater").bench.preheaters
+
+
+def test_filters_hold_every_word_and_leave_words_out() -> None:
+    rows = Shown.of(sample(40)).rows
+    assert {r.kind for r in filtered(rows, "lift")} == {"lift"}
+    assert not [r for r in filtered(rows, "main -r0603") if "r0603" in r.text]
+    assert [r.name for r in filtered(rows, "DC jack")] == ["J1"]
+    assert filtered(rows, "nothing of this name") == []
+
+
+def test_finding_prefers_the_very_reference() -> None:
+    rows = list(Shown.of(sample(40)).rows)
+    assert best_match(rows, "r1") == "fit:R1"
+    assert best_match(rows, "R3") == "fit:R3"
+    assert best_match(rows, "u1") in ("fit:U1", "lift:U1")
+    assert best_match([], "r1") is None
+
+
+def test_sorting_by_everything() -> None:
+    rows = list(Shown.of(sample(40)).rows)
+    for by in SORTS:
+        down = ordered(rows, by)
+        assert len(down) == len(rows)
+        assert ordered(rows, by, backwards=True)[0] in (down[-1], *down)
+    works = [row.works for row in ordered(rows, "chance")]
+    assert works == sorted(works)
+    assert natural("C2") < natural("C10") < natural("D1")
