@@ -10,8 +10,8 @@ from solderrisk.model.acceptance import Acceptance
 from solderrisk.model.alloys import Alloys
 from solderrisk.model.exercise import PracticeData
 from solderrisk.model.fault_data import FaultData
-from solderrisk.model.level_data import LevelData
 from solderrisk.model.heat_tables import HeatTables
+from solderrisk.model.level_data import LevelData
 from solderrisk.model.materials import Materials
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.plan_data import PlanData

@@ -9,7 +9,6 @@ from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Source, Text
 
-
 SET_BY_USER = "assumed: set by the user"
 
 

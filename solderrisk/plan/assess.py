@@ -14,7 +14,7 @@ from solderrisk.model.reference import SET_BY_USER
 from solderrisk.model.reference_set import Reference
 from solderrisk.plan.cards import cards
 from solderrisk.plan.costs import costs
-from solderrisk.plan.findings import findings
+from solderrisk.plan.findings import findings, gave_way
 from solderrisk.plan.order import fitting_order
 from solderrisk.plan.precedence import precedence_of
 from solderrisk.plan.results import Assessment, FittingOrder, SecondLook
@@ -107,7 +107,7 @@ def assess(
         order=order,
         cards=cards(risk, reference.risk.techniques, needs, safety, accepted_of(jobs, reference)),
         safety=safety,
-        findings=findings(kit, jobs, bench, risk),
+        findings=(*findings(kit, jobs, bench, risk), *gave_way(order)),
         assumptions=assumptions(reference),
         second_looks=looks,
     )

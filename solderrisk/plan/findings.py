@@ -8,7 +8,7 @@ from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.selectors import select
-from solderrisk.plan.results import Finding
+from solderrisk.plan.results import Finding, FittingOrder
 from solderrisk.plan.verdict import by_needs, short_list, words
 from solderrisk.risk.results import KitRisk
 
@@ -45,9 +45,7 @@ def _blocked(risk: KitRisk) -> Iterable[Finding]:
             "blocker",
             f"{short_list([m.job.ref for m in members])} ({kind}): "
             f"nothing on this bench does it ({why})",
-            f"needs {words(tools)}"
-            if tools
-            else "no tool in the list helps: leave it to a shop",
+            f"needs {words(tools)}" if tools else "no tool in the list helps: leave it to a shop",
             tuple(m.job.key for m in members),
         )
 
@@ -171,3 +169,11 @@ def _bench(bench: Bench, jobs: Sequence[Job]) -> Iterable[Finding]:
             "nothing catches the fumes at this bench",
             "capture fumes at the source; local rules and the flux's data sheet go first",
         )
+
+
+def gave_way(order: FittingOrder) -> tuple[Finding, ...]:
+    """Inferred rules that the kit's own rules overrule: told, so that nobody is surprised."""
+    return tuple(
+        Finding("note", note, "the kit's own rule stands; mind the reason at that step")
+        for note in order.notes
+    )

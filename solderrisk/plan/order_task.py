@@ -236,9 +236,9 @@ def _note(found: Found, gap: float, saved: int, cheapest: bool, stopped: bool) -
     if found.optimal and gap == 0.0:
         text = "optimal: proved that no order has a lower expected loss"
     elif found.optimal:
-        text = f"within {gap:.2%} of the least possible expected loss (proved)"
+        text = f"within {100 * gap:.2f} % of the least possible expected loss (proved)"
     else:
-        text = f"not proved optimal: at most {gap:.2%} of its expected loss could be saved"
+        text = f"not proved optimal: at most {100 * gap:.2f} % of its expected loss could be saved"
     if saved > 0 and gap > 0.0:
         text += f"; {saved} fewer changes of tool, tip, heat or side are worth more"
     if cheapest:

@@ -95,7 +95,7 @@ def move(
     word = f"{abs(change):.2f} {'more' if change > 0 else 'less'} expected loss"
     where = f"before {before_key}" if before_key else "to the end"
     text = f"{key} moved {where} by hand: {word}"
-    text += f"; at most {moved.gap:.2%} of its expected loss could be saved"
+    text += f"; at most {100 * moved.gap:.2f} % of its expected loss could be saved"
     return replace(moved, note=text)
 
 

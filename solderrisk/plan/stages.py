@@ -232,7 +232,7 @@ class _Writer:
         if self.total_fatal <= 0 or fatal < SHARE_TOLD * self.total_fatal:
             return ""
         share = fatal / self.total_fatal
-        return f"carries {share:.0%} of the fatal risk: early, while little is sunk"
+        return f"carries {100 * share:.0f} % of the fatal risk: early, while little is sunk"
 
 
 def _rank(rule: str, waits: bool) -> int:
