@@ -169,7 +169,13 @@ def _names_of(place: str, kit: Kit) -> set[str]:
 
 
 def _plastics(jobs: Sequence[Job], kit: Kit, names: set[str]) -> dict[str, float]:
-    soft = [job for job in jobs if job.footprint and job.footprint.heat.softens_c is not None]
+    """Plastics that are there when a part is heated. On a board that is being fitted, soft
+    parts come after the hot air that would reach them; on a donor they are there already."""
+    soft = [
+        job
+        for job in jobs
+        if job.kind == "lift" and job.footprint and job.footprint.heat.softens_c is not None
+    ]
     points = [(p.x_mm, p.y_mm, p.x_mm, p.y_mm) for p in kit.plastics if p.board in names]
     boxes = np.array([*_boxes(soft).tolist(), *points])
     if not len(boxes):

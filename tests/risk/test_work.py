@@ -8,7 +8,15 @@ from solderrisk.model.kit import Kit, Placement
 from solderrisk.risk.cases import cases_of
 from solderrisk.risk.desk import Desk
 from solderrisk.risk.work import surroundings, work_of
-from tests.risk.risk_scene import FULL, PLANE_BOARD, REFERENCE, assessed, jobs, kit_of
+from tests.risk.risk_scene import (
+    FULL,
+    PLANE_BOARD,
+    REFERENCE,
+    assessed,
+    jobs,
+    kit_of,
+    library,
+)
 
 DATA = REFERENCE.risk.parameters
 
@@ -109,3 +117,24 @@ def test_plastic_on_a_donor() -> None:
     found = surroundings(jobs(kit), kit, DATA).plastic_mm
     assert found["lift:U1"] == DATA["plastic_unknown_mm"]
     assert found["lift:U2"] == 3.0
+
+
+def test_plastics_that_are_fitted_later_are_not_in_the_way() -> None:
+    """Hot air comes before the soft parts that it reaches, so only the kit's own plastics
+    count for a fit; on a donor every soft part is there."""
+    soft = next(f for f in library() if f.heat.softens_c is not None)
+    near = placed(12.0, "J1", soft.name)
+    alone = kit_of([placed(0.0, "U1", "QFN-24-0.5-EP"), near])
+    assert "fit:U1" not in surroundings(jobs(alone), alone, DATA).plastic_mm
+    donor = {"name": "d", "board": PLANE_BOARD.model_copy(update={"name": "old"})}
+    at = {"donor": "d", "y_mm": 0.0}
+    lifts = (
+        {"ref": "U1", "footprint": "SOIC-8", "x_mm": 0.0, **at},
+        {"ref": "J1", "footprint": soft.name, "x_mm": 20.0, **at},
+    )
+    kit = Kit.model_validate(
+        {"name": "k", "boards": (PLANE_BOARD,), "donors": (donor,), "lifts": lifts}
+    )
+    found = surroundings(jobs(kit), kit, DATA).plastic_mm
+    assert 0.0 < found["lift:U1"] < 20.0
+    assert "lift:J1" not in found
