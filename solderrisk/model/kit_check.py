@@ -124,7 +124,7 @@ class _Check:
         for index, gate in enumerate(kit.gates):
             self._job("gate", gate.ref, ("gates", index, "ref"))
         self._twice()
-        steps = [step.ref for step in (*kit.tasks, *kit.gates)]
+        steps = [step.ref for _, each in kit.steps() for step in each]
         for index, extra in enumerate(kit.extras):
             if extra.committed_by is not None and extra.committed_by not in steps:
                 self._unknown(

@@ -64,7 +64,7 @@ def order_problems(kit: Kit, heads: Sequence[JobHead]) -> list[KitProblem]:
 
 
 def _selectors(kit: Kit) -> Iterator[tuple[Loc, str]]:
-    for name, steps in (("tasks", kit.tasks), ("gates", kit.gates)):
+    for name, steps in kit.steps():
         for index, step in enumerate(steps):
             for side, selectors in (("after", step.after), ("before", step.before)):
                 for place, selector in enumerate(selectors):
@@ -88,9 +88,9 @@ def _constraints(
     kit: Kit, index: JobIndex
 ) -> Iterator[tuple[Loc, str | None, tuple[str, ...], tuple[str, ...]]]:
     """Location, the gate's or task's own key (None for rules), what is before, what after."""
-    for name, kind, steps in (("tasks", "task", kit.tasks), ("gates", "gate", kit.gates)):
+    for name, steps in kit.steps():
         for place, step in enumerate(steps):
-            own = f"{kind}:{step.ref}"
+            own = f"{name.removesuffix('s')}:{step.ref}"
             first = _named(index, step.after)
             then = _named(index, step.before)
             yield (name, place), own, *parted(first, then, own)
