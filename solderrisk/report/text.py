@@ -134,6 +134,7 @@ def _fault(mode: ModeChance) -> str:
 
 def _needs(job: JobRisk) -> str:
     level = LEVEL_WORDS[job.skill_needed] if job.skill_needed else "no level is enough here"
+    level += f" ({job.skill_why})" if job.skill_why else ""
     tools = ", ".join(plain(tool) for tool in job.tooling_needed) or "nothing beyond the bench"
     return f"skill needed: {level}; tooling needed: {tools}"
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solderrisk.model.bench import Bench
-from solderrisk.model.builder import Builder, Level
+from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.reference_set import Reference
@@ -30,6 +30,7 @@ from solderrisk.risk.person import People, Person
 from solderrisk.risk.placement import job_risk
 from solderrisk.risk.progress import Cancelled, Progress, Steps, Stopped
 from solderrisk.risk.results import JobRisk, KitRisk, Range
+from solderrisk.risk.skilled import Skilled, skill_needed
 
 Looks = Mapping[str, Collection[str]]
 Floats = NDArray[np.float64]
@@ -185,7 +186,7 @@ class RiskEngine:
                 worth,
                 pinned=pinned,
                 findings=self._findings(finding, order, tooling),
-                skill_needed=self._skill_needed(candidates, draw),
+                skill=self._skill_needed(candidates, draw),
                 tooling_needed=tooling,
             )
             # Candidates are held so that nothing else takes their identity.
@@ -207,17 +208,14 @@ class RiskEngine:
         postage = data["reorder_cost"] * data["reorder_share"] if not case.irreplaceable else 0.0
         return Worth(case.price + postage, stake, hour)
 
-    def _skill_needed(self, candidates: Sequence[Candidate], draw: tuple[int, int]) -> Level | None:
-        """The lowest level at which the best technique reaches the chance asked of a single
-        placement, with this builder's hand and eyes."""
-        risk = self.reference.risk
-        wanted = risk.parameters["placement_chance"]
-        for prior in risk.levels.levels:
+    def _skill_needed(self, candidates: Sequence[Candidate], draw: tuple[int, int]) -> Skilled:
+        """As ``skilled.skill_needed``, with this builder's hand and eyes at every level."""
+        chances = {}
+        for prior in self.reference.risk.levels.levels:
             hands = self.people.level_hands(prior.level, draw)
-            chances = (chance_for(c, hands[c.technique.skill]) for c in candidates)
-            if max(chances, default=0.0) >= wanted:
-                return prior.level
-        return None
+            found = (chance_for(c, hands[c.technique.skill]) for c in candidates)
+            chances[prior.level] = max(found, default=0.0)
+        return skill_needed(chances, self.reference.risk.parameters)
 
     def _rolled(
         self,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from solderrisk.model.builder import Level
 from solderrisk.model.jobs import Job
 from solderrisk.risk.burden import DAMAGE, FIRST, LOST, MINUTES, PARTS, WORK, Burden
 from solderrisk.risk.choice import Candidate, Worth, cost_of
 from solderrisk.risk.psi import Hand, as_range
 from solderrisk.risk.results import JobRisk, ModeChance, Option, Range
+from solderrisk.risk.skilled import NOBODY, Skilled
 
 LEAST_SHOWN = 1e-4  # modes less likely than one in ten thousand are not listed
 TOLD = 2  # options whose modes are spelt out: the chosen one and the runner-up
@@ -98,7 +98,7 @@ def job_risk(
     *,
     pinned: bool = False,
     findings: tuple[str, ...] = (),
-    skill_needed: Level | None = None,
+    skill: Skilled = NOBODY,
     tooling_needed: tuple[str, ...] = (),
 ) -> JobRisk:
     """The job with its options, in the order given. Modes are spelt out for the first
@@ -118,9 +118,10 @@ def job_risk(
         blocked=blocked,
         why_chosen=_why_chosen(options, costs, pinned, blocked),
         why_not_next=_why_not_next(options, costs, pinned, blocked),
-        skill_needed=skill_needed,
+        skill_needed=skill.level,
         tooling_needed=tooling_needed,
         findings=findings,
+        skill_why=skill.why,
     )
 
 

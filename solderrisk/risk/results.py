@@ -112,9 +112,10 @@ class JobRisk:
     blocked: bool
     why_chosen: str
     why_not_next: str
-    skill_needed: Level | None  # None: no level reaches the target on this bench
+    skill_needed: Level | None  # None: blocked
     tooling_needed: tuple[str, ...]  # smallest set of tools that makes a technique feasible
     findings: tuple[str, ...] = ()
+    skill_why: str = ""  # what is asked of the level, in words
 
     @property
     def chosen(self) -> Option:
