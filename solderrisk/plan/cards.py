@@ -65,6 +65,8 @@ def settings_lines(settings: Settings, need: SolderNeed | None = None) -> Iterab
         tip = f", {width:g} mm {settings.tip_shape} tip" if width else ""
         at = f" at {settings.tip_c:.0f} C" if settings.tip_c else ""
         yield f"iron: {settings.iron}{tip}{at}"
+    if settings.pin_tip_width_mm is not None:
+        yield f"pins: {pin_tip(settings)}"
     if settings.air is not None:
         yield (
             f"air: {settings.air}, {settings.nozzle_mm:g} mm nozzle, {settings.air_c:.0f} C, "
@@ -99,6 +101,16 @@ def _settings(option: Option, need: SolderNeed | None) -> Iterable[str]:
         )
         times = "once" if low.cleanings == 1 else f"{low.cleanings} times"
         yield f"wick clean: {times} with fresh solder"
+
+
+def pin_tip(settings: Settings) -> str:
+    """The tip for the small pins of a heavy part; iron and heat where they are others."""
+    tip = f"{settings.pin_tip_width_mm:g} mm {settings.pin_tip_shape} tip"
+    if settings.pin_iron != settings.iron:
+        tip = f"{settings.pin_iron}, {tip}"
+    if settings.pin_tip_c is not None and settings.pin_tip_c != settings.tip_c:
+        tip += f" at {settings.pin_tip_c:.0f} C"
+    return tip
 
 
 def _orientation(job: Job) -> str:

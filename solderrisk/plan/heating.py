@@ -51,15 +51,25 @@ def heated(job: Job, option: Option, bench: Bench, data: PhysicsData) -> IronCas
 def _iron_cases(job: Job, settings: Settings, bench: Bench) -> Iterable[IronCase]:
     """Every tip that may be meant on every group of joints; the set tip on the most numerous
     group comes first."""
-    tool = _tool(settings, bench)
-    if tool is None or job.footprint is None or job.board is None:
+    if job.footprint is None or job.board is None:
         return
     groups = sorted(job.footprint.pads, key=lambda group: -group.count)
     joints = [JointCase(job.footprint, g, job.board, job.alloy, job.links) for g in groups]
-    tip_c = tool.highest_c if settings.tip_c is None else settings.tip_c
-    for tip in sorted(tool.tips, key=lambda tip: not _is_set(tip, settings)):
-        for joint in joints:
-            yield IronCase(joint, tool, tip, tip_c, _start_c(settings, bench))
+    for tool, tip_c in _tools(settings, bench):
+        for tip in sorted(tool.tips, key=lambda tip: not _is_set(tip, settings)):
+            for joint in joints:
+                yield IronCase(joint, tool, tip, tip_c, _start_c(settings, bench))
+
+
+def _tools(settings: Settings, bench: Bench) -> Iterable[tuple[Iron, float]]:
+    """The tool with its setting, then the iron for small pins where that is another."""
+    tool = _tool(settings, bench)
+    if tool is None:
+        return
+    yield tool, tool.highest_c if settings.tip_c is None else settings.tip_c
+    pins = next((iron for iron in bench.irons if iron.name == settings.pin_iron), None)
+    if pins is not None and settings.pin_tip_c is not None:
+        yield pins, settings.pin_tip_c
 
 
 def _tool(settings: Settings, bench: Bench) -> Iron | None:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.reference import Parameters
+from solderrisk.plan.cards import pin_tip
 from solderrisk.plan.order_values import Spot, fatal_chance, minutes_of, spot_of
 from solderrisk.plan.precedence_net import RULE_WORDS
 from solderrisk.plan.precedence_rules import risk_by_key
@@ -247,6 +248,8 @@ def _tools(s: Settings) -> list[str]:
         tip = f", {s.tip_width_mm:g} mm {s.tip_shape or 'tip'}" if s.tip_width_mm else ""
         heat = f" at {s.tip_c:.0f} C" if s.tip_c is not None else ""
         lines.append(f"{s.iron}{tip}{heat}")
+    if s.pin_tip_width_mm is not None:
+        lines.append(f"for pins {pin_tip(s)}")
     if s.air is not None:
         nozzle = f", {s.nozzle_mm:g} mm nozzle" if s.nozzle_mm else ""
         heat = f" at {s.air_c:.0f} C" if s.air_c is not None else ""

@@ -29,7 +29,8 @@ class Range:
 
 @dataclass(frozen=True)
 class Settings:
-    """How a technique is set up on this bench; None where it does not apply."""
+    """How a technique is set up on this bench; None where it does not apply. ``pin_...``:
+    what the small pins of a part with heavy tabs take, where that is another tip."""
 
     iron: str | None = None
     tip_width_mm: float | None = None
@@ -48,6 +49,10 @@ class Settings:
     magnifier: str | None = None
     power_x: float = 1.0
     dwell_s: float | None = None
+    pin_iron: str | None = None
+    pin_tip_width_mm: float | None = None
+    pin_tip_shape: str | None = None
+    pin_tip_c: float | None = None
 
     def swap_key(self) -> tuple[object, ...]:
         """What has to be changed on the bench between two jobs: tool, tip, temperature."""

@@ -51,14 +51,48 @@ def by_iron(base: Setup, answers: list[IronAnswer], work: Work, bench: Bench) ->
         return replace(base, missing=("a way to heat joints under the body",), why=(
             f"no iron reaches {where}"
         ))  # fmt: skip
-    lead = _leading(answers, work)
-    return _with_iron(base, lead, answers, bench)
+    done = _with_iron(base, _leading(base, answers, work), answers, bench)
+    small = (not own for own in heavy(base.technique, work))
+    return _with_pins(done, _most(answers, work, small))
 
 
-def _leading(answers: list[IronAnswer], work: Work) -> IronAnswer:
-    """The answer of the joints that there are most of."""
-    counts = [group.count for group in work.footprint.pads]
-    return answers[max(range(len(answers)), key=lambda n: (counts[n], -n))]
+def _with_pins(base: Setup, pins: IronAnswer | None) -> Setup:
+    """Small pins of a heavy part take a tip of their own."""
+    if pins is None or pins.case is None:
+        return base
+    case, had = pins.case, base.settings
+    if (case.iron.name, case.tip.width_mm, case.tip.shape) == (
+        had.iron,
+        had.tip_width_mm,
+        had.tip_shape,
+    ):
+        return base
+    settings = replace(
+        had,
+        pin_iron=case.iron.name,
+        pin_tip_width_mm=case.tip.width_mm,
+        pin_tip_shape=case.tip.shape,
+        pin_tip_c=case.tip_c,
+    )
+    return replace(base, settings=settings)
+
+
+def _leading(base: Setup, answers: list[IronAnswer], work: Work) -> IronAnswer:
+    """The answer of the joints that there are most of; of heavy tabs where a technique's
+    wide tip is for them."""
+    return _most(answers, work, heavy(base.technique, work)) or answers[0]
+
+
+def heavy(technique: Technique, work: Work) -> tuple[bool, ...]:
+    """Which pad groups take the technique's own tip; others take one that fits them."""
+    main = technique.suits.main or technique.suits.kinds
+    return tuple(technique.tip != "wide" or g.kind in main for g in work.footprint.pads)
+
+
+def _most(answers: list[IronAnswer], work: Work, chosen: Iterable[bool]) -> IronAnswer | None:
+    groups = zip(answers, work.footprint.pads, chosen, strict=True)
+    counted = [(group.count, answer) for answer, group, wanted in groups if wanted]
+    return max(counted, key=lambda pair: pair[0])[1] if counted else None
 
 
 def _too_weak(base: Setup, failed: list[IronAnswer], work: Work) -> Setup:
@@ -114,8 +148,8 @@ def by_vacuum(
     failed = [a for a in answers if not a.feasible]
     if failed:
         return _too_weak(base, failed, work)
-    done = _with_iron(base, _leading(answers, work), answers, bench)
-    lead = _leading(answers, work)
+    lead = _leading(base, answers, work)
+    done = _with_iron(base, lead, answers, bench)
     nozzle = _nozzle_of(bench.desolderers, lead)
     return replace(done, settings=replace(
         done.settings,

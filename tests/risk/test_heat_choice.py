@@ -74,7 +74,7 @@ def test_hotter_where_the_joint_asks_for_it() -> None:
     solid = PLANE_BOARD.model_copy(update={"spokes": 0})
     heavy = kit_of([Placement(refs="U1", footprint="SHIELDED-12", board="b")], solid)
     why = job_of(heavy, DECENT, "fit:U1").chosen.why
-    light, strong = (int(found) for found in re.findall(r"at (\d+) C", why))
+    strong, light = (int(found) for found in re.findall(r"at (\d+) C", why))
     assert light < strong
 
 

@@ -12,7 +12,12 @@ import pytest
 
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
+from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit, Placement
+from solderrisk.physics.iron import iron_heat
+from solderrisk.physics.results import IronCase
+from solderrisk.plan.cards import settings_lines
+from solderrisk.plan.heating import heated
 from tests.risk.risk_scene import (
     DECENT,
     FEW,
@@ -21,6 +26,7 @@ from tests.risk.risk_scene import (
     REFERENCE,
     REGULAR,
     job_of,
+    jobs,
     kit_of,
     lift_kit,
     without,
@@ -35,6 +41,11 @@ def fitted(footprint: str, **more: object) -> Kit:
         {"refs": "U1", "footprint": footprint, "board": "b", "price_each": 2.0, **more}
     )
     return kit_of([placement], PLANE_BOARD)
+
+
+def kit_job(kit: Kit) -> Job:
+    (job,) = jobs(kit)
+    return job
 
 
 def near_plastic(kit: Kit) -> Kit:
@@ -183,3 +194,40 @@ def test_corroded_donor_has_more_lift_faults() -> None:
 
     assert leaked.chosen.lost.mid > clean.chosen.lost.mid
     assert any("corroded donor" in mode.why for mode in leaked.chosen.modes)
+
+
+def test_shielded_connector_takes_two_tips() -> None:
+    """Common practice: the wide tip for the ground tabs, a tip that fits for the pins; the
+    heat told is that of the harder of the two."""
+    kit = fitted("SHIELDED-12")
+    found = job_of(kit, FULL, "fit:U1").chosen
+    settings = found.settings
+    assert settings.tip_width_mm is not None
+    assert settings.pin_tip_width_mm is not None
+    assert settings.tip_width_mm >= REFERENCE.risk.parameters["wide_tip_mm"]
+    # Pins of 1.5 mm pitch on 0.95 mm lands: a wider tip than 0.95 + 2 x 0.55 bridges them.
+    assert settings.pin_tip_width_mm <= 0.95 + 2 * 0.55
+    case = heated(kit_job(kit), found, FULL, REFERENCE.physics)
+    assert isinstance(case, IronCase)
+    assert found.iron_heat == iron_heat([case], REFERENCE.physics)[0]
+    lines = list(settings_lines(settings))
+    assert lines[1].startswith("pins: ")
+    assert f"{settings.pin_tip_width_mm:g} mm {settings.pin_tip_shape} tip" in lines[1]
+
+
+def test_one_kind_of_joint_takes_one_tip() -> None:
+    for footprint in ("DC-JACK-2.1", "DIP-14", "R-0603", "LQFP-48"):
+        assert job_of(fitted(footprint), FULL, "fit:U1").chosen.settings.pin_iron is None
+
+
+def test_heavy_part_asks_for_a_wide_tip() -> None:
+    """On narrow tips alone the tabs cannot be done; from nothing, what is bought has one."""
+    iron = DECENT.irons[0]
+    narrow = iron.model_copy(update={"tips": (iron.tips[0], iron.tips[1])})
+    blocked = job_of(fitted("SHIELDED-12"), without(DECENT, irons=(narrow,)), "fit:U1")
+    assert blocked.blocked
+    assert blocked.tooling_needed == ("wide_tip",)
+    tools = {tool.id: tool for tool in REFERENCE.plan.tools}
+    needed = job_of(fitted("SHIELDED-12"), DECENT, "fit:U1").tooling_needed
+    widths = [t.width_mm for i in needed for iron in tools[i].adds.irons for t in iron.tips]
+    assert max(widths) >= REFERENCE.risk.parameters["wide_tip_mm"]
