@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from solderrisk.files.drawing import Drawing, read_drawing
-from solderrisk.files.sexpr import Malformed, Node, parse, plain
+from solderrisk.files.sexpr import Malformed, Node, parse, parse_quick, plain
 from solderrisk.files.tables import read_bytes, refused
 from solderrisk.model.kit import Board
 
@@ -72,7 +72,7 @@ def read_footprint_file(path: Path) -> Drawing:
     Raises:
         FileProblems: missing, too large, damaged, or no footprint in it.
     """
-    node = _parse(path, MAX_FOOTPRINT_BYTES)
+    node = _parse(path, MAX_FOOTPRINT_BYTES, quick=True)
     if node.text(0) not in ("footprint", "module"):
         raise refused(path, "no footprint in it")
     return read_drawing(node)
@@ -102,7 +102,7 @@ def read_board(path: Path) -> BoardReading:
     return BoardReading(str(path), board, drawings, zones, vias, box[0], box[3], tuple(notes))
 
 
-def _parse(path: Path, limit: int) -> Node:
+def _parse(path: Path, limit: int, *, quick: bool = False) -> Node:
     data = read_bytes(path, limit)
     try:
         text = data.decode("utf-8-sig")
@@ -111,7 +111,7 @@ def _parse(path: Path, limit: int) -> Node:
     if "\0" in text[:100_000]:
         raise refused(path, "binary data; this is no board or footprint file")
     try:
-        return parse(text, _SKIP)
+        return parse_quick(text) if quick else parse(text, _SKIP)
     except Malformed as error:
         raise refused(path, f"damaged: {error}", error.line) from None
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Literal
 
-from solderrisk.files.bom_refs import ref_share
+from solderrisk.files.bom_refs import read_refs, ref_share
 from solderrisk.files.package_names import read_package
 from solderrisk.files.tables import Row, Table
 
@@ -163,6 +163,9 @@ def _header_layout(rows: Sequence[Row], index: int, row: Row) -> Layout | None:
     columns: dict[Role, int] = {}
     for role, candidates in named.items():
         columns[role] = _best(role, candidates, body)
+    rest = [c for _, c in named.get("refs", []) if c != columns["refs"]]
+    if rest and "number" not in columns:
+        columns["number"] = rest[0]  # 'Part' is a part number where 'Designator' stands beside it
     word = word_key(row[columns["unfitted"]]) if "unfitted" in columns else ""
     return Layout(columns, index, len(named) + 0.3 * named_columns / max(filled, 1), word)
 
@@ -228,9 +231,13 @@ def _headerless(rows: Sequence[Row]) -> Layout | None:
     if packages and max(packages.values()) >= 0.4:
         columns["package"] = max(packages, key=lambda c: packages[c])
     numbers = [c for c in rest if _numbers(cells[c])]
-    if numbers:
-        columns["quantity"] = numbers[0]
-    texts = [c for c in rest if c not in columns.values()]
+    counts = [len(read_refs(c).refs) for c in cells[refs]]
+    for column in numbers:
+        said = [int(c) if c else 0 for c in cells[column]]
+        if said != list(range(1, len(said) + 1)) or said == counts:
+            columns["quantity"] = column
+            break
+    texts = [c for c in rest if c not in columns.values() and c not in numbers]
     if texts:
         columns["value"] = texts[0]
     if len(texts) > 1:

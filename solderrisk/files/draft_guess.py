@@ -61,7 +61,7 @@ def _in_text(text: str, hint: Hint, where: str) -> Guess | None:
     ][:40]
     found: list[tuple[PackageReading, str]] = []
     used: set[int] = set()
-    for size in (2, 1):
+    for size in (1, 2):
         for start in range(len(words) - size + 1):
             span = range(start, start + size)
             if used & set(span):

@@ -17,6 +17,10 @@ from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 Orientation = Literal["none", "polarity", "pin_one"]
 
 _ENDS = ("chip", "melf", "moulded_cap", "can_cap", "inductor_smd", "led_smd", "crystal_smd")
+_SHAPELESS = frozenset(
+    "battery_contact relay potentiometer dc_jack audio_jack usb card_slot shielded_connector"
+    " choke_smd module other_th other_smd switch edge_slot".split()
+)
 _TWO_ROWS = ("soic", "ssop", "tsop")
 
 
@@ -93,6 +97,8 @@ def _lead(facts: FamilyUsual, width: float, foot: float = 0.0) -> Lead:
 
 def _groups(reading: PackageReading, facts: FamilyUsual) -> list[PadGroup]:
     family, pins = reading.family, reading.pins or 0
+    if reading.pitch_mm is None and family in _SHAPELESS:
+        return []  # a pin count alone draws no such part
     through = reading.through_hole
     if through is None:
         through = facts.hole is not None

@@ -89,12 +89,9 @@ def _extended(state: _State, word: str) -> None:
 
 
 def _size(shape: str, values: str, scale: float) -> tuple[float, float]:
-    numbers = []
-    for value in values.split("X"):
-        try:
-            numbers.append(abs(float(value)) * scale)
-        except ValueError:
-            continue
+    signed = [v for text in values.split("X")[:20] if (v := _number(text)) is not None]
+    signed = [value * scale for value in signed]
+    numbers = [abs(value) for value in signed]
     if not numbers:
         return 0.0, 0.0
     if shape == "C":
@@ -103,11 +100,18 @@ def _size(shape: str, values: str, scale: float) -> tuple[float, float]:
         return numbers[0], numbers[1] if len(numbers) > 1 else numbers[0]
     if shape == "RoundRect" and len(numbers) >= 9:
         # Radius and four corners: the macro of rounded rectangles as boards are plotted.
-        signed = [float(v) * scale for v in values.split("X")[:9] if v]
-        xs, ys = signed[1::2], signed[2::2]
+        xs, ys = signed[1:9:2], signed[2:9:2]
         r = abs(signed[0])
         return max(xs) - min(xs) + 2 * r, max(ys) - min(ys) + 2 * r
     return (numbers[0], numbers[1]) if len(numbers) > 1 else (numbers[0], numbers[0])
+
+
+def _number(text: str) -> float | None:
+    try:
+        value = float(text)
+    except ValueError:
+        return None
+    return value if abs(value) < 2000 else None
 
 
 def _attribute(state: _State, word: str) -> None:

@@ -191,7 +191,7 @@ def _family(name: str, match: re.Match[str], word: FamilyWord) -> PackageReading
     problem = _impossible(word.family, pins)
     if problem:
         return unknown(name, problem)
-    return _finish(name, word, pins, body, sizes, tail)
+    return _finish(name, word, pins, body, sizes, tail, match["word"])
 
 
 def _is_body_digit(name: str, match: re.Match[str]) -> bool:
@@ -219,6 +219,7 @@ def _finish(
     body: tuple[float, float] | None,
     sizes: NameSizes,
     tail: str,
+    said: str,
 ) -> PackageReading:
     family, assumed = word.family, []
     pitch = sizes.pitch
@@ -241,6 +242,7 @@ def _finish(
         state="known",
         family=family,
         pins=pins,
+        named=f"{said}-{pins}",
         pitch_mm=pitch,
         body=body,
         height_mm=sizes.height,

@@ -7,15 +7,28 @@ from dataclasses import dataclass
 from solderrisk.files.footprint_build import build_footprint, footprint_name
 from solderrisk.files.package_reading import PackageReading, tidy
 from solderrisk.files.package_tables import chips_by_imperial, outline_key, outlines_by_key
-from solderrisk.model.footprint import Footprint
+from solderrisk.model.footprint import Family, Footprint
 from solderrisk.model.library import Library
 
 _ALIKE = (
     {"soic", "ssop"},
     {"sot", "power_tab", "to_th"},
-    {"radial", "led_smd", "other_th"},
     {"header", "shielded_connector"},
 )
+
+
+_INDEX: list[tuple[Library, dict[str, list[Footprint]]]] = []
+
+
+def _of_family(library: Library, family: Family) -> list[Footprint]:
+    """The library's footprints of a family and those that go by both names."""
+    if not _INDEX or _INDEX[0][0] is not library:
+        table: dict[str, list[Footprint]] = {}
+        for footprint in library:
+            table.setdefault(footprint.family, []).append(footprint)
+        _INDEX[:] = [(library, table)]
+    names = {family}.union(*(pair for pair in _ALIKE if family in pair))
+    return [f for name in sorted(names) for f in _INDEX[0][1].get(name, [])]
 
 
 @dataclass(frozen=True)
@@ -44,7 +57,11 @@ def match(reading: PackageReading, library: Library) -> Matched | None:
         found = _by_outline(reading, library)
         if found is not None:
             return Matched(found, False, f"library footprint {found.name}")
-    candidates = [f for f in library if _fits(reading, f)]
+    if reading.named:
+        found = library.get(reading.named)
+        if found is not None and _fits(reading, found):
+            return Matched(found, False, f"library footprint {found.name}", reading.assumed)
+    candidates = [f for f in _of_family(library, reading.family or "other_th") if _fits(reading, f)]
     if candidates:
         best = min(candidates, key=lambda f: _distance(reading, f))
         return Matched(best, False, f"library footprint {best.name}", reading.assumed)
@@ -104,7 +121,7 @@ def _fits(reading: PackageReading, footprint: Footprint) -> bool:
         return False
     if reading.pitch_mm is None or footprint.pitch_mm is None:
         return False
-    if abs(reading.pitch_mm - footprint.pitch_mm) > 0.02:
+    if abs(reading.pitch_mm - footprint.pitch_mm) > 0.011:  # 0.635 is not 0.65
         return False
     return _body_near(reading, footprint) and _span_near(reading, footprint)
 
@@ -119,7 +136,7 @@ def _same_chip(reading: PackageReading, footprint: Footprint) -> bool:
 
 
 def _same_two(reading: PackageReading, footprint: Footprint) -> bool:
-    if reading.body is None:
+    if reading.body is None or ("LED" in footprint.name) != ("LED" in reading.text.upper()):
         return False
     said, drawn = reading.height_mm, footprint.body.height_mm
     if said is not None and abs(said - drawn) > max(0.4, 0.25 * drawn):

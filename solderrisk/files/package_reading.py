@@ -36,6 +36,7 @@ class PackageReading:
     mounts: int = 0
     through_hole: bool | None = None
     outline: str | None = None
+    named: str = ""  # family word and pins, as libraries name it
     chip: str | None = None
     two_sides: bool = False
     why: str = ""

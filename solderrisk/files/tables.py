@@ -235,7 +235,10 @@ def _fixed_width(text: str, offset: int) -> list[Row]:
     """Columns where every line has a gap; else two spaces or more part the cells."""
     lines = [line.expandtabs(8).rstrip() for line in text.split("\n")]
     filled = [line for line in lines if line.strip() and not re.fullmatch(r"[\s=\-_*+]+", line)]
-    starts = _column_starts(filled)
+    counts = [len(re.split(r"\s{2,}", line.strip())) for line in filled]
+    split = Counter(count for count in counts if count >= 3)
+    even = bool(split) and max(split.values()) >= 0.8 * sum(split.values())
+    starts = [] if even else _column_starts(filled)
     rows = []
     for number, line in enumerate(lines[: MAX_ROWS + 1], start=1 + offset):
         if not line.strip() or re.fullmatch(r"[\s=\-_*+]+", line):
