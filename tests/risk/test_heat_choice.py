@@ -85,7 +85,7 @@ def test_lead_free_wants_a_hotter_tip() -> None:
 
 def test_tip_fits_between_neighbours() -> None:
     chosen = job_of(fit("TSSOP-16"), DECENT, "fit:U1").options
-    point = next(o for o in chosen if o.technique == "point_iron")
+    point = next(o for o in chosen if o.technique == "point_fine")
     assert point.settings.tip_width_mm == 0.5
 
 

@@ -116,6 +116,22 @@ SITUATIONS = [
         "the same in less practised hands",
         fitted("LQFP-48"), FULL, "fit:U1", ("tack_align_sweep",), builder=FEW,
     ),
+    Situation(
+        "0.65 mm gull wings: aligned, tacked, checked, swept",
+        fitted("TSSOP-16"), DECENT, "fit:U1", ("tack_align_sweep",), ("point_fine",),
+    ),
+    Situation(
+        "the same, hands better at coarse than at fine pitch",
+        fitted("TSSOP-16"), DECENT, "fit:U1", ("tack_align_sweep",),
+        builder=Builder.model_validate(
+            {"name": "x", "level": "regular",
+             "skills": ({"skill": "iron_fine_pitch", "level": "few"},)}
+        ),
+    ),
+    Situation(
+        "1.27 mm pitch is not fine", fitted("SOIC-8"), DECENT, "fit:U1",
+        ("sweep_iron", "point_iron"),
+    ),
     Situation("four-pad crystal", fitted("CRYSTAL-3225-4"), FULL, "fit:U1", ("tack_and_solder",)),
     Situation("0603", fitted("R-0603"), FULL, "fit:U1", ("tack_and_solder",)),
     Situation("0402", fitted("CHIP-0402"), DECENT, "fit:U1", ("tack_and_solder",)),
@@ -231,3 +247,18 @@ def test_heavy_part_asks_for_a_wide_tip() -> None:
     needed = job_of(fitted("SHIELDED-12"), DECENT, "fit:U1").tooling_needed
     widths = [t.width_mm for i in needed for iron in tools[i].adds.irons for t in iron.tips]
     assert max(widths) >= REFERENCE.risk.parameters["wide_tip_mm"]
+
+
+def test_fine_pitch_exercises_fine_pitch_skill() -> None:
+    """Whatever way an iron goes below 0.8 mm pitch, it is the fine-pitch skill that counts."""
+    for footprint in ("TSSOP-16", "LQFP-48", "LQFP-100", "TSOP-I-48"):
+        for option in job_of(fitted(footprint), DECENT, "fit:U1").options:
+            technique = REFERENCE.risk.technique(option.technique)
+            assert technique.heat != "iron" or technique.skill == "iron_fine_pitch", footprint
+
+
+def test_fine_pitch_without_flux_is_possible_and_worse() -> None:
+    bare = job_of(fitted("TSSOP-16"), without(DECENT, fluxes=()), "fit:U1").chosen
+    fluxed = job_of(fitted("TSSOP-16"), DECENT, "fit:U1").chosen
+    assert bare.technique == "point_fine"
+    assert bare.after_mending.mid < fluxed.after_mending.mid
