@@ -7,7 +7,7 @@ from typing import Literal, Self
 from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, PositiveMm, Source, Text
-from solderrisk.model.footprint import Family, PadKind
+from solderrisk.model.footprint import Family, Footprint, PadKind
 
 Heat = Literal["iron", "preheated_iron", "air", "plate", "vacuum", "low_melt"]
 
@@ -26,6 +26,31 @@ class Suits(Frozen):
     joints_to: int = Field(4000, ge=1)
 
 
+class HandPaste(Frozen):
+    """Paste laid from a syringe where the bench has no stencil. Parts of more joints (solder
+    balls not counted) than ``joints_to`` ask for a stencil; ``factors`` multiply hazards of
+    fine parts: pitch below ``fine_below_mm``, or more joints than ``few_to``."""
+
+    joints_to: int = Field(ge=1)
+    few_to: int = Field(ge=1)
+    fine_below_mm: PositiveMm
+    factors: dict[Text, float]
+
+    def fine(self, footprint: Footprint) -> bool:
+        pitch = footprint.pitch_mm
+        return (pitch is not None and pitch < self.fine_below_mm) or (
+            _pasted(footprint) > self.few_to
+        )
+
+    def asks_stencil(self, footprint: Footprint) -> bool:
+        return _pasted(footprint) > self.joints_to
+
+
+def _pasted(footprint: Footprint) -> int:
+    """Joints that need paste: balls bring their own solder."""
+    return sum(group.count for group in footprint.pads if group.kind != "ball")
+
+
 class Technique(Frozen):
     """One way of working.
 
@@ -33,6 +58,7 @@ class Technique(Frozen):
     ``factors`` multiply the hazards of fault modes. ``tries`` is how often the part is set
     straight before more than a tack holds it; ``self_aligns`` that molten solder pulls it
     straight. ``holds`` says that the part cannot move while joints freeze.
+    ``shared_set_up`` says that one set-up does all parts of a board's side that suit.
     ``tip`` says which tips will do: one that fits between the neighbours, any, or a wide one.
     """
 
@@ -49,7 +75,9 @@ class Technique(Frozen):
     self_aligns: bool = False
     holds: bool = True
     factors: dict[Text, float] = Field(default_factory=dict)
+    hand_paste: HandPaste | None = None
     set_up_minutes: float = Field(ge=0, le=240)
+    shared_set_up: bool = False
     joint_minutes: float = Field(ge=0, le=60)
     consumables: float = Field(0.0, ge=0, description="money per use, in the kit's currency")
     steps: Many[Text] = Field(min_length=1)
@@ -58,6 +86,11 @@ class Technique(Frozen):
 
     def factor(self, mode: str) -> float:
         return self.factors.get(mode, 1.0)
+
+    def needs_for(self, footprint: Footprint) -> tuple[tuple[str, ...], ...]:
+        """``needs``, and a stencil where paste from a syringe will not do."""
+        stencil = self.hand_paste is not None and self.hand_paste.asks_stencil(footprint)
+        return (*self.needs, ("stencil",)) if stencil else self.needs
 
 
 class Need(Frozen):
@@ -81,6 +114,7 @@ class TechniqueData(Frozen):
         known = {need.id for need in self.needs}
         for technique in self.techniques:
             unknown = {need for group in technique.needs for need in group} - known
+            unknown |= {"stencil"} - known if technique.hand_paste else set()
             if unknown:
                 raise ValueError(f"{technique.id}: no such needs: {sorted(unknown)}")
         return self

@@ -12,12 +12,14 @@ from solderrisk.risk.results import Settings
 from solderrisk.risk.work import Work
 
 
-def missing_tools(technique: Technique, bench: Bench, reference: Reference) -> tuple[str, ...]:
+def missing_tools(
+    technique: Technique, work: Work, bench: Bench, reference: Reference
+) -> tuple[str, ...]:
     """Titles of needs that nothing on the bench meets."""
     data = reference.risk.technique_data
     return tuple(
         " or ".join(data.need(need).title for need in group)
-        for group in technique.needs
+        for group in technique.needs_for(work.footprint)
         if not any(has(need, bench, reference.risk.parameters) for need in group)
     )
 
@@ -33,6 +35,7 @@ _FACTS: dict[str, Callable[[Bench], bool]] = {
     "removal_alloy": lambda b: bool(b.removal_alloys),
     "tweezers": lambda b: b.has("tweezers") or b.has("vacuum_pick"),
     "hot_plate": lambda b: b.has("hot_plate"),
+    "stencil": lambda b: b.has("stencil"),
     "wick": lambda b: b.has("wick"),
     "pump": lambda b: b.has("solder_pump"),
 }

@@ -77,7 +77,7 @@ def burden(scene: Scene) -> Burden:
     minutes = count * known * [mode.mend_minutes for mode in mode_list]
     melted = count * [mode.id == "scorched" for mode in mode_list]
     mend = scene.tables.mend_lifted if work.lifted else scene.tables.mend_new
-    plain, tries = _work_minutes(scene), mend.tries
+    plain, tries = _work_minutes(scene, work.mates), mend.tries
     modes = np.empty((2 * len(found), len(GRID)))
     modes[0::2], modes[1::2] = p, chance_of(count[:, None] * each)
     return Burden(
@@ -89,7 +89,7 @@ def burden(scene: Scene) -> Burden:
         faults=count @ p,
         squares=count @ p**2,
         minutes=plain + (minutes @ p) * tries,
-        redo_minutes=plain,
+        redo_minutes=_work_minutes(scene, 1),
         damage=scene.data["scorched_worth"] * (melted @ p),
         modes=modes,
     )
@@ -144,10 +144,12 @@ def _outcomes(
     return np.broadcast_to(killed[:, None], fails.shape), fails, found
 
 
-def _work_minutes(scene: Scene) -> Floats:
+def _work_minutes(scene: Scene, mates: int) -> Floats:
+    """A set-up that does a whole board is shared among the parts that it does."""
     technique, work = scene.setup.technique, scene.work
     joints = sum(work.copies(group.count) for group in work.footprint.pads)
-    plain = technique.set_up_minutes + joints * technique.joint_minutes
+    set_up = technique.set_up_minutes / (mates if technique.shared_set_up else 1)
+    plain = set_up + joints * technique.joint_minutes
     return plain * scene.tables.slowness
 
 

@@ -41,8 +41,9 @@ def hazards(scene: Scene) -> tuple[Hazard, ...]:
 
 
 def _merged(scene: Scene, mode: str, raws: Sequence[Raw]) -> Hazard:
-    technique = scene.setup.technique
-    factor, worst = technique.factor(mode), raws[0]
+    technique, worst = scene.setup.technique, raws[0]
+    by_hand = _hand_paste(scene, mode)
+    factor = technique.factor(mode) * by_hand
     count, each = worst.count, worst.each
     if len(raws) > 1:
         worst = max(raws, key=lambda raw: float(raw.each[-1]) * raw.count)
@@ -52,8 +53,16 @@ def _merged(scene: Scene, mode: str, raws: Sequence[Raw]) -> Hazard:
         scene.tables.modes[mode],
         count,
         each * factor if factor != 1.0 else each,
-        f"{worst.why}, {technique.short}",
+        f"{worst.why}, {technique.short}" + (", no stencil" if by_hand != 1.0 else ""),
     )
+
+
+def _hand_paste(scene: Scene, mode: str) -> float:
+    """What laying paste by hand does to a fine part."""
+    rule = scene.setup.technique.hand_paste
+    if rule is None or scene.means.stencil or not rule.fine(scene.work.footprint):
+        return 1.0
+    return rule.factors.get(mode, 1.0)
 
 
 def _joint_modes(scene: Scene) -> Iterable[Raw]:

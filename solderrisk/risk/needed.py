@@ -79,19 +79,23 @@ def _tries(work: Work, base: Bench, desk: Desk) -> list[tuple[str, ...]]:
     found = {
         ids
         for technique in desk.techniques(work)
-        for ids in _sets_for(technique, base, reference, prices)
+        for ids in _sets_for(technique, work, base, reference, prices)
     }
     return sorted(found, key=lambda ids: (len(ids), sum(prices[i] for i in ids), ids))
 
 
 def _sets_for(
-    technique: Technique, base: Bench, reference: Reference, prices: dict[str, float]
+    technique: Technique,
+    work: Work,
+    base: Bench,
+    reference: Reference,
+    prices: dict[str, float],
 ) -> Iterable[tuple[str, ...]]:
     data = reference.risk.technique_data
     parameters = reference.risk.parameters
     unmet = [
         [tool for need in group for tool in data.need(need).met_by if tool in prices]
-        for group in technique.needs
+        for group in technique.needs_for(work.footprint)
         if not any(has(need, base, parameters) for need in group)
     ]
     boosters = [tool for tool in data.boosters.get(technique.heat, ()) if tool in prices]

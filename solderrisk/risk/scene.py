@@ -49,6 +49,7 @@ class Means:
     short_sighted: str
     board_holder: bool
     taped: bool
+    stencil: bool
     second_person: bool
     multimeter: bool
     residue: float
@@ -108,6 +109,7 @@ def means_of(work: Work, bench: Bench, sight: Sight, hand: HandName, reference: 
         short_sighted=wanted if strain > 1.0 else "",
         board_holder=bench.has("board_holder"),
         taped=bench.has("polyimide_tape"),
+        stencil=bench.has("stencil"),
         second_person=bench.has("second_person"),
         multimeter=bench.has("multimeter"),
         residue=residue,

@@ -132,7 +132,7 @@ def set_up(
 
     ``answers`` are those to ``questions`` for the same arguments, in their order.
     """
-    missing = missing_tools(technique, bench, reference)
+    missing = missing_tools(technique, work, bench, reference)
     if missing:
         return Setup(technique, missing, "not on this bench: " + ", ".join(missing))
     base = Setup(technique, settings=common_settings(technique, work, bench))

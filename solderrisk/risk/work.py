@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -31,7 +32,8 @@ DIRTY = ("corroded", "leaked_cell", "burnt")
 class Work:
     """One piece of work, equal for twins. ``neighbour_mm`` is the room to the nearest part,
     ``plastic_mm`` the distance from the part's centre to the nearest plastic, None: none
-    known. ``gates`` is the share of faults that the kit's gates find, ``suspects`` the number
+    known. ``mates`` is the number of surface-mount parts on its side of the board (about).
+    ``gates`` is the share of faults that the kit's gates find, ``suspects`` the number
     of joints among which a fault has to be found."""
 
     kind: JobKind
@@ -47,6 +49,7 @@ class Work:
     connections: int = 1
     neighbour_mm: float | None = None
     plastic_mm: float | None = None
+    mates: int = 1
     gates: float = 0.0
     suspects: int = 1
     second_person: bool = False
@@ -63,6 +66,7 @@ class Surroundings:
 
     neighbour_mm: Mapping[str, float]
     plastic_mm: Mapping[str, float]
+    mates: Mapping[tuple[str, Side], int]
     gates: Mapping[str, float]
     suspects: int
     lifted: frozenset[str]
@@ -91,6 +95,7 @@ def work_of(job: Job, around: Surroundings, looks: Mapping[str, Collection[str]]
         connections=job.connections,
         neighbour_mm=around.neighbour_mm.get(job.key),
         plastic_mm=around.plastic_mm.get(job.key),
+        mates=around.mates.get((job.place, job.side), 1) if job.kind == "fit" else 1,
         gates=around.gates.get(job.key, 0.0),
         suspects=around.suspects,
         second_person="second_person" in checks,
@@ -111,10 +116,23 @@ def surroundings(jobs: Sequence[Job], kit: Kit, data: Parameters) -> Surrounding
     return Surroundings(
         neighbour,
         plastic,
+        _mates(jobs),
         _gates(jobs, data),
         _suspects(jobs),
         frozenset(j.feeds for j in jobs if j.feeds),
     )
+
+
+def _mates(jobs: Sequence[Job]) -> dict[tuple[str, Side], int]:
+    """Parts that one pass on a plate could do, rounded down to a power of two."""
+    found = Counter(
+        (job.place, job.side)
+        for job in jobs
+        if job.kind == "fit"
+        and job.footprint
+        and not any(g.through_board for g in job.footprint.pads)
+    )
+    return {spot: 1 << (count.bit_length() - 1) for spot, count in found.items()}
 
 
 def _suspects(jobs: Sequence[Job]) -> int:

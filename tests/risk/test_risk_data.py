@@ -41,7 +41,8 @@ def test_needs_are_known_and_can_be_bought() -> None:
 
 
 def test_a_full_bench_meets_every_need() -> None:
-    assert all(has(need.id, FULL, RISK.parameters) for need in RISK.technique_data.needs)
+    bench = FULL.model_copy(update={"aids": (*FULL.aids, "stencil")})
+    assert all(has(need.id, bench, RISK.parameters) for need in RISK.technique_data.needs)
 
 
 def test_unknown_need_is_refused() -> None:

@@ -262,3 +262,48 @@ def test_fine_pitch_without_flux_is_possible_and_worse() -> None:
     fluxed = job_of(fitted("TSSOP-16"), DECENT, "fit:U1").chosen
     assert bare.technique == "point_fine"
     assert bare.after_mending.mid < fluxed.after_mending.mid
+
+
+PLATE = without(FULL, hot_air=())
+STENCIL = without(FULL, aids=(*FULL.aids, "stencil"))
+
+
+def test_paste_on_many_fine_lands_asks_for_a_stencil() -> None:
+    """Common practice: a syringe does for a QFN, rows of a hundred leads ask for a stencil."""
+    qfn = {o.technique: o for o in job_of(fitted("QFN-32"), FULL, "fit:U1").options}
+    rows = {o.technique: o for o in job_of(fitted("LQFP-100"), FULL, "fit:U1").options}
+    cut = {o.technique: o for o in job_of(fitted("LQFP-100"), STENCIL, "fit:U1").options}
+    for way in ("paste_and_air", "plate_reflow"):
+        assert qfn[way].feasible
+        assert rows[way].missing == ("a paste stencil",)
+        assert cut[way].feasible
+    # A ball grid brings its own solder.
+    balls = {o.technique: o for o in job_of(fitted("BGA-64-0.8"), FULL, "fit:U1").options}
+    assert "a paste stencil" not in balls["paste_and_air"].missing
+
+
+@pytest.mark.parametrize(("footprint", "helps"), [("QFN-32", True), ("R-0603", False)])
+def test_stencil_lays_fine_paste_better(footprint: str, helps: bool) -> None:
+    def first_time(bench: Bench) -> float:
+        options = job_of(fitted(footprint), bench, "fit:U1").options
+        return next(o.first_time.mid for o in options if o.technique == "paste_and_air")
+
+    assert (first_time(STENCIL) > first_time(FULL)) is helps
+
+
+def test_one_pass_on_a_plate_does_a_whole_side() -> None:
+    """Its set-up is shared: sixteen chips take far less than sixteen times one."""
+
+    def minutes(refs: str) -> float:
+        placement = Placement(refs=refs, footprint="R-0603", board="b", price_each=0.1)
+        options = job_of(kit_of([placement]), PLATE, "fit:U1").options
+        return next(o.minutes.mid for o in options if o.technique == "plate_reflow")
+
+    set_up = REFERENCE.risk.technique("plate_reflow").set_up_minutes
+    assert minutes("U1") - minutes("U1-U16") == pytest.approx(set_up * 15 / 16, rel=0.05)
+
+
+def test_fine_rows_ask_for_iron_wire_and_flux() -> None:
+    """From nothing, the fewest tools: a plate would ask for paste, a stencil and tweezers."""
+    needed = job_of(fitted("LQFP-100"), FULL, "fit:U1").tooling_needed
+    assert needed == ("gel_flux", "regulated_iron", "thin_solder")
