@@ -55,3 +55,6 @@ class Desk(Protocol):
 
     def kit_text(self, draft: Draft) -> str:
         """The kit file of a draft."""
+
+    def report(self, ending: str, loaded: Loaded, assessment: Assessment) -> str:
+        """The report as '.html', '.txt', '.csv' or '.json'."""

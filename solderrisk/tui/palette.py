@@ -10,6 +10,7 @@ from textual.command import DiscoveryHit, Hit, Hits, Provider
 
 from solderrisk.tui.places import PLACES
 from solderrisk.tui.rows import natural
+from solderrisk.tui.screens.base import PlaceScreen
 
 if TYPE_CHECKING:
     from solderrisk.tui.app import SolderriskApp
@@ -29,6 +30,9 @@ class Commands(Provider):
         for place in PLACES:
             yield f"Go to {place.label}", place.purpose, partial(app.action_go, place.name)
         yield "Open a kit or a source", "kit, bill of materials, board file", app.action_open
+        if isinstance(self.screen, PlaceScreen):
+            report = self.screen.action_report
+            yield "Write a report", "page that prints, text, rows or data", report
         yield "Help for this place", "what it shows and its keys", app.action_help
         for active in self.screen.active_bindings.values():
             binding = active.binding

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from solderrisk.tui.setup import Inputs, Loaded, Setup
 
 if TYPE_CHECKING:
+    from solderrisk.model.bench import Bench
     from solderrisk.model.draft import Draft
     from solderrisk.physics.results import Alignment, Curve
     from solderrisk.plan.assess import Session
@@ -82,13 +83,18 @@ class RealDesk:
     def statement(
         self, loaded: Loaded, setup: Setup, cancelled: Cancelled
     ) -> tuple[StatementCell, ...]:
+        return self._statement(loaded, setup.bench, cancelled)
+
+    def _statement(
+        self, loaded: Loaded, bench: Bench, cancelled: Cancelled | None
+    ) -> tuple[StatementCell, ...]:
         from solderrisk.files.loading import load_bench
         from solderrisk.plan.statement import difficulty_statement
 
         session = self._session_of(loaded)
         benches = [load_bench(name) for name in STATEMENT_BENCHES]
-        if setup.bench not in benches:
-            benches.append(setup.bench)
+        if bench not in benches:
+            benches.append(bench)
         return difficulty_statement(
             loaded.kit,
             benches,
@@ -179,6 +185,26 @@ class RealDesk:
         from solderrisk.files.draft_yaml import kit_yaml
 
         return kit_yaml(draft)
+
+    def report(self, ending: str, loaded: Loaded, assessment: Assessment) -> str:
+        if ending == ".txt":
+            from solderrisk.report.text import text
+
+            return text(assessment, cards=True)
+        if ending == ".json":
+            from solderrisk.report.data import as_json
+
+            return as_json(assessment)
+        if ending == ".csv":
+            from solderrisk.report.rows import MARK, as_csv
+
+            return MARK + as_csv(assessment)
+        from solderrisk.report.drawings import drawings_of
+        from solderrisk.report.page import page
+
+        assert loaded.reference is not None
+        cells = self._statement(loaded, assessment.bench, None)
+        return page(assessment, cells, drawings_of(assessment, loaded.reference.physics))
 
 
 ANSWERS: dict[str, Callable[..., Any]] = {

@@ -16,7 +16,11 @@ async def test_decide_whether_to_buy_the_kit() -> None:
         text = flat(await press(pilot, "1"))
         assert "✖ 66 of 100 tries end with a working recorder: too few" in text
         assert "To buy 23.40 EUR" in text
-        detail = flat(await press(pilot, "enter"))
+        # What would change it and what to know is a key away on a small screen as well.
+        more = flat(await press(pilot, "tab"))
+        assert "finer tip" in more
+        assert "Good to know" in flat(await press(pilot, "pagedown"))
+        detail = flat(await press(pilot, "tab", "enter"))
         assert "lift U1" in detail
         assert "hot-air lift" in detail
         faults = flat(await press(pilot, "f", "enter"))

@@ -96,6 +96,24 @@ async def test_a_source_becomes_a_kit_by_keyboard(
         assert app.loaded.kit == kit
 
 
+async def test_the_statement_is_published_as_a_page(tmp_path: Path) -> None:
+    inputs = Inputs("rain-counter", "decent", "hobbyist")
+    async with opened(desk=RealDesk(), inputs=inputs, size=LARGE) as pilot:
+        await press(pilot, "6", "w", "ctrl+u")
+        await type_text(pilot, str(tmp_path / "page.pdf"))
+        assert "has to end in one of" in flat(await press(pilot, "enter"))
+        await press(pilot, "ctrl+u")
+        await type_text(pilot, str(tmp_path / "page.html"))
+        await press(pilot, "enter")
+        page = (tmp_path / "page.html").read_text(encoding="utf-8")
+        assert "Difficulty statement" in page
+        assert "well-equipped" in page
+        # Never over a file that is there.
+        await press(pilot, "w", "ctrl+u")
+        await type_text(pilot, str(tmp_path / "page.html"))
+        assert "exists already" in flat(await press(pilot, "enter"))
+
+
 def test_a_stale_picture_is_told() -> None:
     picture = "<svg><text x='1'>works 53 % (25..76)</text><text>U1</text></svg>"
     assert same_picture(picture, picture.replace("x='1'", "x='2'").replace("76", "77"))

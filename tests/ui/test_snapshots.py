@@ -25,7 +25,7 @@ WALK = (
     ("board", ("3",)),
     ("board-next-part", ("right", "plus")),
     ("order", ("4",)),
-    ("order-second-stage", ("down", "tab")),
+    ("order-second-stage", ("down",)),
     ("what-if", ("5",)),
     ("what-if-tried", ("down", "down", "left")),
     ("practice", ("r", "6")),

@@ -100,6 +100,13 @@ class PlaceScreen(Screen[None]):
     def first_focus(self) -> None:
         """Focus what the keys should go to once there is something to show."""
 
+    def action_report(self) -> None:
+        """Write what is shown to a file."""
+        if self.app.shown is not None:
+            from solderrisk.tui.screens.save_report import SaveReport
+
+            self.app.push_screen(SaveReport())
+
     def answered(self) -> None:
         """An answer asked for on demand has come."""
 

@@ -32,10 +32,11 @@ many joints with so few faults that the level is shown, not guessed.
 
 The difficulty statement is what a designer prints on a kit: the chance of a working kit
 for each level of builder on each bench, with the jobs that decide it. Nobody's taste is
-in it. solderrisk report writes it to a page that prints."""
+in it. w writes it to a page that prints, with the work sheet and the cards."""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("d", "to('statement')", "Difficulty"),
         Binding("l", "to('ladder')", "Ladder"),
+        Binding("w", "report", "Write a report"),
     ]
 
     def build(self) -> Iterable[Widget]:

@@ -48,8 +48,12 @@ The list names the jobs that carry the risk: how likely each is to be the one th
 fails at. Enter on one of them shows its technique, its heat and what can go wrong.
 
 "What would change it" is the cheapest set of tools and practice that lifts the chance
-above the one you ask for, worked out while you look."""
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "see", "See the job", show=True)]
+above the one you ask for, worked out while you look. w writes a report to a file."""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "see", "See the job", show=True),
+        Binding("tab", "app.focus_next", "More"),
+        Binding("w", "report", "Write a report"),
+    ]
 
     def build(self) -> Iterable[Widget]:
         yield VerticalScroll(
