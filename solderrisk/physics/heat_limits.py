@@ -59,3 +59,10 @@ def bake_h(level: str, thickness_mm: float, oven_c: float, data: PhysicsData) ->
         if row.level == level and thickness_mm <= row.thickness_to_mm and row.oven_c == oven_c:
             return row.hours
     return None
+
+
+def baking(level: str, thickness_mm: float, data: PhysicsData) -> dict[float, float]:
+    """Hours by oven temperature in C, of the tables' ovens that have a row for the part."""
+    ovens = dict.fromkeys(row.oven_c for row in data.heat_tables.bake)
+    times = {oven_c: bake_h(level, thickness_mm, oven_c, data) for oven_c in ovens}
+    return {oven_c: hours for oven_c, hours in times.items() if hours is not None}

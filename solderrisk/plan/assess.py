@@ -15,6 +15,8 @@ from solderrisk.model.reference_set import Reference
 from solderrisk.plan.cards import cards
 from solderrisk.plan.costs import costs
 from solderrisk.plan.findings import findings, gave_way
+from solderrisk.plan.heat_help import heat_help
+from solderrisk.plan.masking import masking
 from solderrisk.plan.order import fitting_order
 from solderrisk.plan.precedence import precedence_of
 from solderrisk.plan.results import Assessment, FittingOrder, SecondLook
@@ -95,6 +97,7 @@ def assess(
     techniques = {job.job.key: job.chosen.technique for job in risk.jobs if not job.blocked}
     air = air_of(risk, needs, bench, reference)
     safety = notes_for(jobs, techniques, bench, kit, reference.plan.safety, air)
+    helps = heat_help(risk, bench, reference.physics)
     wanted = target if target is not None else kit.target_chance
     return Assessment(
         kit=kit,
@@ -105,9 +108,20 @@ def assess(
         verdict=verdict(risk, reference.plan.costs["target_chance"] if wanted is None else wanted),
         costs=costs(kit, risk, needs, tool_prices(reference), reference.plan.costs),
         order=order,
-        cards=cards(risk, reference.risk.techniques, needs, safety, accepted_of(jobs, reference)),
+        cards=cards(
+            risk,
+            reference.risk.techniques,
+            needs,
+            safety,
+            accepted_of(jobs, reference),
+            masking(risk, kit, bench, order.keys, reference.physics),
+            helps,
+        ),
         safety=safety,
-        findings=(*findings(kit, jobs, bench, risk), *gave_way(order)),
+        findings=(
+            *findings(kit, jobs, bench, risk, reference.physics, helps),
+            *gave_way(order),
+        ),
         assumptions=assumptions(reference),
         second_looks=looks,
     )

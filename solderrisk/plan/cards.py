@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.technique import Technique
-from solderrisk.physics.results import SolderNeed
+from solderrisk.physics.results import Remedy, SolderNeed
+from solderrisk.plan.heat_help import Help
 from solderrisk.plan.results import Card, SafetyNote
 from solderrisk.risk.results import JobRisk, KitRisk, Option, Settings
 
@@ -17,9 +18,12 @@ def cards(
     needs: dict[Job, SolderNeed],
     safety: Sequence[SafetyNote],
     accepted: Mapping[Job, tuple[str, ...]] | None = None,
+    near: Mapping[str, tuple[str, ...]] | None = None,
+    helps: Help | None = None,
 ) -> dict[str, Card]:
     """One card per soldered job. ``needs`` gives the solder per alike job, ``accepted`` what
-    an inspector would accept of its joints."""
+    an inspector would accept of its joints; by job key, ``near`` tells what its hot air
+    reaches and ``helps`` what would heat a joint in doubt."""
     by_id = {technique.id: technique for technique in techniques}
     limits = accepted or {}
     return {
@@ -29,6 +33,7 @@ def cards(
             needs.get(job.job.alike),
             safety,
             limits.get(job.job.alike, ()),
+            (*(near or {}).get(job.job.key, ()), *_helped((helps or {}).get(job.job.key, ()))),
         )
         for job in risk.jobs
     }
@@ -40,6 +45,7 @@ def _card(
     need: SolderNeed | None,
     safety: Sequence[SafetyNote],
     accepted: tuple[str, ...],
+    heat: tuple[str, ...],
 ) -> Card:
     job, option = risk.job, risk.chosen
     verb = {"lift": "Lift", "fit": "Fit", "wire": "Wire"}[job.kind]
@@ -53,7 +59,7 @@ def _card(
         steps=known.steps if known else (),
         look_for=(*known.look_for, *accepted) if known else (),
         orientation=_orientation(job),
-        cautions=tuple(_cautions(risk, option)),
+        cautions=(*_cautions(risk, option), *heat),
         safety=tuple(note.id for note in safety if job.key in note.applies_to),
     )
 
@@ -135,6 +141,13 @@ def _cautions(risk: JobRisk, option: Option) -> Iterable[str]:
         yield f"its plastic softens near {footprint.heat.softens_c:.0f} C"
     yield from _heat_cautions(option) if not risk.blocked else ()
     yield from risk.findings
+
+
+def _helped(remedies: Sequence[Remedy]) -> Iterable[str]:
+    return (
+        f"by the heat model {remedy.text} would give a margin of {remedy.margin_k:+.0f} K"
+        for remedy in remedies
+    )
 
 
 def _heat_cautions(option: Option) -> Iterable[str]:

@@ -7,7 +7,10 @@ from collections.abc import Iterable, Sequence
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
+from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.selectors import select
+from solderrisk.plan.heat_help import Help
+from solderrisk.plan.part_findings import heat_doubt, holes, moisture
 from solderrisk.plan.results import Finding, FittingOrder
 from solderrisk.plan.verdict import by_needs, short_list, words
 from solderrisk.risk.results import KitRisk
@@ -17,8 +20,16 @@ NO_TOOL = "no tool in the list helps: leave it to a shop"
 AMBIGUOUS_CHIP_CODES = frozenset({"0402", "0603", "1005", "1210"})
 
 
-def findings(kit: Kit, jobs: Sequence[Job], bench: Bench, risk: KitRisk) -> tuple[Finding, ...]:
-    """Everything worth telling, blockers first."""
+def findings(
+    kit: Kit,
+    jobs: Sequence[Job],
+    bench: Bench,
+    risk: KitRisk,
+    data: PhysicsData | None = None,
+    helps: Help | None = None,
+) -> tuple[Finding, ...]:
+    """Everything worth telling, blockers first. ``data``: for what standards say of holes and
+    moisture; ``helps``: what would heat the joints in doubt, by job key."""
     found = [
         *_blocked(risk),
         *_cables(kit),
@@ -26,8 +37,9 @@ def findings(kit: Kit, jobs: Sequence[Job], bench: Bench, risk: KitRisk) -> tupl
         *_donors(kit, jobs),
         *_unprotected(kit, jobs),
         *_case(kit, jobs),
-        *_moisture(risk),
-        *_heat_doubt(risk),
+        *(holes(kit, jobs, data) if data else ()),
+        *moisture(risk, data),
+        *heat_doubt(risk, helps or {}),
         *_bench(bench, jobs),
     ]
     rank = {"blocker": 0, "caution": 1, "note": 2}
@@ -129,35 +141,6 @@ def _case(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
                 "add a gate of kind function with this task in its 'before'",
                 (f"task:{task.ref}",),
             )
-
-
-def _moisture(risk: KitRisk) -> Iterable[Finding]:
-    sensitive = [
-        job.job
-        for job in risk.jobs
-        if job.chosen.settings.air is not None
-        and job.job.footprint is not None
-        and (job.job.footprint.moisture_level or "1") not in ("1", "2", "2a")
-    ]
-    if sensitive:
-        yield Finding(
-            "caution",
-            f"{short_list([j.ref for j in sensitive])} take up moisture (level 3 or higher) and "
-            "are heated as a whole",
-            "bake as the package's label or J-STD-033 says before hot air; old stock counts as wet",
-            tuple(job.key for job in sensitive),
-        )
-
-
-def _heat_doubt(risk: KitRisk) -> Iterable[Finding]:
-    doubtful = [job.job for job in risk.jobs if not job.blocked and not job.chosen.decided]
-    if doubtful:
-        yield Finding(
-            "note",
-            f"the heat at {short_list([j.ref for j in doubtful])} lies inside the model's doubt",
-            "try on scrap first; a wider tip, more power or preheat moves it out of doubt",
-            tuple(job.key for job in doubtful),
-        )
 
 
 def _bench(bench: Bench, jobs: Sequence[Job]) -> Iterable[Finding]:

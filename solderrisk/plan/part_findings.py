@@ -1,0 +1,130 @@
+"""Findings about single parts: moisture, holes too small for a lead, heat in doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from solderrisk.model.footprint import Lead, PadGroup
+from solderrisk.model.jobs import Job
+from solderrisk.model.kit import Kit
+from solderrisk.model.physics_data import PhysicsData
+from solderrisk.physics.heat_limits import baking, floor_life_h
+from solderrisk.physics.tool_fit import hole_fits
+from solderrisk.plan.heat_help import Help
+from solderrisk.plan.results import Finding
+from solderrisk.plan.verdict import short_list
+from solderrisk.risk.results import KitRisk
+
+DRY = ("1", "2", "2a")  # levels that weeks in a dry room do not harm
+
+
+def moisture(risk: KitRisk, data: PhysicsData | None) -> Iterable[Finding]:
+    """Parts that take up moisture and are heated as a whole, with J-STD-020's floor life and
+    J-STD-033's baking where there are data for it."""
+    groups: dict[tuple[str, str], list[Job]] = {}
+    for item in risk.jobs:
+        footprint = item.job.footprint
+        if item.blocked or item.chosen.settings.air is None or footprint is None:
+            continue
+        level = str(footprint.moisture_level or "1")
+        if level not in DRY:
+            bake = "" if data is None else _baking(level, footprint.body.height_mm, data)
+            groups.setdefault((level, bake), []).append(item.job)
+    for (level, bake), jobs in groups.items():
+        yield Finding(
+            "caution",
+            f"{short_list([j.ref for j in jobs])}, heated as a whole by hot air, "
+            f"{'takes' if len(jobs) == 1 else 'take'} up moisture (level {level})"
+            f"{'' if data is None else _floor(level, data)}",
+            f"bake before hot air{bake or ' as J-STD-033 says'}; the label and the data sheet go "
+            "first, old stock counts as wet",
+            tuple(job.key for job in jobs),
+        )
+
+
+def _floor(level: str, data: PhysicsData) -> str:
+    hours = floor_life_h(level, data)
+    if hours is None:
+        return ""
+    if hours == 0:
+        return "; J-STD-020 asks for baking before every use"
+    return f"; J-STD-020 gives {hours:g} h out of the dry bag"
+
+
+def _baking(level: str, thickness_mm: float, data: PhysicsData) -> str:
+    """'', or for how long by the table of J-STD-033, hottest oven first."""
+    table = baking(level, thickness_mm, data)
+    times = [f"{_long(hours)} at {oven_c:g} C" for oven_c, hours in sorted(table.items())[::-1]]
+    if not times:
+        return ""
+    return f": {' or '.join(times)} (J-STD-033, early revision, {thickness_mm:g} mm thick)"
+
+
+def _long(hours: float) -> str:
+    return f"{hours:g} h" if hours <= 72 else f"{hours / 24:g} days"
+
+
+def holes(kit: Kit, jobs: Sequence[Job], data: PhysicsData) -> Iterable[Finding]:
+    """Leads against holes: of footprints that the kit brings itself, and of parts off a donor
+    whose footprint is not that of their new place."""
+    own = {footprint.name for footprint in kit.footprints}
+    lifts = {job.feeds: job for job in jobs if job.feeds}
+    groups: dict[tuple[str, str], list[Job]] = {}
+    for job in jobs:
+        if job.kind != "fit" or job.footprint is None:
+            continue
+        donor = lifts.get(job.key)
+        other = donor is not None and donor.footprint != job.footprint
+        if not other and job.footprint.name not in own:
+            continue
+        leads = _leads(donor) if donor is not None and other else {}
+        for group in job.footprint.pads:
+            level, why = _hole(group, leads.get(group.name), data)
+            if why:
+                groups.setdefault((level, f"{group.name}: {why}"), []).append(job)
+    for (level, why), members in groups.items():
+        yield Finding(
+            "caution" if level == "caution" else "note",
+            f"{short_list([j.ref for j in members])}, {why}",
+            "measure lead and hole before the work; a board's barrel must not be drilled out"
+            if level == "caution"
+            else "measure lead and hole before the work",
+            tuple(job.key for job in members),
+        )
+
+
+def _leads(donor: Job) -> dict[str, Lead]:
+    pads = donor.footprint.pads if donor.footprint else ()
+    return {group.name: group.lead for group in pads if group.lead is not None}
+
+
+def _hole(group: PadGroup, lead: Lead | None, data: PhysicsData) -> tuple[str, str]:
+    """Level and reason; '' where the lead suits its hole or nothing is known."""
+    if not group.through_board or (lead or group.lead) is None:
+        return "", ""
+    found = hole_fits(group, data, lead=lead)
+    if not found.fits:
+        return "caution", found.why
+    return ("note", found.why) if found.why.startswith(("tight", "loose")) else ("", "")
+
+
+def heat_doubt(risk: KitRisk, helps: Help) -> Iterable[Finding]:
+    """Joints inside the heat model's doubt, with what would move them out of it."""
+    groups: dict[tuple[str, ...], list[Job]] = {}
+    for item in risk.jobs:
+        if not item.blocked and not item.chosen.decided:
+            texts = tuple(remedy.text for remedy in helps.get(item.job.key, ()))
+            groups.setdefault(texts, []).append(item.job)
+    for texts, jobs in groups.items():
+        told = [
+            f"{text} ({min(helps[job.key][at].margin_k for job in jobs):+.0f} K)"
+            for at, text in enumerate(texts)
+        ]
+        yield Finding(
+            "note",
+            f"the heat at {short_list([j.ref for j in jobs])} lies inside the model's doubt",
+            f"try on scrap first; by the heat model it wets with {', or with '.join(told)}"
+            if told
+            else "try on scrap first; a wider tip, more power or preheat may move it out of doubt",
+            tuple(job.key for job in jobs),
+        )

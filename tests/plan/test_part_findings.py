@@ -1,0 +1,133 @@
+"""Moisture with the standards' hours, leads against holes, and what helps heat in doubt."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from solderrisk.files.reference import physics_data
+from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
+from solderrisk.model.jobs import jobs_of
+from solderrisk.physics.results import Remedy
+from solderrisk.plan.cards import cards
+from solderrisk.plan.heat_help import heat_help
+from solderrisk.plan.part_findings import heat_doubt, holes, moisture
+from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, part, risk
+from tests.plan.test_heating import BENCH, a_package, a_tab
+
+DATA = physics_data()
+
+
+def under_air(level: str | None, high_mm: float) -> str:
+    (work,) = jobs(kit(placements=[part("U1", "QFN")]))
+    assert work.footprint is not None
+    body = work.footprint.body.model_copy(update={"height_mm": high_mm})
+    wet = work.footprint.model_copy(update={"moisture_level": level, "body": body})
+    found = risk((replace(work, footprint=wet),), {"fit:U1": option("air", settings=AIR)})
+    return " ".join(f"{f.text}. {f.remedy}" for f in moisture(found, DATA))
+
+
+@pytest.mark.parametrize(
+    ("level", "high_mm", "floor", "bake"),
+    [
+        # J-STD-020, floor life; J-STD-033, early revision, user bake at 30 C / 85 % RH.
+        ("3", 2.0, "168 h", "27 h at 125 C or 4 days at 90 C or 37 days at 40 C"),
+        ("3", 1.4, "168 h", "9 h at 125 C or 33 h at 90 C or 13 days at 40 C"),
+        ("4", 1.8, "72 h", "34 h at 125 C or 5 days at 90 C or 47 days at 40 C"),
+        ("5a", 1.0, "24 h", "16 h at 125 C or 54 h at 90 C or 22 days at 40 C"),
+        ("3", 3.5, "168 h", "bake before hot air as J-STD-033 says"),  # no such row
+        ("6", 1.0, "baking before every use", "as J-STD-033 says"),
+    ],
+)
+def test_moisture_names_the_standards_hours(
+    level: str, high_mm: float, floor: str, bake: str
+) -> None:
+    found = under_air(level, high_mm)
+    assert floor in found
+    assert bake in found
+    assert "the label and the data sheet go first" in found
+
+
+@pytest.mark.parametrize("level", [None, "1", "2", "2a"])
+def test_dry_parts_are_left_alone(level: str | None) -> None:
+    assert under_air(level, 2.0) == ""
+
+
+def pins(name: str, hole_mm: float, lead_mm: float) -> Footprint:
+    lead = Lead(width_mm=lead_mm, thickness_mm=lead_mm, length_mm=3.0)
+    group = PadGroup(kind="through_hole", count=4, pitch_mm=2.54, land_w_mm=1.7, land_l_mm=1.7,
+                     hole_mm=hole_mm, lead=lead)  # fmt: skip
+    return Footprint(
+        name=name, family="header", pads=(group,), source="assumed: made for a test",
+        body=Body(length_mm=10.0, width_mm=2.5, height_mm=8.0),
+    )  # fmt: skip
+
+
+def hole_texts(**more: Any) -> list[tuple[str, str]]:
+    of = kit(**more)
+    return [(f.level, f.text) for f in holes(of, jobs_of(of, LIBRARY), DATA)]
+
+
+def test_a_kit_s_own_footprint_is_held_against_its_lead() -> None:
+    # 0.64 mm square: 0.91 mm corner to corner; IPC-2222 level B asks for 0.2 mm more.
+    thin, tight, right = pins("THIN", 0.85, 0.64), pins("TIGHT", 1.0, 0.64), pins("FIT", 1.2, 0.64)
+    placed = [part("J1", "THIN"), part("J2", "TIGHT"), part("J3", "FIT")]
+    found = hole_texts(placements=placed, footprints=[thin, tight, right])
+    assert [level for level, _ in found] == ["caution", "note"]
+    assert found[0][1] == "J1, pins: lead 0.91 mm across does not enter a 0.85 mm hole"
+    assert found[1][1].startswith("J2, pins: tight: hole 1.00 mm")
+
+
+def test_the_library_s_own_are_not_gone_through_again() -> None:
+    assert hole_texts(placements=[part("J1", "HEADER")]) == []
+
+
+def test_a_donor_s_lead_is_held_against_the_new_hole() -> None:
+    new, old = pins("NEW", 1.0, 0.5), pins("OLD", 1.2, 0.9)
+    lift = {"ref": "X1", "footprint": "OLD", "donor": "old", "becomes": "J1"}
+    of: dict[str, Any] = {"placements": [part("J1", "NEW")], "footprints": [new, old]}
+    assert hole_texts(**of) == []
+    assert hole_texts(**of, lifts=[lift]) == [
+        ("caution", "J1, pins: lead 1.27 mm across does not enter a 1.00 mm hole")
+    ]
+
+
+def test_doubt_is_told_with_what_moves_it() -> None:
+    work = jobs(kit(placements=[part("U1-U2", "SO"), part("U3", "QFP")]))
+    unsure = replace(option("point"), decided=False)
+    found = risk(work, {job.key: unsure for job in work})
+    helps = {
+        "fit:U1": (Remedy("a 3 mm tip", 31.0, 2.0),),
+        "fit:U2": (Remedy("a 3 mm tip", 26.4, 2.0),),
+    }
+    one, other = heat_doubt(found, helps)
+    assert one.remedy.endswith("it wets with a 3 mm tip (+26 K)")
+    assert one.keys == ("fit:U1", "fit:U2")
+    assert other.keys == ("fit:U3",)
+    assert "may move it out of doubt" in other.remedy
+
+
+@pytest.mark.parametrize("make", [a_tab, a_package])
+@pytest.mark.parametrize("blocked", [False, True])
+def test_help_is_the_heat_model_s_and_reaches_the_card(make: Any, blocked: bool) -> None:
+    the_job, way = make()
+    twin = replace(the_job, key="fit:U2", ref="U2")
+    way = replace(way, decided=False)
+    found = risk((the_job, twin), {"fit:U1": way, "fit:U2": way})
+    items = tuple(replace(item, blocked=blocked) for item in found.jobs)
+    helps = heat_help(replace(found, jobs=items), BENCH, DATA)
+    assert helps["fit:U1"] == helps["fit:U2"]
+    assert helps["fit:U1"]
+    assert all(remedy.margin_k > 0 for remedy in helps["fit:U1"])
+    card = cards(replace(found, jobs=items), (), {}, (), helps=helps)["fit:U1"]
+    first = helps["fit:U1"][0]
+    assert f"{first.text} would give a margin of {first.margin_k:+.0f} K" in " ".join(card.cautions)
+
+
+def test_what_wets_needs_no_help() -> None:
+    the_job, way = a_package()
+    found = risk((the_job,), {"fit:U1": replace(way, air_heat=air_heat())})
+    assert heat_help(found, BENCH, DATA) == {}
+    assert heat_help(risk(jobs(kit(placements=[part("R1", "R")]))), BENCH, DATA) == {}
