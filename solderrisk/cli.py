@@ -31,7 +31,7 @@ OK, NOT_MANAGEABLE, BAD_INPUT = 0, 1, 2
 
 class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
-        self.exit(BAD_INPUT, f"{self.prog}: {message} (see {self.prog} --help)\n")
+        self.exit(BAD_INPUT, f"{self.prog}: {_one_line(message)} (see {self.prog} --help)\n")
 
 
 def parser() -> argparse.ArgumentParser:
@@ -88,7 +88,7 @@ def parser() -> argparse.ArgumentParser:
     _library(draft)
 
     schema = commands.add_parser("schema", help="print the JSON Schema of a kind of file")
-    schema.add_argument("kind", choices=("kit", "bench", "builder", "footprints"))
+    schema.add_argument("kind", choices=("kit", "bench", "builder", "footprints", "report"))
 
     names = commands.add_parser("footprints", help="list the footprint library")
     names.add_argument("find", nargs="?", default="", metavar="TEXT")
@@ -117,7 +117,7 @@ def _who(command: argparse.ArgumentParser) -> None:
 
 def _figures(command: argparse.ArgumentParser) -> None:
     command.add_argument("--target", type=_share, metavar="0..1", help="chance to reach")
-    command.add_argument("--seed", type=int, default=20, help="seed of the uncertainty samples")
+    command.add_argument("--seed", type=_seed, default=20, help="seed of the uncertainty samples")
     command.add_argument(
         "--assume", action="append", default=[], metavar="NAME=VALUE",
         help="set an assumed parameter of the risk data",
@@ -134,20 +134,52 @@ def _share(text: str) -> float:
     return value
 
 
+def _seed(text: str) -> int:
+    if text.isascii() and text.isdecimal() and len(text) <= 20:
+        return int(text)
+    raise argparse.ArgumentTypeError(f"{text[:40]!r} is no whole number from 0 on, like 20")
+
+
 def run(argv: list[str]) -> int:
     """Run one command; every failure a user can cause is one line and status 2."""
+    _ready_streams()
     args = parser().parse_args(argv)
     command = COMMANDS[args.command or "open"]
     try:
         return command(args)
     except KeyboardInterrupt:
         return _fail("stopped")
-    except BrokenPipeError:
-        # The reader went away; Python would complain again while it shuts down.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return OK
     except Exception as problem:
         return _told(problem)
+
+
+def _ready_streams() -> None:
+    """Streams bear every character; a closed one is seen, and messages never land on stdout."""
+    if sys.stderr is None:
+        # Python prints to stdout when it is told to print to None.
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - until the end
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _put(text: str) -> None:
+    """Data to stdout, all of it, now."""
+    if sys.stdout is None:
+        raise OSError("stdout is closed")
+    try:
+        print(text, end="" if text.endswith("\n") else "\n", flush=True)
+    except BrokenPipeError:
+        # The reader has seen enough; Python would complain again while it shuts down.
+        _drop_stdout()
+    except OSError as problem:
+        _drop_stdout()
+        raise OSError(f"stdout takes no more: {problem.strerror}") from None
+
+
+def _drop_stdout() -> None:
+    with open(os.devnull, "wb") as nowhere:
+        os.dup2(nowhere.fileno(), sys.stdout.fileno())
 
 
 def _told(problem: Exception) -> int:
@@ -158,6 +190,8 @@ def _told(problem: Exception) -> int:
         for line in problem.problems:
             print(line, file=sys.stderr)
         return BAD_INPUT
+    if isinstance(problem, MemoryError):
+        return _fail("out of memory; try a smaller kit")
     if isinstance(problem, UserProblem | OSError):
         return _fail(str(problem))
     if os.environ.get("SOLDERRISK_DEBUG"):
@@ -169,8 +203,17 @@ def _told(problem: Exception) -> int:
 
 
 def _fail(message: str) -> int:
-    print(f"solderrisk: {message}", file=sys.stderr)
+    _note(message)
     return BAD_INPUT
+
+
+def _note(message: str) -> None:
+    print(f"solderrisk: {_one_line(message)}", file=sys.stderr)
+
+
+def _one_line(text: str) -> str:
+    """Nothing that a terminal would obey, whatever a file or an argument is called."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
 def _progress(share: float, what: str) -> None:
@@ -182,7 +225,7 @@ def _inputs(args: argparse.Namespace) -> Inputs:
 
     if args.bench is None or args.builder is None:
         who = f"bench {args.bench or DEMO_BENCH}, builder {args.builder or DEMO_BUILDER}"
-        print(f"solderrisk: {who} (give --bench and --builder for your own)", file=sys.stderr)
+        _note(f"{who} (give --bench and --builder for your own)")
     return open_inputs(
         args.kit, args.bench or DEMO_BENCH, args.builder or DEMO_BUILDER, args.library
     )
@@ -222,11 +265,11 @@ def _assess(args: argparse.Namespace) -> int:
     if args.json:
         from solderrisk.report.data import as_json
 
-        print(as_json(assessment))
+        _put(as_json(assessment))
     else:
         from solderrisk.report.text import text
 
-        print(text(assessment, cards=args.cards), end="")
+        _put(text(assessment, cards=args.cards))
     return OK if assessment.verdict.manageable else NOT_MANAGEABLE
 
 
@@ -239,12 +282,12 @@ def _report(args: argparse.Namespace) -> int:
     to_stdout = str(out) == "-"
     made = _made(kind, assessment, session, for_spreadsheet=not to_stdout)
     if to_stdout:
-        print(made, end="" if made.endswith("\n") else "\n")
+        _put(made)
     else:
         from solderrisk.files.atomic import write_new
 
         write_new(out, made)
-        print(f"solderrisk: wrote {out}", file=sys.stderr)
+        _note(f"wrote {out}")
     return OK
 
 
@@ -298,7 +341,7 @@ def _advise(args: argparse.Namespace) -> int:
         seed=args.seed,
         progress=_progress if sys.stderr.isatty() else None,
     )
-    print(advice_text(advice, inputs.kit.currency), end="")
+    _put(advice_text(advice, inputs.kit.currency))
     return OK if advice.reached else NOT_MANAGEABLE
 
 
@@ -313,7 +356,7 @@ def _statement(args: argparse.Namespace) -> int:
     kit = load_kit(args.kit, library)
     benches = [load_bench(bench) for bench in args.benches]
     cells = difficulty_statement(kit, benches, library, load_reference())
-    print(statement_text(kit, cells), end="")
+    _put(statement_text(kit, cells))
     return OK
 
 
@@ -323,7 +366,7 @@ def _practise(args: argparse.Namespace) -> int:
     from solderrisk.plan.practice import ladder
     from solderrisk.report.planning import ladder_text
 
-    print(ladder_text(ladder(load_builder(args.builder), load_reference())), end="")
+    _put(ladder_text(ladder(load_builder(args.builder), load_reference())))
     return OK
 
 
@@ -336,9 +379,15 @@ def _draft(args: argparse.Namespace) -> int:
 def _schema(args: argparse.Namespace) -> int:
     import json
 
-    from solderrisk.files.schema import json_schema
+    if args.kind == "report":
+        from solderrisk.report.shape import json_schema as of_report
 
-    print(json.dumps(json_schema(args.kind), indent=2))
+        made = of_report()
+    else:
+        from solderrisk.files.schema import json_schema as of_file
+
+        made = of_file(args.kind)
+    _put(json.dumps(made, indent=2))
     return OK
 
 
@@ -352,16 +401,22 @@ def _footprints(args: argparse.Namespace) -> int:
         for footprint in load_library(args.library)
         if any(wanted in name_key(name) for name in (footprint.name, *footprint.aliases))
     ]
+    if not found:
+        return _fail(f"no footprint has {args.find!r} in its name")
+    lines = []
     for footprint in sorted(found, key=lambda f: (f.family, f.name)):
         pitch = f"{footprint.pitch_mm:g} mm" if footprint.pitch_mm else ""
-        print(f"{footprint.name:28s} {footprint.family:18s} {footprint.pin_count:4d} pins  {pitch}")
-    return OK if found else _fail(f"no footprint has {args.find!r} in its name")
+        lines.append(
+            f"{footprint.name:28s} {footprint.family:18s} {footprint.pin_count:4d} pins  {pitch}"
+        )
+    _put("\n".join(lines))
+    return OK
 
 
 def _open(args: argparse.Namespace) -> int:
     kit = getattr(args, "kit", None)
     bench, builder = getattr(args, "bench", None), getattr(args, "builder", None)
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
         return _fail("the terminal UI needs a terminal; for a pipe use: solderrisk assess KIT")
     from solderrisk.tui.app import run as run_ui
 

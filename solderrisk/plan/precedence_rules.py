@@ -165,24 +165,40 @@ def add_heights(net: Net, group: Sequence[Job], parameters: Parameters) -> None:
     ranks = {job.key: height_class(job, parameters) for job in group}
     slope = tan(radians(parameters["order_approach_deg"]))
     rise = parameters["order_rise_mm"]
+    place = {job.key: number for number, job in enumerate(group)}
+    alike = _alike(group, ranks)
     for tall in sorted(group, key=lambda job: ranks[job.key]):
-        height = _height(tall)
+        height, rank = _height(tall), ranks[tall.key]
         word = "tall" if height > parameters["order_low_mm"] else "heavy"
         why: dict[str, str] = {}
         firsts = []
-        for low in group:
-            if low is tall or not _in_the_way(low, tall):
+        for low in (low for jobs in alike if _matters(jobs[0], tall, ranks, rise) for low in jobs):
+            if low is tall:
                 continue
             gap = gap_mm(low, tall) if height - _height(low) >= rise else None
             if gap is not None and gap * slope < height:
                 near = f"{height:.0f} mm tall and {gap:.1f} mm away"
                 why[low.key] = f"{tall.ref}, {near}, blocks the iron"
-            elif ranks[low.key] < ranks[tall.key]:
+            elif ranks[low.key] < rank:
                 why[low.key] = f"low parts go before {tall.ref}, {word}: room for hand and iron"
             else:
                 continue
             firsts.append(low)
-        net.precede(tall, firsts, "access", why)
+        net.precede(tall, sorted(firsts, key=lambda job: place[job.key]), "access", why)
+
+
+def _alike(group: Sequence[Job], ranks: Mapping[str, int]) -> list[list[Job]]:
+    """Jobs that stand in one another's way alike: kits have many parts and few shapes."""
+    found: dict[tuple[bool, str, float, int], list[Job]] = {}
+    for job in group:
+        key = (_through(job), job.side, _height(job), ranks[job.key])
+        found.setdefault(key, []).append(job)
+    return list(found.values())
+
+
+def _matters(low: Job, tall: Job, ranks: Mapping[str, int], rise: float) -> bool:
+    lower = ranks[low.key] < ranks[tall.key] or _height(tall) - _height(low) >= rise
+    return lower and _in_the_way(low, tall)
 
 
 def height_class(job: Job, parameters: Parameters) -> int:

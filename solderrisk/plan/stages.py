@@ -68,15 +68,18 @@ def _blocks(
     """Runs of one technique, short ones at one set-up put together, with the gate that
     closes each; a run that has lasted long is cut where another footprint begins."""
     runs: list[list[Job]] = []
+    lasted = 0.0
     for job in work:
         last = runs[-1][-1] if runs else None
         same = last is not None and _technique(last, risks) == _technique(job, risks)
         if last is not None and same and job.gate is None:
-            long = _minutes(runs[-1], risks, parameters) > parameters["order_stage_min"]
+            long = lasted > parameters["order_stage_min"]
             if not long or last.footprint == job.footprint:
                 runs[-1].append(job)
+                lasted += _minutes([job], risks, parameters)
                 continue
         runs.append([job])
+        lasted = _minutes([job], risks, parameters)
     blocks: list[tuple[list[Job], Job | None]] = []
     block: list[Job] = []
     for run in runs:

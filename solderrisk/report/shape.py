@@ -8,7 +8,7 @@ doubt. Job keys are 'fit:R1', 'lift:U1', 'wire:W1', 'task:clean', 'gate:power'. 
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, Literal
 
 from typing_extensions import TypedDict
 
@@ -176,3 +176,12 @@ class ReportData(TypedDict):
     second_looks: list[SecondLookData]
     safety: list[SafetyData]
     assumptions: list[str]
+
+
+def json_schema() -> dict[str, Any]:
+    """JSON Schema (draft 2020-12) of the report."""
+    from pydantic import TypeAdapter
+
+    schema = TypeAdapter(ReportData).json_schema()
+    schema["title"] = f"solderrisk: report, format {FORMAT}"
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
