@@ -16,10 +16,31 @@ MAX_FOOTPRINT_BYTES = 8_000_000
 PLANE_SHARE = 0.4  # a layer whose largest pour covers this much of the board is a plane
 
 _SKIP = frozenset(
-    {"filled_polygon", "fill_segments", "effects", "model", "tstamp", "uuid", "segment", "gr_text",
-     "dimension", "net_class", "image", "group", "embedded_files", "teardrops", "render_cache",
-     "table", "generated", "fp_text_box", "gr_text_box", "title_block", "plot", "pcbplotparams"}
-)  # fmt: skip
+    {
+        "filled_polygon",
+        "fill_segments",
+        "effects",
+        "model",
+        "tstamp",
+        "uuid",
+        "segment",
+        "gr_text",
+        "dimension",
+        "net_class",
+        "image",
+        "group",
+        "embedded_files",
+        "teardrops",
+        "render_cache",
+        "table",
+        "generated",
+        "fp_text_box",
+        "gr_text_box",
+        "title_block",
+        "plot",
+        "pcbplotparams",
+    }
+)
 _FINISH = {
     "enig": "enig",
     "hasl": "hasl",

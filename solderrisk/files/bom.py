@@ -190,7 +190,9 @@ def _is_total(row: Row) -> bool:
 
 
 _NOT_FITTED = re.compile(
-    r"(?i)(?<![a-z])(?:dnp|dnf|dni|do not (?:place|populate|fit|stuff|install|mount)|not (?:fitted|populated|mounted|placed)"
+    r"(?i)(?<![a-z])(?:dnp|dnf|dni|do not (?:place|populate|fit"
+    r"|stuff|install|mount)|not (?:fitted|populated|mounted"
+    r"|placed)"
     r"|no ?pop|no ?stuff|nofit|unpopulated|n\.?m\.|not stuffed|nicht bestückt|unbestückt)(?![a-z])"
 )
 

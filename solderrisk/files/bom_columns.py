@@ -7,75 +7,45 @@ import unicodedata
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
-from typing import Literal
+from functools import lru_cache
+from pathlib import Path
+from typing import Literal, get_args
 
 from solderrisk.files.bom_refs import read_refs, ref_share
 from solderrisk.files.package_names import read_package
 from solderrisk.files.tables import Row, Table
+from solderrisk.files.yaml_source import read_model
+from solderrisk.model.base import Frozen, Many, Text
 
 Role = Literal[
     "refs", "package", "device", "quantity", "value", "description", "number", "unfitted", "side"
 ]
 
-# Words as they stand at the head of columns, letters only; several languages and the usual
-# slips of the pen. The order is the order of preference within a role.
-WORDS: dict[Role, tuple[str, ...]] = {
-    "refs": (
-        "designator", "designators", "references", "reference", "referencedesignator",
-        "referencedesignators", "refdes", "refdesignator", "refdesignators", "ref", "refs",
-        "schematicreference", "partreference", "partreferences", "componentreference", "designatori",
-        "desginator", "desigantor", "designater", "refference", "referance", "referenz", "referenzen",
-        "bezeichner", "bauteilbezeichnung", "repere", "reperes", "referencia", "referencias",
-        "designador", "designadores", "riferimento", "riferimenti", "位号", "标号", "参考编号", "部品番号",
-        "обозначение", "позиционноеобозначение", "поз", "oznaczenie", "refdesig", "circuitreference",
-        "reflist", "referencename", "refid", "pcbreference", "parts", "component", "components",
-        "location", "locations", "part", "bauteil", "bauteile", "positions", "position", "pos", "name",
-        "id", "label", "symbol", "schematicref", "boardreference", "instances", "usedin",
-    ),
-    "package": (
-        "footprint", "package", "pcbfootprint", "packagecase", "casepackage", "case", "packagetype",
-        "footprintname", "footprintref", "landpattern", "pattern", "pcbdecal", "decal", "geometry",
-        "casesize", "packagesize", "size", "chipsize", "pack", "gehause", "gehaeuse", "bauform",
-        "boitier", "encapsulado", "encapsulamento", "封装", "パッケージ", "корпус", "obudowa", "contenitore",
-        "huella", "empreinte", "formfactor", "packages", "footprints", "pacakge", "packege", "foorprint",
-        "packaging", "dimension", "dimensions", "cellpackage", "housing", "style", "mountingstyle", "behuizing",
-        "packagefootprint", "footprintpackage", "patternname", "sizepackage", "smdsize", "packagedimensions",
-    ),
-    "device": ("device", "libref", "librarypart", "libpart", "devicename", "librarycomponent", "symbolname", "deviceset", "libraryref"),
-    "quantity": (
-        "quantity", "qty", "qnty", "quant", "count", "amount", "menge", "anzahl", "stuck", "stueck",
-        "quantite", "qte", "cantidad", "cant", "quantita", "quantidade", "数量", "количество", "колво", "ilosc",
-        "qtyperboard", "quantityperboard", "perboard", "qtyperpcb", "pcs", "pieces", "quantitypcb", "qtypcb",
-        "qtyboard", "numberof", "num", "aantal", "qtyperunit", "unitqty", "quantityrequired", "qtyrequired", "needed",
-    ),
-    "value": (
-        "value", "val", "comment", "comments", "designation", "partvalue", "wert", "valeur", "valor",
-        "valore", "参数", "值", "номинал", "wartosc", "nominal", "values", "valuedescription", "waarde",
-    ),
-    "description": (
-        "description", "desc", "partdescription", "details", "beschreibung", "descripcion", "descrizione",
-        "descricao", "наименование", "描述", "опис", "opis", "itemdescription", "componentdescription", "notes",
-        "note", "type", "parttype", "remarks", "componenttype", "category", "specification", "spec", "info", "article",
-    ),
-    "number": (
-        "mpn", "manufacturerpartnumber", "manufacturerpartno", "mfrpartnumber", "mfrpart", "mfgpartnumber",
-        "mfgpart", "mfgpn", "mfpn", "mfrpn", "partnumber", "partno", "partnum", "pn", "manufacturerpart",
-        "manufacturerpn", "mfgpartno", "mfrno", "ordercode", "supplierpartnumber", "supplierpart",
-        "suppliernumber", "manufacturernumber", "manpartnumber", "manfpartnum", "manufacturerno", "sku", "model",
-    ),
-    "unfitted": ("dnp", "dnf", "donotpopulate", "donotplace", "donotfit", "populate", "populated", "fitted", "mounted", "excludefrombom", "nofit", "assemble", "variant", "dni", "notfitted", "stuff"),
-    "side": ("side", "layer", "boardside", "tb", "pcbside", "mountside"),
-}  # fmt: skip
 _NEVER = re.compile(
     r"price|cost|link|url|datasheet|stock|total|order|extended|supplier(?!part)|distributor|vendor"
-    r"|lcsc|height|weight|tolerance|voltage|power|temp|rohs|^item$|^items$|line|index|^no$|^nr$|^#$|minimum|moq|buy"
+    r"|lcsc|height|weight|tolerance|voltage|power|temp|rohs|^item$"
+    r"|^items$|line|index|^no$|^nr$|^#$|minimum|moq|buy"
 )
 
 
-_OTHER = frozenset(
-    "manufacturer manufacturers mfr mfg manf brand supplier vendor maker fabricant hersteller"
-    " hersteller1 fabricante producer function datasheet source".split()
-)
+DATA = Path(__file__).resolve().parent.parent / "data" / "list_headers.yaml"
+
+
+class ListHeaders(Frozen):
+    """``data/list_headers.yaml``: role to words, the plainest first."""
+
+    headers: dict[str, Many[Text]]
+
+
+@lru_cache(maxsize=1)
+def _words() -> dict[Role, tuple[str, ...]]:
+    found = read_model(DATA, ListHeaders).headers
+    return {role: found[role] for role in get_args(Role)}
+
+
+@lru_cache(maxsize=1)
+def _other_words() -> frozenset[str]:
+    return frozenset(read_model(DATA, ListHeaders).headers["other"])
 
 
 @dataclass(frozen=True)
@@ -102,14 +72,14 @@ def word_key(text: str) -> str:
 def role_of(text: str) -> tuple[Role, int] | None:
     """The role a header cell names and its rank (0 is the plainest word)."""
     key = word_key(text)
-    if not key or len(key) > 40 or key in _OTHER:
+    if not key or len(key) > 40 or key in _other_words():
         return None
-    for role, words in WORDS.items():
+    for role, words in _words().items():
         if key in words:
             return role, words.index(key)
     if _NEVER.search(key):
         return None
-    for role, words in WORDS.items():
+    for role, words in _words().items():
         trimmed = key.rstrip("s")
         near = [
             w
@@ -120,13 +90,13 @@ def role_of(text: str) -> tuple[Role, int] | None:
         if near:
             return role, len(words) + 1
     if re.search(r"mpn|partnumber|partno(?!t)", key):
-        return "number", len(WORDS["number"]) + 3
+        return "number", len(_words()["number"]) + 3
     if len(key) >= 6:
-        all_words = [w for words in WORDS.values() for w in words if len(w) > 5]
+        all_words = [w for words in _words().values() for w in words if len(w) > 5]
         close = get_close_matches(key, all_words, n=1, cutoff=0.84)
         if close:
             return next(
-                (role, len(words) + 2) for role, words in WORDS.items() if close[0] in words
+                (role, len(words) + 2) for role, words in _words().items() if close[0] in words
             )
     return None
 

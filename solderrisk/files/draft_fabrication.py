@@ -50,7 +50,8 @@ def seen_parts(pile: Pile, library: Library) -> list[Part]:
         if ref:
             by_ref[ref].append((pad, path))
     holes = _by_place(pile.holes)
-    parts, made = [], {}
+    parts: list[Part] = []
+    made: dict[tuple[object, ...], Footprint | None] = {}
     for ref, seen in by_ref.items():
         unique = _once([pad for pad, _ in seen])
         first, path = seen[0]
@@ -118,17 +119,38 @@ def _drawn(
             continue
         hole = _hole_at(holes, pad)
         drawn.append(
-            Pad(pad.pin, "hole" if hole else "smd", round(pad.x_mm - centre[0], 3),
-                round(centre[1] - pad.y_mm, 3), pad.w_mm, pad.h_mm, hole)
-        )  # fmt: skip
+            Pad(
+                pad.pin,
+                "hole" if hole else "smd",
+                round(pad.x_mm - centre[0], 3),
+                round(centre[1] - pad.y_mm, 3),
+                pad.w_mm,
+                pad.h_mm,
+                hole,
+            )
+        )
     if not drawn:
         return None
     prefix = ref_prefix(ref)
     key = (prefix, tuple(sorted((p.number, p.x, p.y, p.w, p.h, p.drill) for p in drawn)))
     if key not in made:
         name = f"SEEN-{prefix or 'X'}-{len(drawn)}-{len(made) + 1}"
-        drawing = Drawing(name, ref, "", 1, 0.0, 0.0, 0.0, "top", tuple(drawn), None, (0.0, 0.0),
-                          frozenset(), None, "")  # fmt: skip
+        drawing = Drawing(
+            name,
+            ref,
+            "",
+            1,
+            0.0,
+            0.0,
+            0.0,
+            "top",
+            tuple(drawn),
+            None,
+            (0.0, 0.0),
+            frozenset(),
+            None,
+            "",
+        )
         found = footprint_of(drawing, library)
         source = "assumed: pads as in the fabrication files; body, height and heat estimated"
         made[key] = found.footprint.model_copy(update={"source": source}) if found else None

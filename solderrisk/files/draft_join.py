@@ -212,18 +212,29 @@ def _add_centroid(pile: Pile, row: CentroidRow) -> None:
     known = pile.parts.get(key)
     if known is None:
         pile.parts[key] = Part(
-            ref=row.ref, source=row.place, value=row.value, package=row.package, side=row.side,
-            x_mm=row.x_mm, y_mm=row.y_mm, rotation_deg=row.rotation_deg,
-        )  # fmt: skip
+            ref=row.ref,
+            source=row.place,
+            value=row.value,
+            package=row.package,
+            side=row.side,
+            x_mm=row.x_mm,
+            y_mm=row.y_mm,
+            rotation_deg=row.rotation_deg,
+        )
         return
     package = known.package or row.package
     if known.x_mm is not None:  # a board file says it better
         pile.parts[key] = replace(known, package=package)
         return
     pile.parts[key] = replace(
-        known, side=row.side, x_mm=row.x_mm, y_mm=row.y_mm, rotation_deg=row.rotation_deg,
-        package=package, value=known.value or row.value,
-    )  # fmt: skip
+        known,
+        side=row.side,
+        x_mm=row.x_mm,
+        y_mm=row.y_mm,
+        rotation_deg=row.rotation_deg,
+        package=package,
+        value=known.value or row.value,
+    )
 
 
 def _add_seen(pile: Pile, part: Part) -> None:

@@ -70,10 +70,23 @@ def read_drawing(node: Node) -> Drawing:
 def _turned_over(pad: Pad) -> Pad:
     """Footprints on the far side are drawn mirrored; give them as they are made."""
     return Pad(
-        pad.number, pad.type, pad.x, -pad.y, pad.w, pad.h, pad.drill, pad.slot, pad.round,
-        pad.copper, not pad.front or pad.type == "hole", pad.net, pad.connect, pad.spoke_w,
-        pad.spoke_gap, pad.heatsink,
-    )  # fmt: skip
+        pad.number,
+        pad.type,
+        pad.x,
+        -pad.y,
+        pad.w,
+        pad.h,
+        pad.drill,
+        pad.slot,
+        pad.round,
+        pad.copper,
+        not pad.front or pad.type == "hole",
+        pad.net,
+        pad.connect,
+        pad.spoke_w,
+        pad.spoke_gap,
+        pad.heatsink,
+    )
 
 
 def _text_of(node: Node, kind: str) -> str:

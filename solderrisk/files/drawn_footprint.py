@@ -26,15 +26,43 @@ from solderrisk.model.library import Library
 MAX_GROUPS = 10
 _TH: dict[Family, Family] = {"chip": "radial", "led_smd": "radial", "crystal_smd": "crystal_th"}
 _BY_PREFIX_SMD: dict[str, Family] = {
-    "R": "chip", "C": "chip", "L": "inductor_smd", "FB": "chip", "D": "moulded_cap", "LED": "led_smd",
-    "F": "chip", "Y": "crystal_smd", "X": "crystal_smd", "J": "header", "P": "header", "SW": "switch",
-    "S": "switch", "K": "relay", "RV": "potentiometer", "TP": "test_pad", "Q": "sot",
-}  # fmt: skip
+    "R": "chip",
+    "C": "chip",
+    "L": "inductor_smd",
+    "FB": "chip",
+    "D": "moulded_cap",
+    "LED": "led_smd",
+    "F": "chip",
+    "Y": "crystal_smd",
+    "X": "crystal_smd",
+    "J": "header",
+    "P": "header",
+    "SW": "switch",
+    "S": "switch",
+    "K": "relay",
+    "RV": "potentiometer",
+    "TP": "test_pad",
+    "Q": "sot",
+}
 _BY_PREFIX_TH: dict[str, Family] = {
-    "R": "axial", "C": "radial", "L": "radial", "D": "axial", "LED": "radial", "F": "radial",
-    "Y": "crystal_th", "X": "crystal_th", "J": "header", "P": "header", "SW": "switch", "S": "switch",
-    "K": "relay", "RV": "potentiometer", "TP": "test_pad", "Q": "to_th", "BT": "battery_contact",
-}  # fmt: skip
+    "R": "axial",
+    "C": "radial",
+    "L": "radial",
+    "D": "axial",
+    "LED": "radial",
+    "F": "radial",
+    "Y": "crystal_th",
+    "X": "crystal_th",
+    "J": "header",
+    "P": "header",
+    "SW": "switch",
+    "S": "switch",
+    "K": "relay",
+    "RV": "potentiometer",
+    "TP": "test_pad",
+    "Q": "to_th",
+    "BT": "battery_contact",
+}
 
 
 @dataclass(frozen=True)
@@ -151,8 +179,12 @@ def _body(
         )
     # A flat part cannot be higher than it is wide by much.
     height = min(facts.height_mm, max(max(size) * 1.5, 0.2))
-    return Body(length_mm=round(size[0], 3), width_mm=round(size[1], 3),
-                height_mm=round(height, 3), material=facts.material)  # fmt: skip
+    return Body(
+        length_mm=round(size[0], 3),
+        width_mm=round(size[1], 3),
+        height_mm=round(height, 3),
+        material=facts.material,
+    )
 
 
 def _groups(
@@ -172,10 +204,17 @@ def _groups(
     exposed = [p for p in shape.exposed if p.area > 0]
     for index, pad in enumerate(exposed[:6]):
         groups.append(
-            PadGroup(name="exposed" if not index else f"exposed{index + 1}", kind="exposed", count=1,
-                     layout="explicit", at=(_spot(pad, cx, cy),), land_w_mm=_mm(pad.h),
-                     land_l_mm=_mm(pad.w), tied=True)
-        )  # fmt: skip
+            PadGroup(
+                name="exposed" if not index else f"exposed{index + 1}",
+                kind="exposed",
+                count=1,
+                layout="explicit",
+                at=(_spot(pad, cx, cy),),
+                land_w_mm=_mm(pad.h),
+                land_l_mm=_mm(pad.w),
+                tied=True,
+            )
+        )
     groups += _mount_groups(shape.mounts, cx, cy)
     return groups
 
@@ -220,12 +259,13 @@ def _pin_groups(
         for pad in pins:
             coarse[pad.number in tied, pad.type].append(pad)
         classes = coarse
-    groups, used = [], defaultdict(int)
-    for key, pads in classes.items():
-        base = "plane" if key[0] else "pins"
+    groups: list[PadGroup] = []
+    used: dict[str, int] = defaultdict(int)
+    for each, pads in classes.items():
+        base = "plane" if each[0] else "pins"
         used[base] += 1
         name = base if used[base] == 1 else f"{base}{used[base]}"
-        groups.append(_explicit(name, pads, facts, cx, cy, bool(key[0])))
+        groups.append(_explicit(name, pads, facts, cx, cy, bool(each[0])))
     return groups
 
 
@@ -293,11 +333,16 @@ def _lead(kind: PadKind, pad: Pad, facts: FamilyUsual, land_w: float) -> Lead | 
     if kind in ("through_hole", "lug"):
         hole = pad.slot or pad.drill
         width = max(min(facts.lead_w_mm or facts.lead_mm, 0.8 * hole), 0.1)
-        return Lead(width_mm=_mm(width), thickness_mm=_mm(min(facts.lead_mm, width)),
-                    round=facts.round, length_mm=2.0)  # fmt: skip
+        return Lead(
+            width_mm=_mm(width),
+            thickness_mm=_mm(min(facts.lead_mm, width)),
+            round=facts.round,
+            length_mm=2.0,
+        )
     if kind in ("gull_wing", "j_lead"):
-        return Lead(width_mm=_mm(0.75 * land_w), thickness_mm=facts.lead_mm,
-                    foot_mm=default("foot_mm"))  # fmt: skip
+        return Lead(
+            width_mm=_mm(0.75 * land_w), thickness_mm=facts.lead_mm, foot_mm=default("foot_mm")
+        )
     return None
 
 

@@ -97,5 +97,5 @@ def _value(text: str, metric: bool, leading_kept: bool, decimals: int) -> float 
     if leading_kept:  # trailing zeros are left out
         whole = 3 if metric else 2
         digits = digits.ljust(whole + decimals, "0")
-        return sign * int(digits) / 10 ** (len(digits) - whole) * scale
-    return sign * int(digits) / 10**decimals * scale
+        return float(sign * int(digits) / 10 ** (len(digits) - whole) * scale)
+    return float(sign * int(digits) / 10**decimals * scale)

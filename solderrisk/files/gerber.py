@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from solderrisk.files.fabrication import MAX_PADS, SeenPad, fabrication_text
 from solderrisk.files.tables import refused
 
-_WORD = re.compile(r"%[^%]*%|[^*%]+\*", re.DOTALL)
 _FORMAT = re.compile(r"FS([LT])AX(\d)(\d)Y(\d)(\d)")
 _APERTURE = re.compile(r"ADD(\d+)([A-Za-z_.$][\w.$]*),?([^*]*)")
 _COORDINATE = re.compile(
@@ -57,14 +57,13 @@ def read_gerber(path: Path) -> GerberReading:
 def gerber_of(text: str, path: Path) -> GerberReading:
     state = _State()
     line, words = 1, 0
-    for match in _WORD.finditer(text):
-        word = match[0]
+    for word in _words(text):
         words += 1
         if word[0] == "%":
             for part in word.strip("%").split("*"):
                 _extended(state, part.strip())
         else:
-            _plain(state, word.strip().rstrip("*").strip(), line)
+            _plain(state, word.strip(), line)
         line += word.count("\n")
         if len(state.pads) > MAX_PADS:
             raise refused(path, f"more than {MAX_PADS} pads")
@@ -72,6 +71,27 @@ def gerber_of(text: str, path: Path) -> GerberReading:
         raise refused(path, "no Gerber data in it")
     notes = () if state.pads else ("no part attributes (TO.P) in it; nothing to learn about parts",)
     return GerberReading(tuple(state.pads), state.side, notes)
+
+
+def _words(text: str) -> Iterator[str]:
+    """Commands up to their star, and extended commands between per cent signs."""
+    at = 0
+    while at < len(text):
+        if text[at] == "%":
+            end = text.find("%", at + 1)
+            if end < 0:
+                return
+            yield text[at : end + 1]
+        else:
+            end = text.find("*", at)
+            if end < 0:
+                return
+            word = text[at:end]
+            if "%" in word:  # a command without its star
+                end = text.index("%", at) - 1
+                word = text[at : end + 1]
+            yield word or " "
+        at = end + 1
 
 
 def _extended(state: _State, word: str) -> None:
@@ -144,7 +164,7 @@ def _attribute(state: _State, word: str) -> None:
 
 
 def _plain(state: _State, word: str, line: int) -> None:
-    if word.startswith("G04") or word.startswith("G4 "):
+    if word.startswith(("G04", "G4 ")):
         inner = re.match(r"G0?4\s*#@!\s*(T[OFAD].*)", word, re.DOTALL)
         if inner:
             _attribute(state, inner[1].strip())
@@ -163,9 +183,18 @@ def _plain(state: _State, word: str, line: int) -> None:
     if match[3] == "3" and state.ref:
         w, h = state.apertures.get(state.current, (0.0, 0.0))
         state.pads.append(
-            SeenPad(state.ref, state.pin, state.x, state.y, w, h, top=state.side != "bottom",
-                    net=state.net, line=line)
-        )  # fmt: skip
+            SeenPad(
+                state.ref,
+                state.pin,
+                state.x,
+                state.y,
+                w,
+                h,
+                top=state.side != "bottom",
+                net=state.net,
+                line=line,
+            )
+        )
 
 
 def _coordinate(state: _State, text: str) -> float:
@@ -173,4 +202,4 @@ def _coordinate(state: _State, text: str) -> float:
     if state.trailing:
         digits = digits.ljust(state.digits, "0")
     value = int(digits) / 10**state.decimals * state.scale
-    return round(-value if text.startswith("-") else value, 5)
+    return round(float(-value if text.startswith("-") else value), 5)

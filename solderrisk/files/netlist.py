@@ -10,7 +10,8 @@ from solderrisk.files.fabrication import MAX_PADS, SeenPad, fabrication_text
 from solderrisk.files.tables import refused
 
 _SIZES = re.compile(
-    r"(?:D(?P<d>\d{4})(?P<plated>[PU]))?\s*(?:A(?P<access>\d\d))?\s*X(?P<x>[-+ ]?\d{1,7})Y(?P<y>[-+ ]?\d{1,7})"
+    r"(?:D(?P<d>\d{4})(?P<plated>[PU]))?\s*(?:A(?P<access>\d\d))?\s*"
+    r"X(?P<x>[-+ ]?\d{1,7})Y(?P<y>[-+ ]?\d{1,7})"
     r"(?:X(?P<w>\d{4}))?(?:Y(?P<h>\d{4}))?(?:R(?P<r>\d{3}))?"
 )
 

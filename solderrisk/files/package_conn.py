@@ -10,7 +10,8 @@ from solderrisk.model.footprint import Family
 
 _GRID = re.compile(r"(?<![\dA-Z.,])(\d{1,2})X(\d{1,3})(?![\d.]|X\d| ?MM)")
 _HEADER_WORD = re.compile(
-    r"PIN ?-?HEAD|PINHD|HEADER|(?<![A-Z])HDR|SOCKET|CONN|IDC|RIBBON|JUMPER|MALE|STRIP|(?<![A-Z])PIN|BOX|SCREW|TERM"
+    r"PIN ?-?HEAD|PINHD|HEADER|(?<![A-Z])HDR|SOCKET|CONN|IDC"
+    r"|RIBBON|JUMPER|MALE|STRIP|(?<![A-Z])PIN|BOX|SCREW|TERM"
 )
 _PIN_ROW = re.compile(r"^\d+X\d+|HEAD|HDR|PINHD|STRIP|SOCKET|MALE|IDC|(?<![A-Z])PIN|JUMPER")
 _CONN_PREFIX = frozenset(
@@ -43,7 +44,9 @@ _CONN_PREFIX = frozenset(
 )
 _PLAIN = re.compile(
     r"^(?:PIN ?-?HEADER|PINHD|HEADER|HDR|CONN|JP|SV|MA|PINHEAD|PLS|PBS|PLD|PBD|SIL|SIP|CON|STRIP)"
-    r"[-_ ]?(?:M|F|MALE|FEMALE)?[-_ ]?(\d{1,2})(?:[-_ ]?(?:PIN|P|POS|WAY|W))?(?:[-_ ]?V|[-_ ]?H|[-_ ]VERT|[-_ ]2\.54(?:MM)?)?$"
+    r"[-_ ]?(?:M|F|MALE|FEMALE)?[-_ ]?(\d{1,2})(?:[-_ ]?(?:PIN|P"
+    r"|POS|WAY|W))?(?:[-_ ]?V|[-_ ]?H|[-_ ]VERT"
+    r"|[-_ ]2\.54(?:MM)?)?$"
 )
 _POLES = re.compile(r"(?<![\d.])(\d{1,2}) ?-?(?:P|PIN|POS|WAY|POLES?|PINS)(?=$|[_\- ,)])")
 _DSUB = re.compile(
@@ -66,7 +69,8 @@ def read_grid(name: str, hint: Hint) -> PackageReading | None:
             continue
         sizes = sizes_of(name[: match.start()] + name[match.end() :])
         smd = bool(re.search(r"SMD|SMT|SURFACE", name))
-        pitch, assumed = sizes.pitch, ()
+        pitch = sizes.pitch
+        assumed: tuple[str, ...] = ()
         if pitch is None:
             pitch, assumed = _usual_pitch(name)
         return PackageReading(
@@ -106,7 +110,8 @@ def _said_pitch(name: str) -> float | None:
 
 def _usual_pitch(name: str) -> tuple[float | None, tuple[str, ...]]:
     said = re.search(
-        r"(?<![\d.])(0\.[3-8]|1\.00?|1\.25|1\.27|1\.5|2\.00?|2\.54|2\.5|3\.5|3\.81|3\.96|5\.00?|5\.08)(?:MM)?(?![\d.X])",
+        r"(?<![\d.])(0\.[3-8]|1\.00?|1\.25|1\.27|1\.5|2\.00?|2\.54"
+        r"|2\.5|3\.5|3\.81|3\.96|5\.00?|5\.08)(?:MM)?(?![\d.X])",
         name,
     )
     if said:
@@ -132,38 +137,68 @@ def read_plain_connector(name: str, hint: Hint) -> PackageReading | None:
     if switch and ("SW" in name or "DIP" in name):
         ways = int(switch[1] or switch[2])
         return PackageReading(
-            text=name, state="known", family="switch", pins=2 * ways, pitch_mm=pitch_in(name),
-            rows=2, through_hole=None, why=f"switch of {ways} ways",
-        )  # fmt: skip
+            text=name,
+            state="known",
+            family="switch",
+            pins=2 * ways,
+            pitch_mm=pitch_in(name),
+            rows=2,
+            through_hole=None,
+            why=f"switch of {ways} ways",
+        )
     dsub = _DSUB.search(name)
     if dsub and "HDMI" not in name:
         return PackageReading(
-            text=name, state="known", family="shielded_connector", pins=int(dsub[1]),
-            pitch_mm=pitch_in(name), through_hole=True, why="D-shaped connector by its poles",
-        )  # fmt: skip
+            text=name,
+            state="known",
+            family="shielded_connector",
+            pins=int(dsub[1]),
+            pitch_mm=pitch_in(name),
+            through_hole=True,
+            why="D-shaped connector by its poles",
+        )
     plain = _PLAIN.match(name)
     if plain:
         return PackageReading(
-            text=name, state="known", family="header", pins=int(plain[1]), pitch_mm=pitch_in(name),
-            rows=1, through_hole=None, why="pin row by its count",
-        )  # fmt: skip
+            text=name,
+            state="known",
+            family="header",
+            pins=int(plain[1]),
+            pitch_mm=pitch_in(name),
+            rows=1,
+            through_hole=None,
+            why="pin row by its count",
+        )
     poles = _POLES.search(name)
     if poles and (
         _HEADER_WORD.search(name) or re.search(r"BORNIER|BLOCK|HDR|FFC|FPC|JST|XH|PH", name)
     ):
         smd = bool(re.search(r"SMD|SMT", name))
         return PackageReading(
-            text=name, state="known", family=_family(name, 0), pins=int(poles[1]),
-            pitch_mm=pitch_in(name) or _said_pitch(name), rows=1, through_hole=False if smd else None,
+            text=name,
+            state="known",
+            family=_family(name, 0),
+            pins=int(poles[1]),
+            pitch_mm=pitch_in(name) or _said_pitch(name),
+            rows=1,
+            through_hole=False if smd else None,
             why="connector by its number of poles",
-        )  # fmt: skip
+        )
     bornier = re.search(
-        r"(?:BORNIER|TERMINAL_?BLOCK|SCREW[-_ ]?TERMINAL)[-_ ]?(\d{1,2})(?=$|_P|[_\- ]?(?:POS|WAY|PIN))",
+        r"(?:BORNIER|TERMINAL_?BLOCK"
+        r"|SCREW[-_ ]?TERMINAL)[-_ ]?(\d{1,2})(?=$|_P|[_\- ]?(?:POS"
+        r"|WAY|PIN))",
         name,
     )
     if bornier:
         return PackageReading(
-            text=name, state="known", family="terminal_block", pins=int(bornier[1]),
-            pitch_mm=pitch_in(name), rows=1, through_hole=True, why="terminal block by its poles",
-        )  # fmt: skip
+            text=name,
+            state="known",
+            family="terminal_block",
+            pins=int(bornier[1]),
+            pitch_mm=pitch_in(name),
+            rows=1,
+            through_hole=True,
+            why="terminal block by its poles",
+        )
     return None

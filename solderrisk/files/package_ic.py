@@ -11,22 +11,43 @@ from solderrisk.files.package_tables import FamilyWord, chips_by_metric, words_b
 from solderrisk.model.footprint import Family
 
 _IPC_FAMILY: dict[str, Family] = {
-    "SOIC": "soic", "SOP": "ssop", "SOT": "sot", "TSSOP": "ssop", "SSOP": "ssop",
-    "QFP": "qfp", "QFN": "qfn", "DFN": "qfn", "SON": "qfn", "TSOP": "tsop", "SOJ": "soic",
-    "BGA": "bga", "LCC": "plcc", "PLCC": "plcc", "PQFN": "qfn", "QFNS": "qfn", "TQFP": "qfp",
-    "LQFP": "qfp", "CFP": "soic", "MSOP": "ssop", "SOTFL": "sot", "SO": "soic",
-}  # fmt: skip
+    "SOIC": "soic",
+    "SOP": "ssop",
+    "SOT": "sot",
+    "TSSOP": "ssop",
+    "SSOP": "ssop",
+    "QFP": "qfp",
+    "QFN": "qfn",
+    "DFN": "qfn",
+    "SON": "qfn",
+    "TSOP": "tsop",
+    "SOJ": "soic",
+    "BGA": "bga",
+    "LCC": "plcc",
+    "PLCC": "plcc",
+    "PQFN": "qfn",
+    "QFNS": "qfn",
+    "TQFP": "qfp",
+    "LQFP": "qfp",
+    "CFP": "soic",
+    "MSOP": "ssop",
+    "SOTFL": "sot",
+    "SO": "soic",
+}
 _IPC = re.compile(
     r"^(?:[A-Z]+_)?([A-Z]{2,6}?)(\d{2,3})P(\d{2,4})(?:_\d+)?X(\d{2,4})(?:X(\d{2,4}))?(?:_\d+X\d+)?"
     r"(?:_?HS)?-(\d{1,4})(?:[A-Z]\d*)?(?=$|[LMN_.\- T])"
 )
 _IPC_CHIP = re.compile(
-    r"^(RES|CAP|IND|LED|DIO|FUS|FERR?|BEAD|VAR|THERM|THRM|XTAL|OSC|AMP)(CAFR|CAR?|CAV|CAXR?|CAXS|C|MP|PM|MELF|M|AE|PP?|SC|N|S|RN)?"
+    r"^(RES|CAP|IND|LED|DIO|FUS|FERR?|BEAD|VAR|THERM|THRM|XTAL|OSC"
+    r"|AMP)(CAFR|CAR?|CAV|CAXR?|CAXS|C|MP|PM|MELF|M|AE|PP?|SC|N|S"
+    r"|RN)?"
     r"(\d{4})(\d{4})?X(\d{2,4})(?:-(\d{1,2}))?[A-Z]?\d*(?=$|[LMN_\- ])"
 )
 _QUALIFIER = r"(?:-[A-Z]{1,9})*"
 _SMALL_PAD = re.compile(
-    r"(?<![A-Z0-9])(?:U-?|X\d?-?|W-?|V-?|T-?|H-?)?DFN-?(\d{4})[A-Z]?-(\d{1,2})[A-Z]{0,3}(?![A-Z0-9])"
+    r"(?<![A-Z0-9])(?:U-?|X\d?-?|W-?|V-?|T-?"
+    r"|H-?)?DFN-?(\d{4})[A-Z]?-(\d{1,2})[A-Z]{0,3}(?![A-Z0-9])"
 )
 
 
@@ -66,11 +87,17 @@ def read_ipc_chip(name: str, hint: Hint) -> PackageReading | None:
     """IPC-7351 names of two-terminal parts: RESC1608X55N, CAPMP7343X310N, CAPAE660X550N."""
     can = re.match(r"^CAPAE(\d{3,4})X(\d{3,4})[LMN]?$", name)
     if can:
-        size = int(can[1]) / 100
+        across = int(can[1]) / 100
         return PackageReading(
-            text=name, state="known", family="can_cap", pins=2, body=(size, size),
-            height_mm=int(can[2]) / 100, through_hole=False, why="IPC-7351 name of a can",
-        )  # fmt: skip
+            text=name,
+            state="known",
+            family="can_cap",
+            pins=2,
+            body=(across, across),
+            height_mm=int(can[2]) / 100,
+            through_hole=False,
+            why="IPC-7351 name of a can",
+        )
     match = _IPC_CHIP.match(name)
     if match is None:
         return None
@@ -113,7 +140,8 @@ def read_ipc_chip(name: str, hint: Hint) -> PackageReading | None:
 def _patterns() -> tuple[re.Pattern[str], re.Pattern[str], re.Pattern[str]]:
     words = "|".join(sorted(map(re.escape, words_by_name()), key=len, reverse=True))
     word_first = re.compile(
-        rf"(?<![A-Z0-9])(?:PG-|P-|S-|R-|U-|V-)?(?P<word>{words})(?P<qual>{_QUALIFIER})(?:[-_ ]|-PIN-)?"
+        rf"(?<![A-Z0-9])(?:PG-|P-|S-|R-|U-"
+        rf"|V-)?(?P<word>{words})(?P<qual>{_QUALIFIER})(?:[-_ ]|-PIN-)?"
         r"(?P<pins>\d{1,4})(?P<tail>(?:-\d{1,3})?(?:-?(?:[A-Z]{1,3}|PIN|LEAD))?)(?![A-Z0-9.])"
     )
     count_first = re.compile(
@@ -185,9 +213,15 @@ def _family(name: str, match: re.Match[str], word: FamilyWord) -> PackageReading
         body = sizes.body
     if word.family == "plcc" and pins <= 6:
         return PackageReading(
-            text=name, state="known", family="led_smd", pins=pins, pitch_mm=sizes.pitch,
-            body=body, through_hole=False, why="small leaded carrier of a light-emitting diode",
-        )  # fmt: skip
+            text=name,
+            state="known",
+            family="led_smd",
+            pins=pins,
+            pitch_mm=sizes.pitch,
+            body=body,
+            through_hole=False,
+            why="small leaded carrier of a light-emitting diode",
+        )
     problem = _impossible(word.family, pins)
     if problem:
         return unknown(name, problem)
@@ -207,7 +241,7 @@ def _impossible(family: Family, pins: int) -> str:
     limit = limits.get(family)
     if limit is not None and pins > limit:
         return f"{pins} pins are not found on this family"
-    if family == "dip" and pins % 2 or family in ("soic", "ssop") and pins % 2 and pins > 8:
+    if (family == "dip" and pins % 2) or (family in ("soic", "ssop") and pins % 2 and pins > 8):
         return f"an odd number of pins, {pins}, is not found on this family"
     return ""
 

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
 
+from solderrisk.files.package_chip import read_chip
 from solderrisk.files.package_conn import read_grid, read_plain_connector
 from solderrisk.files.package_ic import read_family, read_ipc, read_ipc_chip
 from solderrisk.files.package_parts import read_no_part, read_part_word
@@ -20,7 +21,6 @@ from solderrisk.files.package_tables import Outline, outline_key, outlines_by_ke
 from solderrisk.files.package_two import (
     read_axial,
     read_can,
-    read_chip,
     read_crystal,
     read_moulded,
     read_radial,
@@ -30,11 +30,14 @@ Rule = Callable[[str, Hint], PackageReading | None]
 MAX_NAME = 300
 
 _SUFFIX = re.compile(
-    r"^(?:HANDSOLDER(?:ING)?|HAND|SOLDER(?:ING)?|VERTICAL|HORIZONTAL\d?|INLINE|WIDE|TAB(?:DOWN|UP|PIN\d+)|PAD\d[\d.]*X[\d.]+(?:MM)?|NOMASK|CW|CCW"
+    r"^(?:HANDSOLDER(?:ING)?|HAND|SOLDER(?:ING)?|VERTICAL"
+    r"|HORIZONTAL\d?|INLINE|WIDE|TAB(?:DOWN|UP|PIN\d+)"
+    r"|PAD\d[\d.]*X[\d.]+(?:MM)?|NOMASK|CW|CCW"
     r"|THERMALVIAS\d?|WINDOW|LENS|UNIVERSAL|STANDARD|SMD|SMT|THT|TH|STAGGER\w*|FLATSIDE\w*"
     r"|REFLOW|WAVE|NARROW|UPRIGHT|FLAT|LYING|STANDING|LARGE|SMALL|PADS?|SINGLE|ISOLATED|MODULE|WITH"
     r"|[A-Z]+(?:-[A-Z]{1,4})?|[WPLHD]\d+(?:\.\d+)?(?:X\d+(?:\.\d+)?)?(?:MM)?|LS\d+(?:\.\d+)?"
-    r"|\d+(?:\.\d+)?X\d+(?:\.\d+)?(?:X\d+(?:\.\d+)?)?(?:MM)?|BD\d+(?:\.\d+)?|SC\d+[A-Z]?|SOD\d+|PIN\d\w+"
+    r"|\d+(?:\.\d+)?X\d+(?:\.\d+)?(?:X\d+(?:\.\d+)?)?(?:MM)?"
+    r"|BD\d+(?:\.\d+)?|SC\d+[A-Z]?|SOD\d+|PIN\d\w+"
     r"|(?:[A-Z]{1,2}\d+(?:\.\d+)?-)+[A-Z]{0,3}\d?)$"
 )
 _TO_ANY = re.compile(
@@ -70,9 +73,15 @@ def read_outline(name: str, hint: Hint) -> PackageReading | None:
     """Outlines of the table, with leading words and trailing decorations left out."""
     if re.search(r"HC-?49.*(?:SM|SD)", name):
         return PackageReading(
-            text=name, state="known", family="crystal_smd", pins=2, body=(11.4, 4.7),
-            height_mm=4.0, through_hole=False, why="crystal can with its leads bent onto lands",
-        )  # fmt: skip
+            text=name,
+            state="known",
+            family="crystal_smd",
+            pins=2,
+            body=(11.4, 4.7),
+            height_mm=4.0,
+            through_hole=False,
+            why="crystal can with its leads bent onto lands",
+        )
     if re.search(r"MODIFIED|POWERPAK|\dEP(?:_|-|$)", name):
         return None
     tokens = [t for t in re.split(r"[_ ,()]+", name) if t]
@@ -144,9 +153,14 @@ def read_numbered_to(name: str, hint: Hint) -> PackageReading | None:
     if match[3] and int(match[3]) > pins:
         pins += 1
     return PackageReading(
-        text=name, state="known", family="power_tab" if smd else "to_th", pins=pins,
-        pitch_mm=pitch_in(name), through_hole=not smd, why="TO outline with its number of leads",
-    )  # fmt: skip
+        text=name,
+        state="known",
+        family="power_tab" if smd else "to_th",
+        pins=pins,
+        pitch_mm=pitch_in(name),
+        through_hole=not smd,
+        why="TO outline with its number of leads",
+    )
 
 
 def read_numbered(name: str, hint: Hint) -> PackageReading | None:
@@ -157,10 +171,15 @@ def read_numbered(name: str, hint: Hint) -> PackageReading | None:
     sizes = sizes_of(name)
     smd = bool(re.search(r"SMD|SMT", name))
     return PackageReading(
-        text=name, state="known", family="other_smd" if smd else None, pins=int(match[1]),
-        pitch_mm=sizes.pitch, body=sizes.body, through_hole=False if smd else None,
+        text=name,
+        state="known",
+        family="other_smd" if smd else None,
+        pins=int(match[1]),
+        pitch_mm=sizes.pitch,
+        body=sizes.body,
+        through_hole=False if smd else None,
         why="the name counts its pins",
-    )  # fmt: skip
+    )
 
 
 def read_single(name: str, hint: Hint) -> PackageReading | None:
@@ -171,7 +190,12 @@ def read_single(name: str, hint: Hint) -> PackageReading | None:
         hole = "THT" in name or "DRILL" in name or "LOOP" in name
         pins = 2 if re.search(r"2PADS|2POLE", name) else 1
         return PackageReading(
-            text=name, state="known", family="test_pad", pins=pins, through_hole=hole, why="test point"
+            text=name,
+            state="known",
+            family="test_pad",
+            pins=pins,
+            through_hole=hole,
+            why="test point",
         )
     return None
 

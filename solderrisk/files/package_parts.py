@@ -17,11 +17,16 @@ _COUPLED = re.compile(r"MOUNT|COMMON|COUPL|DUAL|TRANSF|ARRAY|(?<![A-Z])CM[CS]?(?
 _COIL = re.compile(r"^(?:L|IND|INDUCTOR|CHOKE|COIL)[-_ ](?=.*\d)")
 _FUSE = re.compile(r"^(?:F|FUSE|PTC|POLYFUSE)[-_](?!HOLDER|BLADE|CLIP)")
 _JUMPER = re.compile(r"(?:SOLDERJUMPER|NETTIE|NET-TIE|^SJ)[-_ ]?(\d)(?=$|[_\-])")
-_AXIAL_DIODE = re.compile(r"^D(?:IODE)?_[A-Z0-9-]+(?:_[A-Z0-9-]+)*_P(\d+(?:\.\d+)?)MM_(?:HORIZONTAL|VERTICAL)")
+_AXIAL_DIODE = re.compile(
+    r"^D(?:IODE)?_[A-Z0-9-]+(?:_[A-Z0-9-]+)*_P(\d+(?:\.\d+)?)MM_(?:HORIZONTAL|VERTICAL)"
+)
 _POT = re.compile(r"^(?:POTENTIOMETER|TRIMPOT|TRIMMER|POT)(?:[-_ ]|$)")
 _KEY = re.compile(r"^SW_.*_\d\.\d\dU(?:_|$)")
 _CRYSTAL_CAN = re.compile(r"^(?:CRYSTAL|XTAL)[-_ ].*(?:HORIZONTAL|VERTICAL)")
-_TEXAS = re.compile(r"(?:^|[_ ])(?:[RS]-)?P?(VQFN|WQFN|UQFN|VSON|WSON|SON|DSO|QFP|TQFP|SOP|SSOP)-[NG](\d{1,3})(?=$|[_ -])")
+_TEXAS = re.compile(
+    r"(?:^|[_ ])(?:[RS]-)?P?(VQFN|WQFN|UQFN|VSON|WSON|SON|DSO|QFP"
+    r"|TQFP|SOP|SSOP)-[NG](\d{1,3})(?=$|[_ -])"
+)
 _TERMINAL = re.compile(r"^TERMINAL_?BLOCK.*?[-_X](\d{1,2})(?:-\d)?_P\d")
 _COUNTED = re.compile(r"MALE_(\d{2})_P\d|FEMALE_(\d{2})_P\d")
 _FIXED: tuple[tuple[str, Family, int, bool | None, str], ...] = (
@@ -109,16 +114,22 @@ def _choke(name: str, hint: Hint) -> PackageReading | None:
 def _two_pins(name: str, hint: Hint) -> PackageReading | None:
     match = _AXIAL_DIODE.match(name)
     if match and "BRIDGE" not in name and "SHUNT" not in name:
-        return replace(_known(name, "axial", 2, "a diode with two leads", True), pitch_mm=float(match[1]))
+        return replace(
+            _known(name, "axial", 2, "a diode with two leads", True), pitch_mm=float(match[1])
+        )
     if _FUSE.match(name):
         smd = bool(re.search(r"SMD|_SM[DT]?|-SM", name))
-        return _known(name, "other_smd" if smd else "radial", 2, "a fuse has two ends", not smd or None)
+        return _known(
+            name, "other_smd" if smd else "radial", 2, "a fuse has two ends", not smd or None
+        )
     if _KEY.match(name):
         return _known(name, "switch", 2, "a key switch has two pins", True)
     for pattern, family, pins, through, why in _FIXED:
         if re.match(pattern, name):
             return replace(_known(name, family, pins, why, through), body=None)
-    if re.match(r"^LED_(?:RECTANGULAR|OVAL|SIDEEMITTER|D\d)", name) and not re.search(r"RGB|-\d(?:_|$|PIN)", name):
+    if re.match(r"^LED_(?:RECTANGULAR|OVAL|SIDEEMITTER|D\d)", name) and not re.search(
+        r"RGB|-\d(?:_|$|PIN)", name
+    ):
         return _known(name, "radial", 2, "a light-emitting diode with two leads", True)
     return None
 
@@ -134,7 +145,7 @@ def _pot(name: str, hint: Hint) -> PackageReading | None:
     if not _POT.match(name) or re.search(r"DOUBLE|DUAL|TRIPLE|SLIDE|SWITCH|MP", name):
         return None
     smd = "SMD" in name
-    return _known(name, "potentiometer", 3, "a potentiometer has three leads", False if smd else True)
+    return _known(name, "potentiometer", 3, "a potentiometer has three leads", not smd)
 
 
 def _crystal(name: str, hint: Hint) -> PackageReading | None:

@@ -42,7 +42,7 @@ def sizes_of(name: str) -> NameSizes:
     """Read the sizes in an upper-case package name."""
     lettered = {key: float(value) for key, value in _LETTERED.findall(name)}
     cross = _body_cross(name)
-    body = cross[:2] if cross else None
+    body = (cross[0], cross[1]) if cross else None
     if "L" in lettered and "W" in lettered:
         body = (lettered["L"], lettered["W"])
     elif body is None and "BD" in lettered:

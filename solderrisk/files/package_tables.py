@@ -38,7 +38,7 @@ class FamilyWord(Frozen):
     names: Many[Text]
     family: Family
     pitch_mm: float | None = None
-    pitch_by_pins: dict[str, float] = {}
+    pitch_by_pins: dict[str, float] = Field(default_factory=dict)
     two_sides: bool = False
     even: bool = False
     source: Source

@@ -5,143 +5,41 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from solderrisk.files.package_reading import Hint, PackageReading, as_choice, unknown
+from solderrisk.files.package_chip import CRYSTAL_WORD
+from solderrisk.files.package_reading import Hint, PackageReading, unknown
 from solderrisk.files.package_sizes import sizes_of
-from solderrisk.files.package_tables import ChipCode, chips_by_imperial, chips_by_metric
 from solderrisk.model.footprint import Family
 
-_ARRAY = re.compile(r"(?<![\dX.])(\d{1,2})X(0?\d{4})(?!\d)")
-_BOTH = re.compile(
-    r"(?<!\d)(0?\d{4})[_ (/-]*(?:INCH)?[_ (/-]*(\d{4,5}) ?-?(?:METRIC|MET(?![A-Z])|M(?![A-Z]))"
-)
-_METRIC = re.compile(r"(?<![\dP])(\d{4}) ?_?-?(?:METRIC|MET(?![A-Z])|M(?=$|[_\- )]))")
-_CODE = re.compile(r"(?<![\d.])(01005|008004|\d{4}|\d{3})(?![\d.])")
-_CHIP_WORDS = frozenset(
-    [
-        "R",
-        "C",
-        "L",
-        "D",
-        "F",
-        "B",
-        "RES",
-        "RESC",
-        "CAP",
-        "CAPC",
-        "IND",
-        "INDC",
-        "LED",
-        "LEDC",
-        "DIO",
-        "FUSE",
-        "FB",
-        "FERRITE",
-        "BEAD",
-        "SMD",
-        "SMT",
-        "CHIP",
-        "CHIPLED",
-        "CHIPRES",
-        "RESISTOR",
-        "RESISTORS",
-        "CAPACITOR",
-        "CAPACITORS",
-        "INDUCTOR",
-        "INDUCTORS",
-        "DIODE",
-        "THERMISTOR",
-        "NTC",
-        "PTC",
-        "VARISTOR",
-        "CER",
-        "CERAMIC",
-        "MLCC",
-        "RS",
-        "CS",
-        "LS",
-        "CC",
-        "RC",
-        "LC",
-        "TO",
-        "CASE",
-        "SIZE",
-        "HAND",
-        "SOLDER",
-        "HANDSOLDER",
-        "HANDSOLDERING",
-        "METRIC",
-        "IMPERIAL",
-        "INCH",
-        "M",
-        "N",
-        "PAD",
-        "PADS",
-        "NP",
-        "POL",
-        "NPOL",
-        "RED",
-        "GREEN",
-        "BLUE",
-        "YELLOW",
-        "WHITE",
-        "ORANGE",
-        "AMBER",
-        "RG",
-        "W",
-        "K",
-        "ROUND",
-        "ARV",
-        "RND",
-        "BIG",
-        "SMALL",
-        "NOSILK",
-        "WIDE",
-        "LARGE",
-        "STANDARD",
-        "STD",
-        "JUMPER",
-        "BRIDGE",
-        "A",
-        "THICK",
-        "FILM",
-        "THIN",
-        "LEDS",
-        "FERRITES",
-        "BEADS",
-        "PACKAGE",
-        "PKG",
-        "PASSIVE",
-        "FOOTPRINT",
-        "MM",
-        "PKG",
-        "X",
-        "CSIZE",
-        "RSIZE",
-        "RESONATOR",
-        "TANT",
-        "X7R",
-        "X5R",
-        "C0G",
-        "NP0",
-        "REFLOW",
-        "WAVE",
-        "REV",
-        "REVERSE",
-        "MOUNT",
-        "AK",
-        "KA",
-        "HS",
-    ]
-)
 _AXIAL_SIZES = {
-    "0204": (3.6, 1.6), "0207": (6.3, 2.5), "0309": (9.0, 3.2), "0411": (9.9, 3.6),
-    "0414": (11.9, 4.5), "0516": (15.5, 5.0), "0614": (14.3, 5.7), "0617": (17.0, 6.0),
-    "0613": (13.0, 6.0), "0918": (18.0, 9.0), "0922": (20.0, 9.0), "0922V": (20.0, 9.0),
-}  # fmt: skip
+    "0204": (3.6, 1.6),
+    "0207": (6.3, 2.5),
+    "0309": (9.0, 3.2),
+    "0411": (9.9, 3.6),
+    "0414": (11.9, 4.5),
+    "0516": (15.5, 5.0),
+    "0614": (14.3, 5.7),
+    "0617": (17.0, 6.0),
+    "0613": (13.0, 6.0),
+    "0918": (18.0, 9.0),
+    "0922": (20.0, 9.0),
+    "0922V": (20.0, 9.0),
+}
 _AXIAL_STEPS = {
-    "2": 2.54, "3": 2.54, "5": 5.08, "7": 7.62, "10": 10.16, "12": 12.7, "13": 12.7,
-    "15": 15.24, "17": 17.78, "18": 17.78, "20": 20.32, "22": 22.86, "25": 25.4, "30": 30.48,
-}  # fmt: skip
+    "2": 2.54,
+    "3": 2.54,
+    "5": 5.08,
+    "7": 7.62,
+    "10": 10.16,
+    "12": 12.7,
+    "13": 12.7,
+    "15": 15.24,
+    "17": 17.78,
+    "18": 17.78,
+    "20": 20.32,
+    "22": 22.86,
+    "25": 25.4,
+    "30": 30.48,
+}
 _AXIAL_SLASH = re.compile(r"^(?:R[_-]?|RES[_-]|P)?(\d{4})/(\d{1,2})(V)?$")
 _AXIAL_INCH = re.compile(r"^(?:R|RES)?[-_]?(?:AXIAL|AX)[-_ ]?(0?\.\d+)$")
 _AXIAL = re.compile(r"(?:^|[_\- ])(?:AXIAL|AXR)(?=$|[_\- \d])|DIN0\d{3}")
@@ -151,14 +49,14 @@ _RADIAL_E = re.compile(r"^E(\d{1,2}(?:[.,]\d+)?)-(\d{1,2}(?:[.,]\d+)?)$")
 _RADIAL_C = re.compile(r"^C(025|050|075|102|150|225|275)-(\d{3})X(\d{3,4})$")
 _RADIAL_IPC = re.compile(r"^CAPP?R{1,2}(\d{1,3}(?:\.\d+)?)-(\d+(?:\.\d+)?)(?:X(\d+(?:\.\d+)?))?")
 _CAN = re.compile(
-    r"(?:ELEC|CAPAE|SMD.?CAN|CAN[-_ ]CAP|AE-CAP)[-_ ]?(\d{1,2}(?:\.\d+)?)(?:MM)?X(\d{1,2}(?:\.\d+)?)"
+    r"(?:ELEC|CAPAE|SMD.?CAN|CAN[-_ ]CAP"
+    r"|AE-CAP)[-_ ]?(\d{1,2}(?:\.\d+)?)(?:MM)?X(\d{1,2}(?:\.\d+)?)"
 )
 _CAN_LETTER = re.compile(r"(?:ELEC|ALU)\w*[-_ ](?:CASE[-_ ])?([A-H])(?:[-_ ]|$)")
 _LED_ROUND = re.compile(
     r"LED[-_ A-Z]*?D?(\d{1,2}(?:\.\d)?) ?MM(?![\dX])|(?:^|[_\- ])(\d{1,2}) ?MM[-_ ]?LED"
 )
 _PIN_WORD = re.compile(r"-(\d{1,2})[- ]?PINS?(?=$|[_\- ,])")
-_CRYSTAL = re.compile(r"(?:CRYSTAL|XTAL|RESONATOR|OSC(?:ILLATOR)?|QUARTZ|TCXO|XO)(?![A-Z])")
 _CRYSTAL_PINS = {
     "3225": 4,
     "2016": 4,
@@ -174,150 +72,18 @@ _CRYSTAL_SIZE = re.compile(
 )
 
 
-def read_chip(name: str, hint: Hint) -> PackageReading | None:
-    """Chips and chip arrays: 0603, C_0603_1608Metric, 1608M, 603, R_Array_Convex_4x0603."""
-    array = _ARRAY.search(name)
-    if array and 2 <= int(array[1]) <= 16:
-        return _array(name, int(array[1]), array[2])
-    if re.search(r"ARRAY|SHUNT|NETWORK|METRIC-\d", name):
-        return None
-    both = _BOTH.search(name)
-    if both and both[1] in chips_by_imperial():
-        return _two_codes(name, both[1], both[2])
-    metric = _METRIC.search(name)
-    if metric and metric[1] in chips_by_metric():
-        return _chip(name, chips_by_metric()[metric[1]], "metric code, said to be metric")
-    if both:
-        return _unlisted_chip(name, both[2])
-    if _CRYSTAL.search(name) or hint.prefix in ("Y", "X", "XTAL", "Q", "OSC", "G"):
-        return None
-    return _bare_code(name, hint)
-
-
-def _array(name: str, elements: int, code: str) -> PackageReading | None:
-    chip = chips_by_imperial().get(code)
-    if chip is None and code in ("0606", "0602"):
-        chip = ChipCode(imperial=code, metric=(), body=(1.6, 0.8, 0.5))
-    if chip is None:
-        return None
-    pitch = {"0402": 0.5, "0603": 0.8, "0606": 0.8, "1206": 1.27}.get(code)
-    return PackageReading(
-        text=name, state="known", family="chip_array", pins=2 * elements,
-        body=(chip.body[0], elements * chip.body[1]), pitch_mm=None, rows=2, through_hole=False,
-        why=f"array of {elements} chips {code}",
-        assumed=() if pitch is None else (f"element pitch about {pitch:g} mm",),
-    )  # fmt: skip
-
-
-def _chip(name: str, chip: ChipCode, why: str) -> PackageReading:
-    return PackageReading(
-        text=name,
-        state="known",
-        family="chip",
-        pins=2,
-        body=(chip.body[0], chip.body[1]),
-        height_mm=chip.body[2],
-        through_hole=False,
-        chip=chip.imperial,
-        why=why,
-    )
-
-
-def _two_codes(name: str, imperial: str, metric: str) -> PackageReading:
-    chip = chips_by_imperial()[imperial]
-    if metric not in chip.metric and metric in chips_by_metric():
-        other = chips_by_metric()[metric]
-        return as_choice(
-            _chip(name, chip, ""), _chip(name, other, ""),
-            why=f"the imperial code {imperial} and the metric code {metric} contradict each other",
-        )  # fmt: skip
-    return _chip(name, chip, f"imperial code {imperial}, confirmed by the metric one")
-
-
-def _unlisted_chip(name: str, metric: str) -> PackageReading:
-    digits = metric if len(metric) == 4 else metric[:4]
-    return PackageReading(
-        text=name, state="known", family="chip", pins=2, through_hole=False,
-        body=(int(digits[:2]) / 10, int(digits[2:]) / 10) if len(metric) == 4 else None,
-        why="metric code AABB is A.A x B.B mm",
-    )  # fmt: skip
-
-
-def _bare_code(name: str, hint: Hint) -> PackageReading | None:
-    match = _single_code(name)
-    if match is None:
-        return None
-    words = set(re.findall(r"[A-Z][A-Z0-9]*", name.replace(match, " ")))
-    odd = {w for w in words if w not in _CHIP_WORDS and not re.fullmatch(r"[A-Z]{1,2}\d?", w)}
-    if odd and (not hint.two_terminal or any(re.search(r"\d", w) for w in odd)):
-        return None
-    return _by_code(name, match, hint)
-
-
-def _single_code(name: str) -> str | None:
-    """The one chip code in a name; letters may touch it, as in C0603 or 0805RND."""
-    known = (
-        chips_by_imperial().keys()
-        | chips_by_metric().keys()
-        | {c[1:] for c in chips_by_imperial() if c[0] == "0"}
-    )
-    found = [code for code in _CODE.findall(name) if code in known and code[:1]]
-    others = [c for c in re.findall(r"\d+(?:\.\d+)?", name) if c not in found and len(c) > 2]
-    return found[0] if len(set(found)) == 1 and not others else None
-
-
-def _by_code(name: str, code: str, hint: Hint) -> PackageReading | None:
-    imperial = chips_by_imperial().get(code)
-    metric = chips_by_metric().get(code)
-    if imperial and metric and code not in ("1210",):
-        return as_choice(
-            _chip(name, imperial, "imperial"), _chip(name, metric, "metric"),
-            why=f"{code} is an imperial and a metric chip code; read as imperial",
-        )  # fmt: skip
-    if imperial:
-        if metric:
-            return as_choice(
-                _chip(name, imperial, "imperial"), _chip(name, metric, "metric"),
-                why=f"{code} is an imperial and a metric chip code; read as imperial",
-            )  # fmt: skip
-        return _chip(name, imperial, f"imperial chip code {code}")
-    if metric:
-        return _metric_only(name, code, metric, hint)
-    padded = chips_by_imperial().get("0" + code) or chips_by_imperial().get("00" + code)
-    if padded is not None and len(code) == 3:
-        return as_choice(
-            _chip(name, padded, f"{padded.imperial} with its leading zero eaten"),
-            why=f"{code} looks like {padded.imperial} whose leading zero was eaten",
-        )
-    return None
-
-
-def _metric_only(name: str, code: str, chip: ChipCode, hint: Hint) -> PackageReading | None:
-    if code in ("3216", "3528", "6032", "7343") and re.search(
-        r"TAN|TA(?![A-Z])|POL", name + " " + hint.text.upper()
-    ):
-        return None
-    reading = _chip(name, chip, f"{code} is a metric chip code only")
-    if code == "1005":
-        smallest = _chip(name, chips_by_imperial()["01005"], "01005 with its zero eaten")
-        return as_choice(
-            reading, smallest, why="1005 is metric for 0402, or 01005 without its zero"
-        )
-    return reading
-
-
 def read_axial(name: str, hint: Hint) -> PackageReading | None:
     """Axial parts: R_Axial_DIN0207_..., 0207/10, AXIAL-0.4."""
     slash = _AXIAL_SLASH.match(name)
     if slash and slash[1] in _AXIAL_SIZES and slash[2] in _AXIAL_STEPS:
-        size = _AXIAL_SIZES[slash[1]]
-        return _two_holes(name, "axial", _AXIAL_STEPS[slash[2]], size, "DIN body and lead spacing")
+        din_size = _AXIAL_SIZES[slash[1]]
+        return _two_holes(name, "axial", _AXIAL_STEPS[slash[2]], din_size, "DIN body and spacing")
     inch = _AXIAL_INCH.match(name)
     if inch:
         return _two_holes(name, "axial", round(float(inch[1]) * 25.4, 2), None, "spacing in inch")
     if _AXIAL.search(name):
         sizes = sizes_of(name)
-        size = None
+        size: tuple[float, float] | None = None
         if "L" in sizes.lettered and ("D" in sizes.lettered or "W" in sizes.lettered):
             size = (sizes.lettered["L"], sizes.lettered.get("D") or sizes.lettered["W"])
         din = re.search(r"DIN(0\d{3})", name)
@@ -344,16 +110,19 @@ def read_radial(name: str, hint: Hint) -> PackageReading | None:
             if size and size > 80:
                 size /= 100
             return _two_holes(
-                name, "radial", round(step * scale, 2), (size, size) if size else None,
+                name,
+                "radial",
+                round(step * scale, 2),
+                (size, size) if size else None,
                 "lead spacing and diameter",
-            )  # fmt: skip
+            )
     match = _RADIAL_RB.match(name)
     if match:
         size = round(float(match[2]) * 25.4, 2)
         return _two_holes(name, "radial", round(float(match[1]) * 25.4, 2), (size, size), "inch")
     match = _RADIAL_C.match(name)
     if match:
-        step = {
+        steps = {
             "025": 2.5,
             "050": 5.0,
             "075": 7.5,
@@ -363,7 +132,7 @@ def read_radial(name: str, hint: Hint) -> PackageReading | None:
             "275": 27.5,
         }
         body = (int(match[3]) / 10, int(match[2]) / 10)
-        return _two_holes(name, "radial", step[match[1]], body, "lead spacing and body")
+        return _two_holes(name, "radial", steps[match[1]], body, "lead spacing and body")
     if re.match(
         r"^(?:C|CP|L|R|F|RV|PTC|CAP)[_-](?:RADIAL|DISC|RECT|BOX)(?:[_-]|$)", name
     ) or re.match(r"^(?:CAP|RES|IND|LED|DIO)-TH_", name):
@@ -394,9 +163,16 @@ def _two_holes(
     name: str, family: Family, pitch: float | None, body: tuple[float, float] | None, why: str
 ) -> PackageReading:
     return PackageReading(
-        text=name, state="known", family=family, pins=2, pitch_mm=pitch, body=body,
-        through_hole=True, rows=1, why=why,
-    )  # fmt: skip
+        text=name,
+        state="known",
+        family=family,
+        pins=2,
+        pitch_mm=pitch,
+        body=body,
+        through_hole=True,
+        rows=1,
+        why=why,
+    )
 
 
 def read_can(name: str, hint: Hint) -> PackageReading | None:
@@ -405,23 +181,41 @@ def read_can(name: str, hint: Hint) -> PackageReading | None:
     if match:
         d, height = float(match[1]), float(match[2])
         return PackageReading(
-            text=name, state="known", family="can_cap", pins=2, body=(d, d), height_mm=height,
-            through_hole=False, why="aluminium can, diameter x height",
-        )  # fmt: skip
+            text=name,
+            state="known",
+            family="can_cap",
+            pins=2,
+            body=(d, d),
+            height_mm=height,
+            through_hole=False,
+            why="aluminium can, diameter x height",
+        )
     match = re.search(r"SMD.*D(\d{1,2}(?:\.\d+)?)X[LH](\d{1,2}(?:\.\d+)?)", name)
     if match:
         d, height = float(match[1]), float(match[2])
         return PackageReading(
-            text=name, state="known", family="can_cap", pins=2, body=(d, d), height_mm=height,
-            through_hole=False, why="aluminium can, diameter x height",
-        )  # fmt: skip
+            text=name,
+            state="known",
+            family="can_cap",
+            pins=2,
+            body=(d, d),
+            height_mm=height,
+            through_hole=False,
+            why="aluminium can, diameter x height",
+        )
     sizes = sizes_of(name)
     if name.startswith("CAP-SMD") and "BD" in sizes.lettered:
         d = sizes.lettered["BD"]
         return PackageReading(
-            text=name, state="known", family="can_cap", pins=2, body=(d, d), height_mm=sizes.height,
-            through_hole=False, why="aluminium can by its diameter",
-        )  # fmt: skip
+            text=name,
+            state="known",
+            family="can_cap",
+            pins=2,
+            body=(d, d),
+            height_mm=sizes.height,
+            through_hole=False,
+            why="aluminium can by its diameter",
+        )
     return None
 
 
@@ -431,16 +225,20 @@ def read_moulded(name: str, hint: Hint) -> PackageReading | None:
     if match is None:
         return None
     return PackageReading(
-        text=name, state="known", family="moulded_cap", pins=2,
+        text=name,
+        state="known",
+        family="moulded_cap",
+        pins=2,
         body=(int(match[1]) / 10, int(match[2]) / 10),
-        height_mm=int(match[3]) / 10 if match[3] else None, through_hole=False,
+        height_mm=int(match[3]) / 10 if match[3] else None,
+        through_hole=False,
         why="EIA code of a moulded part: length and width in tenths of a millimetre",
-    )  # fmt: skip
+    )
 
 
 def read_crystal(name: str, hint: Hint) -> PackageReading | None:
     """Surface-mount crystals and oscillators by their size and pins."""
-    worded = bool(_CRYSTAL.search(name))
+    worded = bool(CRYSTAL_WORD.search(name))
     if not worded and hint.prefix not in ("Y", "X", "XTAL", "OSC", "Q", "G"):
         return None
     pins = _PIN_WORD.search(name) or re.search(r"[-_](\d)P(?=[-_]|$)", name)
@@ -452,18 +250,39 @@ def read_crystal(name: str, hint: Hint) -> PackageReading | None:
     count = int(pins[1]) if pins else None
     assumed: tuple[str, ...] = ()
     if re.search(r"DIP-?14", name):
-        return PackageReading(text=name, state="known", family="crystal_th", pins=4,
-                              span_mm=7.62, through_hole=True, why="oscillator in a can of DIP-14 size")  # fmt: skip
+        return PackageReading(
+            text=name,
+            state="known",
+            family="crystal_th",
+            pins=4,
+            span_mm=7.62,
+            through_hole=True,
+            why="oscillator in a can of DIP-14 size",
+        )
     if re.search(r"DIP-?8", name):
-        return PackageReading(text=name, state="known", family="crystal_th", pins=4,
-                              span_mm=7.62, through_hole=True, why="oscillator in a can of DIP-8 size")  # fmt: skip
+        return PackageReading(
+            text=name,
+            state="known",
+            family="crystal_th",
+            pins=4,
+            span_mm=7.62,
+            through_hole=True,
+            why="oscillator in a can of DIP-8 size",
+        )
     if count is None and code and code[1] in _CRYSTAL_PINS:
         count = _CRYSTAL_PINS[code[1]]
         assumed = (f"{count} pads, usual for {code[1]}",)
     if count is None or (body is None and "SMD" not in name):
         return None
     return PackageReading(
-        text=name, state="known", family="crystal_smd", pins=count, pitch_mm=sizes.pitch, body=body,
-        height_mm=sizes.height, through_hole=False, why="crystal or oscillator by its size",
+        text=name,
+        state="known",
+        family="crystal_smd",
+        pins=count,
+        pitch_mm=sizes.pitch,
+        body=body,
+        height_mm=sizes.height,
+        through_hole=False,
+        why="crystal or oscillator by its size",
         assumed=assumed,
-    )  # fmt: skip
+    )

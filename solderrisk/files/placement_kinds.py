@@ -19,7 +19,8 @@ _REFS = (
 _PACKAGES = (
     (
         re.compile(
-            r"MOUNTING_?-?HOLE|(?:^|[_: ])HOLE[-_ \d]|NPTH|SCREW_?HOLE|STAND-?OFF|SPACER|THREADED INSERT"
+            r"MOUNTING_?-?HOLE|(?:^|[_: ])HOLE[-_ \d]|NPTH|SCREW_?HOLE"
+            r"|STAND-?OFF|SPACER|THREADED INSERT"
         ),
         "a mounting hole or spacer",
     ),
@@ -30,7 +31,8 @@ _PACKAGES = (
     ),
     (
         re.compile(
-            r"NETTIE|NET_?TIE|SOLDER-?JUMPER|SOLDER_?BRIDGE|JUMPER_OPEN|SJ-?\d?$|SMT-JUMPER|PAD-JUMPER"
+            r"NETTIE|NET_?TIE|SOLDER-?JUMPER|SOLDER_?BRIDGE|JUMPER_OPEN"
+            r"|SJ-?\d?$|SMT-JUMPER|PAD-JUMPER"
         ),
         "bare copper, bridged only if wanted",
     ),
@@ -41,10 +43,14 @@ _PACKAGES = (
     (re.compile(r"MOUSE-?BITE|TOOLING|PANEL_|BREAKAWAY|FRAME"), "part of the panel"),
 )
 _WORDS = re.compile(
-    r"\b(?:enclosure|housing box|plastic box|case lid|project box|gehäuse|cable tie|patch cable|usb cable"
-    r"|mains cable|cables?|ribbon cable assembly|wire kit|screws?|nuts?|washers?|stand-?offs?|spacers?|hex ?standoff"
-    r"|rubber feet|sticker|label|solder paste|stencil|bare pcb|bare board|pcb fab\w*|printed circuit board"
-    r"|assembly (?:cost|labou?r|fee)|shipping|heat ?shrink|manual|packaging box|thermal paste|front panel"
+    r"\b(?:enclosure|housing box|plastic box|case lid|project box"
+    r"|gehäuse|cable tie|patch cable|usb cable"
+    r"|mains cable|cables?|ribbon cable assembly|wire kit|screws?"
+    r"|nuts?|washers?|stand-?offs?|spacers?|hex ?standoff"
+    r"|rubber feet|sticker|label|solder paste|stencil|bare pcb"
+    r"|bare board|pcb fab\w*|printed circuit board"
+    r"|assembly (?:cost|labou?r|fee)|shipping|heat ?shrink|manual"
+    r"|packaging box|thermal paste|front panel"
     r"|mounting hole|fiducial|knob|bezel|velcro|double-sided tape|glue|test jig)\b",
     re.IGNORECASE,
 )
@@ -69,7 +75,9 @@ def not_soldered(part: Part) -> str:
     if re.fullmatch(r"H\d{1,2}", part.ref, re.IGNORECASE) and not _says_header(part):
         return "a mounting hole"
     what = " ".join((part.value, part.description, part.device)).replace("_", " ")
-    if re.search(r"(?i)mounting[-_ ]?hole|\bfiducial\b|\blogo\b|\bsolder ?jumper\b|^holes? *$", what):
+    if re.search(
+        r"(?i)mounting[-_ ]?hole|\bfiducial\b|\blogo\b|\bsolder ?jumper\b|^holes? *$", what
+    ):
         return "no part to solder"
     if _BOARD_NAME.fullmatch(part.value.strip()) or _BOARD_NAME.fullmatch(part.ref):
         return "the bare board"

@@ -106,11 +106,15 @@ def links_of(ties: Iterable[Tie], groups: Iterable[str]) -> tuple[PlaneLink, ...
     if heaviest is None:
         return ()
     return tuple(
-        PlaneLink(group=group, planes=heaviest.planes, spokes=heaviest.spokes,
-                  spoke_w_mm=max(round(heaviest.spoke_w, 3), 0.01),
-                  spoke_gap_mm=max(round(heaviest.spoke_gap, 3), 0.01))
+        PlaneLink(
+            group=group,
+            planes=heaviest.planes,
+            spokes=heaviest.spokes,
+            spoke_w_mm=max(round(heaviest.spoke_w, 3), 0.01),
+            spoke_gap_mm=max(round(heaviest.spoke_gap, 3), 0.01),
+        )
         for group in groups
-    )  # fmt: skip
+    )
 
 
 def layers_with_planes(reading: BoardReading) -> dict[str, float]:

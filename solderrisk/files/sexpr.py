@@ -102,7 +102,7 @@ def parse_quick(text: str) -> Node:
         raise Malformed("the file ends inside a list; it is cut short", 1)
     for item in root:
         if item.__class__ is Node:
-            return item  # type: ignore[no-any-return]
+            return item
     raise Malformed("no list in it", 1)
 
 

@@ -30,9 +30,10 @@ if not FOLDER.is_dir():
 pytestmark = [
     pytest.mark.corpus,
     pytest.mark.skipif(
-        not FOLDER.is_dir(), reason="the open footprint library is not here; run tests/corpus/fetch.sh"
+        not FOLDER.is_dir(),
+        reason="the open footprint library is not here; run tests/corpus/fetch.sh",
     ),
-]  # fmt: skip
+]
 
 _PITCH = re.compile(r"(?:^|_)P(\d+(?:\.\d+)?)(?:x\d+(?:\.\d+)?)?mm")
 _GRID = re.compile(r"_(\d+)x(\d+)(?=[-_]|$)")
@@ -141,8 +142,10 @@ def test_medians_of_common_families(corpus: Corpus) -> None:
     # Published outlines: SOIC 1.27 mm, QFP 0.5 mm, DIP 2.54 mm pitch
     for word, pitch in (("SOIC", 1.27), ("QFP", 0.5), ("DIP-", 2.54)):
         found = sorted(
-            i.shape.pitch for i in corpus.items if i.name.startswith(("", "L", "T")) and word in i.name and i.shape.pitch
-        )  # fmt: skip
+            i.shape.pitch
+            for i in corpus.items
+            if i.name.startswith(("", "L", "T")) and word in i.name and i.shape.pitch
+        )
         assert found[len(found) // 2] == pytest.approx(pitch)
 
 

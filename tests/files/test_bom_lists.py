@@ -33,14 +33,20 @@ WIDE = [("R1", "R_0603_1608Metric"), ("D1", "SMB")]
     ("name", "expected"),
     [
         ("utf8_mark.csv", [("R1", "0805 (2012 Metric)"), ("C1", "1206 (3216 Metric)")]),
-        ("semicolon_comma_decimals.csv", [("R1", "R_0805_2012Metric"), ("C1", "C_1206_3216Metric")]),
-        ("utf16le_tabs.csv", [("R1", "R_0603_1608Metric"), ("R2", "R_0603_1608Metric"), ("U1", "SOT-23-5")]),
+        (
+            "semicolon_comma_decimals.csv",
+            [("R1", "R_0805_2012Metric"), ("C1", "C_1206_3216Metric")],
+        ),
+        (
+            "utf16le_tabs.csv",
+            [("R1", "R_0603_1608Metric"), ("R2", "R_0603_1608Metric"), ("U1", "SOT-23-5")],
+        ),
         ("utf16be_tabs.csv", WIDE),
         ("utf16le_no_mark.csv", WIDE),
         ("sep_line.csv", TWO),
         ("old_mac_lines.csv", TWO),
         ("pipes.csv", TWO),
-        ("german.csv", THREE[:2] + [("IC1", "SOIC-14")]),
+        ("german.csv", [*THREE[:2], ("IC1", "SOIC-14")]),
         ("french.csv", THREE),
         ("chinese.csv", THREE),
         ("misspelled.csv", [("R1", "R_0805_2012Metric"), ("U1", "SOIC-8")]),
@@ -53,13 +59,40 @@ WIDE = [("R1", "R_0603_1608Metric"), ("D1", "SMB")]
         ("workbook_named.csv", BOOK),
         ("cover_sheet.xlsx", BOOK),
         ("far_styled_cell.xlsx", BOOK),
-        ("no_header_tabs.tsv", [("R1", "R_0805_2012Metric"), ("R2", "R_0805_2012Metric"),
-                                ("C1", "C_0603_1608Metric"), ("C2", "C_0603_1608Metric"), ("U1", "SOIC-14")]),
-        ("stray_inch_mark.csv", [("U1", '8-DIP (0.300")'), ("R1", "R_0805_2012Metric"), ("R2", "R_0805_2012Metric")]),
-        ("fixed_width.txt", [("C1", "C0805"), ("C2", "E2,5-6"), ("IC1", "TQFP44"), ("R1", "0207/10"), ("X1", "HC49/S")]),
-        ("designation.csv", [("C1", "C_0805_2012Metric"), ("C2", "C_0805_2012Metric"), ("U1", "SOIC-8_3.9x4.9mm_P1.27mm")]),
+        (
+            "no_header_tabs.tsv",
+            [
+                ("R1", "R_0805_2012Metric"),
+                ("R2", "R_0805_2012Metric"),
+                ("C1", "C_0603_1608Metric"),
+                ("C2", "C_0603_1608Metric"),
+                ("U1", "SOIC-14"),
+            ],
+        ),
+        (
+            "stray_inch_mark.csv",
+            [("U1", '8-DIP (0.300")'), ("R1", "R_0805_2012Metric"), ("R2", "R_0805_2012Metric")],
+        ),
+        (
+            "fixed_width.txt",
+            [
+                ("C1", "C0805"),
+                ("C2", "E2,5-6"),
+                ("IC1", "TQFP44"),
+                ("R1", "0207/10"),
+                ("X1", "HC49/S"),
+            ],
+        ),
+        (
+            "designation.csv",
+            [
+                ("C1", "C_0805_2012Metric"),
+                ("C2", "C_0805_2012Metric"),
+                ("U1", "SOIC-8_3.9x4.9mm_P1.27mm"),
+            ],
+        ),
     ],
-)  # fmt: skip
+)
 def test_references_and_packages(name: str, expected: list[tuple[str, str]]) -> None:
     assert pairs(name) == expected
 
@@ -126,7 +159,11 @@ def test_not_fitted_by_column_value_and_heading() -> None:
 def test_workbook_traps() -> None:
     assert [p for _, p in pairs("zeros_kept_by_format.xlsx")] == ["0402", "0603", "0805"]
     assert [p for _, p in pairs("zeros_eaten.xlsx")] == ["402", "603", "0805"]
-    assert [line.numeric_package for line in listed("zeros_eaten.xlsx").lines] == [True, True, False]
+    assert [line.numeric_package for line in listed("zeros_eaten.xlsx").lines] == [
+        True,
+        True,
+        False,
+    ]
     assert [p for _, p in pairs("merged.xlsx")][:2] == ["R_0805_2012Metric"] * 2
     assert [r for r, _ in pairs("hidden_row.xlsx")] == ["R1", "R2", "R3", "U1"]
     assert listed("formula.xlsx").lines[0].quantity is None  # never calculated
@@ -170,7 +207,7 @@ def test_what_cannot_be_read_is_told_in_one_line(name: str, word: str) -> None:
         ("R1, R2 (either)", 2, ("R1", "R2")),
         ("Ｒ１，Ｒ２", 2, ("R1", "R2")),
     ],
-)  # fmt: skip
+)
 def test_reference_cells(cell: str, quantity: int | None, refs: tuple[str, ...]) -> None:
     assert read_refs(cell, quantity).refs == refs
 

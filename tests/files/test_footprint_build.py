@@ -67,7 +67,9 @@ def test_sources_say_what_was_assumed() -> None:
     assert footprint.heat.source.startswith("assumed")
 
 
-@pytest.mark.parametrize("name", ["BatteryHolder_1x18mm", "Relay_SPDT", "Potentiometer_single", "ZORK-77"])  # fmt: skip
+@pytest.mark.parametrize(
+    "name", ["BatteryHolder_1x18mm", "Relay_SPDT", "Potentiometer_single", "ZORK-77"]
+)
 def test_what_a_count_of_pins_cannot_draw_is_not_drawn(name: str) -> None:
     assert build_footprint(read_package(name)) is None
 

@@ -43,7 +43,9 @@ def test_layers_without_attributes_say_so() -> None:
 
 
 def test_an_attribute_ends_where_it_is_deleted() -> None:
-    text = "%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,1*%\nD10*\n%TO.P,R1,1*%\nX1Y1D03*\n%TD*%\nX2Y2D03*\nM02*\n"
+    text = (
+        "%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,1*%\nD10*\n%TO.P,R1,1*%\nX1Y1D03*\n%TD*%\nX2Y2D03*\nM02*\n"
+    )
     assert [p.ref for p in gerber_of(text, Path("x.gbr")).pads] == ["R1"]
 
 

@@ -24,8 +24,13 @@ def outside_names() -> list[tuple[str, str, int | None, float | None]]:
         if line and not line.startswith("#"):
             name, letters, pins, pitch = line.split("\t")
             rows.append(
-                (name, letters, None if pins == "?" else int(pins), None if pitch == "-" else float(pitch))
-            )  # fmt: skip
+                (
+                    name,
+                    letters,
+                    None if pins == "?" else int(pins),
+                    None if pitch == "-" else float(pitch),
+                )
+            )
     return rows
 
 
@@ -37,7 +42,11 @@ def test_names_outside_any_library_are_answered_and_right() -> None:
         if reading.state == "unknown" or reading.pins is None:
             continue
         answered += 1
-        off = pitch is not None and reading.pitch_mm is not None and abs(reading.pitch_mm - pitch) > 0.02
+        off = (
+            pitch is not None
+            and reading.pitch_mm is not None
+            and abs(reading.pitch_mm - pitch) > 0.02
+        )
         if reading.pins != pins or off:
             wrong.append((name, reading.pins, reading.pitch_mm))
     assert len(rows) >= 150
@@ -114,8 +123,15 @@ def test_numbers_that_mislead(name: str, pins: int) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["Layout11x11", "SOT-1234-1", "PowerPAK_SO-8", "R_Shunt_2512", "DIP-8-N7_W7.62mm", "Plug_2x05_P1.27mm_Polarized"],
-)  # fmt: skip
+    [
+        "Layout11x11",
+        "SOT-1234-1",
+        "PowerPAK_SO-8",
+        "R_Shunt_2512",
+        "DIP-8-N7_W7.62mm",
+        "Plug_2x05_P1.27mm_Polarized",
+    ],
+)
 def test_names_whose_pins_are_not_sure_stay_unknown(name: str) -> None:
     assert read_package(name).state == "unknown"
 

@@ -1,0 +1,126 @@
+"""From resolved parts to boards, footprints and placements of a kit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from solderrisk.model.draft import Found, LineState, Part
+from solderrisk.model.footprint import Footprint
+from solderrisk.model.kit import Board, Placement, Position
+from solderrisk.model.library import Library, name_key
+
+MAX_REFS_TEXT = 1500
+
+
+POLARISED = frozenset(["D", "LED", "ZD", "DZ", "CR", "DS", "DL"])
+
+
+@dataclass(frozen=True)
+class Result:
+    """What became of one part."""
+
+    part: Part
+    state: LineState
+    from_what: str
+    footprint: Footprint | None = None
+    own: bool = False
+    question: str = ""
+    remark: str = ""
+
+
+def boards_of(found: Found, results: list[Result]) -> tuple[Board, ...]:
+    if found.boards:
+        return found.boards
+    return (Board(name="main"),)
+
+
+def own_footprints(results: list[Result], found: Found) -> tuple[Footprint, ...]:
+    own: dict[str, Footprint] = {name_key(f.name): f for f in found.footprints}
+    for result in results:
+        if result.own and result.footprint is not None:
+            own.setdefault(name_key(result.footprint.name), result.footprint)
+    return tuple(own.values())
+
+
+def placements_of(
+    results: list[Result], boards: tuple[Board, ...], library: Library
+) -> tuple[tuple[Placement, ...], dict[str, str]]:
+    names = {board.name for board in boards}
+    grouped: dict[tuple[object, ...], list[Result]] = {}
+    for r in results:
+        if r.footprint is None or r.state == "ignored":
+            continue
+        part = r.part
+        board = part.board if part.board in names else boards[0].name
+        key = (
+            board,
+            r.footprint.name,
+            part.value,
+            part.side or "top",
+            part.links,
+            _polarised(r),
+            r.remark,
+        )
+        grouped.setdefault(key, []).append(r)
+    placements, comments = [], {}
+    for same, group in grouped.items():
+        for chunk in _chunks(group):
+            placement = _placement(same, chunk)
+            placements.append(placement)
+            if chunk[0].remark:
+                comments[placement.refs] = chunk[0].remark
+    return tuple(placements), comments
+
+
+def _chunks(group: list[Result]) -> Iterable[list[Result]]:
+    chunk: list[Result] = []
+    length = 0
+    for r in group:
+        if chunk and length + len(r.part.ref) + 2 > MAX_REFS_TEXT:
+            yield chunk
+            chunk, length = [], 0
+        chunk.append(r)
+        length += len(r.part.ref) + 2
+    if chunk:
+        yield chunk
+
+
+def _placement(key: tuple[object, ...], group: list[Result]) -> Placement:
+    first = group[0].part
+    footprint = group[0].footprint
+    assert footprint is not None
+    positions = tuple(
+        Position(
+            ref=r.part.ref,
+            x_mm=round(r.part.x_mm, 4),
+            y_mm=round(r.part.y_mm, 4),
+            rotation_deg=r.part.rotation_deg,
+            side=r.part.side or "top",
+        )
+        for r in group
+        if r.part.x_mm is not None and r.part.y_mm is not None
+    )
+    return Placement(
+        refs=", ".join(r.part.ref for r in group),
+        footprint=footprint.name,
+        board=str(key[0]),
+        value=first.value[:200],
+        side=first.side or "top",
+        positions=positions,
+        links=first.links,
+        polarised=_polarised(group[0]),
+    )
+
+
+def _polarised(r: Result) -> bool | None:
+    """True where the part has a polarity that its footprint alone does not tell."""
+    if r.footprint is None or r.footprint.orientation != "none":
+        return None
+    if r.part.prefix in POLARISED:
+        return True
+    text = " ".join((r.part.description, r.part.package, r.part.device)).casefold()
+    if r.part.prefix == "C" and re.search(r"tantal|electrolyt|polari[sz]ed|\bcp[_-]", text):
+        return True
+    return None
