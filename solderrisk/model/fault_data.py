@@ -31,6 +31,7 @@ class FaultMode(Frozen):
     powered_share: Share = 0.0
     mend_minutes: float = Field(ge=0, le=600)
     source: Source
+    own: Many[Text] = Field((), description="figures set by the user")
 
 
 class FaultData(Frozen):

@@ -28,6 +28,7 @@ class LevelPrior(Frozen):
     hand: Literal["steady", "braced", "novice", "unbraced"]
     joints_done: float = Field(ge=1)
     source: Source
+    own: Many[Text] = Field((), description="figures set by the user")
 
     @property
     def faults_mean(self) -> float:

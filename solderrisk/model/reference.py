@@ -34,6 +34,11 @@ class Parameter(Frozen):
     def assumed(self) -> bool:
         return self.source.startswith("assumed")
 
+    @property
+    def told(self) -> str:
+        """The value with its unit, if it has one."""
+        return f"{self.value:g}" if self.unit in ("", "1") else f"{self.value:g} {self.unit}"
+
 
 class Parameters(Frozen):
     """The named numbers of one data file, e.g. ``physics.yaml``."""

@@ -7,11 +7,26 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import Self
 
+from pydantic import ValidationError
+
+from solderrisk.model.movable import Row, moved_row, row_parameters
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.plan_data import PlanData
 from solderrisk.model.problems import UserProblem
-from solderrisk.model.reference import Parameters
+from solderrisk.model.reference import SET_BY_USER, Parameter, Parameters
 from solderrisk.model.risk_data import RiskData
+
+
+@dataclass(frozen=True)
+class Named:
+    """A number that a user may move, by its name: ``bridge_rate``, ``faults.bridge.seen``."""
+
+    name: str
+    parameter: Parameter
+
+    @property
+    def own(self) -> bool:
+        return self.parameter.source == SET_BY_USER
 
 
 @dataclass(frozen=True)
@@ -20,28 +35,91 @@ class Reference:
     risk: RiskData
     plan: PlanData
 
+    def named(self) -> dict[str, Parameter]:
+        """Every number that can be set. Rows of tables have dotted names and, as no range is
+        given for them, ``unstated_doubt``'s."""
+        doubt = self.risk.parameters["unstated_doubt"]
+        found: dict[str, Parameter] = {}
+        for table in self._tables().values():
+            found |= table.parameters
+        for prefix, rows in self._rows().items():
+            for row in rows:
+                found |= row_parameters(prefix, row, doubt)
+        return found
+
+    def assumed(self) -> tuple[Named, ...]:
+        """What a user may move within a range: whatever has one, from the risk's rates to
+        the levels."""
+        return tuple(
+            Named(name, parameter)
+            for name, parameter in self.named().items()
+            if parameter.low is not None and parameter.high is not None
+        )
+
+    def set_by_user(self) -> tuple[Named, ...]:
+        """What ``assuming`` has changed."""
+        every = (Named(name, parameter) for name, parameter in self.named().items())
+        return tuple(named for named in every if named.own)
+
     def assuming(self, changes: Mapping[str, float]) -> Self:
-        """A copy in which some named parameters have the user's values.
+        """A copy in which some named numbers have the user's values. What no change touches
+        stays the very same object, so that caches know it.
 
         Raises:
-            UserProblem: no such parameter; close names are told.
+            UserProblem: no such name, close ones are told; or a value that cannot be.
         """
-        known = [
-            *self.risk.parameters.parameters,
-            *self.physics.parameters.parameters,
-            *self.plan.costs.parameters,
-        ]
+        known = self.named()
         for name in changes:
             if name not in known:
-                near = ", ".join(get_close_matches(name, known, n=3, cutoff=0.4)) or "none close"
-                raise UserProblem(f"no parameter {name!r} to set; close names: {near}")
+                raise UserProblem(_no_such(name, known))
+        try:
+            return self._with(changes)
+        except ValidationError as problem:
+            told = problem.errors()[0]["msg"].removeprefix("Value error, ")
+            raise UserProblem(f"cannot set {', '.join(changes)}: {told}") from None
+
+    def _with(self, changes: Mapping[str, float]) -> Self:
+        tables = {key: _set(table, changes) for key, table in self._tables().items()}
+        rows = {
+            prefix: tuple(moved_row(prefix, row, changes) for row in old)
+            for prefix, old in self._rows().items()
+        }
+        faults, levels = self.risk.faults, self.risk.levels
+        if rows["faults"] != faults.modes:
+            faults = faults.model_copy(update={"modes": rows["faults"]})
+        if rows["levels"] != levels.levels:
+            levels = levels.model_copy(update={"levels": rows["levels"]})
+        physics = self.physics
+        if tables["heat"] is not physics.parameters or tables["hand"] is not physics.handwork:
+            physics = replace(physics, parameters=tables["heat"], handwork=tables["hand"])
         return replace(
             self,
-            risk=replace(self.risk, parameters=_set(self.risk.parameters, changes)),
-            physics=replace(self.physics, parameters=_set(self.physics.parameters, changes)),
-            plan=replace(self.plan, costs=_set(self.plan.costs, changes)),
+            physics=physics,
+            risk=replace(self.risk, parameters=tables["risk"], faults=faults, levels=levels),
+            plan=replace(self.plan, parameters=tables["plan"], costs=tables["costs"]),
         )
+
+    def _tables(self) -> dict[str, Parameters]:
+        return {
+            "risk": self.risk.parameters,
+            "heat": self.physics.parameters,
+            "hand": self.physics.handwork,
+            "costs": self.plan.costs,
+            "plan": self.plan.parameters,
+        }
+
+    def _rows(self) -> dict[str, tuple[Row, ...]]:
+        return {"faults": self.risk.faults.modes, "levels": self.risk.levels.levels}
 
 
 def _set(table: Parameters, changes: Mapping[str, float]) -> Parameters:
-    return table.replaced({k: v for k, v in changes.items() if k in table.parameters})
+    own = {name: value for name, value in changes.items() if name in table.parameters}
+    return table.replaced(own) if own else table
+
+
+def _no_such(name: str, known: Mapping[str, Parameter]) -> str:
+    near = ", ".join(get_close_matches(name, known, n=3, cutoff=0.4)) or "none close"
+    return (
+        f"no number {name!r} to set; close names: {near}. Names are those of the data files, "
+        "rows by dots: faults.MODE.FIGURE, levels.LEVEL.FIGURE"
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from solderrisk.model.fault_data import FaultData
 from solderrisk.model.level_data import LevelData
@@ -18,14 +18,6 @@ class RiskData:
     technique_data: TechniqueData
     faults: FaultData
     levels: LevelData
-
-    def moved(self, changes: dict[str, float]) -> RiskData:
-        """A copy with some parameters set by the user, marked as such.
-
-        Raises:
-            KeyError: no such parameter.
-        """
-        return replace(self, parameters=self.parameters.replaced(changes))
 
     @property
     def techniques(self) -> tuple[Technique, ...]:

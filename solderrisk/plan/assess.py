@@ -10,7 +10,6 @@ from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
-from solderrisk.model.reference import SET_BY_USER
 from solderrisk.model.reference_set import Reference
 from solderrisk.plan.cards import cards
 from solderrisk.plan.costs import costs
@@ -136,12 +135,9 @@ def assumptions(reference: Reference) -> tuple[str, ...]:
     """The assumed values that matter most, in words, and those that the user set."""
     table = reference.risk.parameters.parameters
     assumed = sum(parameter.assumed for parameter in table.values())
-    tables = (reference.risk.parameters, reference.physics.parameters, reference.plan.costs)
     own = [
-        f"{name} is set to {parameter.value:g} {parameter.unit} by the user"
-        for parameters in tables
-        for name, parameter in parameters.parameters.items()
-        if parameter.source == SET_BY_USER
+        f"{named.name} is set to {named.parameter.told} by the user"
+        for named in reference.set_by_user()
     ]
     return (
         *own,

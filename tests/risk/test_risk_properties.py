@@ -4,7 +4,6 @@ never helps, order does not matter."""
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -158,8 +157,8 @@ def test_records_follow_their_dates_not_their_place_in_the_file() -> None:
 def test_user_may_move_a_rate() -> None:
     """Rates are data: a higher one lowers the chance, and is marked as set by the user."""
     kit = KITS[2]
-    moved = REFERENCE.risk.moved({"bridge_rate": 0.04})
-    other = RiskEngine(replace(REFERENCE, risk=moved))
+    moved = REFERENCE.assuming({"bridge_rate": 0.04})
+    other = RiskEngine(moved)
     worse = other.chances(jobs(kit), kit, FULL, REGULAR, by="chance").working.mid
     assert worse < chance(kit, FULL)
-    assert moved.parameters.at("bridge_rate").source == "assumed: set by the user"
+    assert moved.risk.parameters.at("bridge_rate").source == "assumed: set by the user"
