@@ -202,3 +202,14 @@ def test_energy_is_conserved(body_j: float, lead: float, sheet: float, end_s: fl
     brought = float(np.trapezoid(flow, run.time_s))
     stored = body_j * run.body_k[-1, 0] + float((rings.capacity * run.ring_k[-1]).sum())
     assert stored == pytest.approx(brought, rel=2e-3)
+
+
+def test_neighbours_melt_from_their_solidus_on_while_the_part_is_taken_off() -> None:
+    """Sn60Pb40 is soft from 183 C on although liquid only at 190 C (alloy tables), and the
+    air stays on while the part is lifted."""
+    case = air_on(QFP_100, 10.0, 60.0, alloy="Sn60Pb40")
+    found = heat(case)
+    assert found.reflow_radius_mm == pytest.approx(harm_radius_mm(case, 183.0, DATA))
+    assert found.reflow_radius_mm > harm_radius_mm(case, 190.0, DATA) + 0.1
+    at_once = replace(DATA, parameters=DATA.parameters.replaced({"air_handling_s": 0.01}))
+    assert found.reflow_radius_mm > air_heat([case], at_once)[0].reflow_radius_mm + 0.1

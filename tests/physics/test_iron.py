@@ -285,3 +285,23 @@ def test_the_grid_is_fine_enough() -> None:
     reached = np.isfinite(wet_b)
     assert (np.isfinite(wet_a) == reached).all()
     assert np.abs(wet_a[reached] / wet_b[reached] - 1.0).max() < 0.03
+
+
+def test_soft_plastic_gives_way_after_a_while() -> None:
+    """A body that is over its softening point from the start: two seconds are left."""
+    soft = JACK.model_copy(update={"heat": JACK.heat.model_copy(update={"softens_c": 200.0})})
+    found = heat(tip_on(joint(soft, 1, 4), STATION_60, 1.0, 205.0, 240.0))
+    assert found.safe_s == pytest.approx(DATA.parameters["softens_s"])
+
+
+def test_shapes_wet_from_needle_to_blade() -> None:
+    """Common practice: of tips of one width a conical one gives least, a blade most."""
+    shapes = ("conical", "chisel", "bevel", "blade")
+    case = tip_on(joint(TAB, 2, 0), STATION_60, 2.0)
+    found = [
+        heat(replace(case, tip=Tip.model_validate({"width_mm": 2.0, "shape": shape}))).reached_c
+        for shape in shapes
+    ]
+    assert found == sorted(found)
+    assert found[1] - found[0] > 5.0
+    assert found[3] - found[1] > 5.0

@@ -126,3 +126,35 @@ def test_answers_are_kept_per_data_and_bounded(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr("solderrisk.physics.memo.MAX_ENTRIES", 3)
     memo.many(range(10), DATA, double)
     assert memo.many([5], DATA, double) == (10,)
+
+
+def test_both_faces_of_the_board_lose_heat() -> None:
+    """8 W/m2K by natural convection and 8 by radiation (Incropera, chapters 9 and 12), on two
+    faces."""
+    assert joint_lumps(joint(TAB, 2, 0), DATA).loss_w_m2k == pytest.approx(2 * 16.0)
+
+
+def test_a_body_loses_heat_from_its_top_and_sides() -> None:
+    """DIP of 19 x 6.4 x 3.3 mm: 121.6 and 2 x 3.3 x 25.4 mm2, 16 W/m2K."""
+    expected = 16.0 * (121.6 + 167.64) * 1e-6
+    assert joint_lumps(joint(DIP_16), DATA).body_loss_w_k == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_pad_without_a_lead_reaches_the_middle_of_its_body() -> None:
+    """Fourier's law through half the height: 0.7 x 16 mm2 / 1.15 mm."""
+    bare = TAB.model_copy(update={"pads": (TAB.pads[0].model_copy(update={"lead": None}),)})
+    assert lead_w_k(joint(bare), DATA) == pytest.approx(0.7 * 16.0e-6 / 1.15e-3)
+
+
+@pytest.mark.parametrize(("spokes", "gap_mm", "lags"), [(4, 0.3, True), (1, 3.0, False)])
+def test_a_barrel_s_far_side_lags_behind_a_strong_sink(
+    spokes: int, gap_mm: float, lags: bool
+) -> None:
+    """Brass post and solder in a 1.0 mm hole, 1.6 mm deep: (110 x 0.41 + 58 x 0.376) mm2 /
+    1.6 mm = 0.042 W/K. One plane of 35 um takes about 0.06 W/K after a second (2 pi
+    0.0122 / p(3)); behind four short spokes 0.04 W/K, of the barrel's size;
+    behind one long thin spoke less than 0.02."""
+    case = joint(GROUND_PIN, 1, spokes)
+    link = case.links[0].model_copy(update={"spoke_gap_mm": gap_mm, "spoke_w_mm": 0.3})
+    found = joint_lumps(replace(case, links=(link,)), DATA)
+    assert any("far side lags" in warning for warning in found.warnings) is lags

@@ -127,3 +127,30 @@ def test_a_lower_level_is_kept_longer(level: float, below: float) -> None:
     higher = time_above(case, 150.0, 30.0, level, 60.0)
     assert time_above(case, 150.0, 30.0, level - below, 60.0) >= higher
     assert time_above(case, 150.0, 30.0, 151.0, 60.0) == 0.0
+
+
+def test_two_ordinary_solders_are_no_removal_alloy() -> None:
+    """More of the same solder lowers nothing; the doubt of the mixture counts against it."""
+    for alloy in ("Sn63Pb37", "SAC305", "Sn99.3Cu0.7"):
+        found = lift(SOIC_8, old=alloy, new=alloy)
+        assert not found.feasible
+        assert "not below" in found.why
+
+
+def test_conduction_matrix_by_hand() -> None:
+    """Hub, body, two rings: what a node gives is what its links and losses carry off."""
+    case = Cooling(hub_j_k=1.0, body_j_k=2.0, lead_w_k=0.5, body_loss_w_k=0.1,
+                   ring_j_k=np.array([3.0, 4.0]), link_w_k=np.array([0.3, 0.2]),
+                   loss_w_k=np.array([0.01, 0.02]))  # fmt: skip
+    conduction, capacity = case.matrix()
+    assert capacity.tolist() == [1.0, 2.0, 3.0, 4.0]
+    assert conduction == pytest.approx(
+        np.array(
+            [
+                [0.8, -0.5, -0.3, 0.0],
+                [-0.5, 0.6, 0.0, 0.0],
+                [-0.3, 0.0, 0.51, -0.2],
+                [0.0, 0.0, -0.2, 0.22],
+            ]
+        )
+    )

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from solderrisk.files.reference import physics_data
-from solderrisk.model.bench import Tip
+from solderrisk.model.bench import Iron, Tip
 from solderrisk.physics.air_remedies import air_remedies
 from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.iron import iron_heat
@@ -107,3 +107,17 @@ def test_what_takes_hot_air_out_of_its_doubt() -> None:
     assert air_remedies(replace(case, start_c=preheat), DATA) == ()
     over = changed.top_c > changed.limit_c
     assert over == any("over its limit" in r.text for r in found if r.preheat_c)
+
+
+@pytest.mark.parametrize("made", [PLAIN_25, STATION_60, CARTRIDGE_120])
+def test_no_remedy_is_a_weaker_iron(made: Iron) -> None:
+    found = remedies(tip_on(joint(TAB, 4, 0), made, 1.0), DATA)
+    assert found
+    assert all(remedy.power_w is None or remedy.power_w > made.power_w for remedy in found)
+
+
+def test_air_that_spares_the_part_is_told_first() -> None:
+    case = air_on(QFP_48, 8.0, 40.0, 300.0, SAC)
+    over = ["over its limit" in remedy.text for remedy in air_remedies(case, DATA)]
+    assert set(over) == {False, True}
+    assert over == sorted(over)

@@ -18,7 +18,7 @@ from solderrisk.physics.solder_volume import (
     solder_need,
     wire_length_mm,
 )
-from tests.shapes import barrel
+from tests.shapes import barrel, gull
 
 DATA = physics_data()
 SN63_G_CM3 = 8.4  # Sn63Pb37, handbook density
@@ -93,3 +93,30 @@ def test_wire_carries_exactly_the_metal_and_the_flux() -> None:
     flux_cm3 = need.flux_mg / 1000 / 1.07
     assert wire_cm3 == pytest.approx(metal_cm3 + flux_cm3, rel=1e-12)
     assert need.flux_mg / 1000 / (need.flux_mg / 1000 + need.mass_g) == pytest.approx(0.022)
+
+
+def test_a_barrel_has_a_fillet_on_both_faces() -> None:
+    # Round lead 0.5 mm in a 0.9 mm hole, land 1.1 mm: a fillet of 0.3 mm radius above and
+    # below, each by the shell method (mpmath).
+    pin = barrel(lead_w=0.5, lead_t=0.5, hole=0.9, land=1.1, round_lead=True)
+    r, big_r = 0.25, 0.3
+    fillet = mpmath.quad(
+        lambda u: 2 * mpmath.pi * (r + u) * (big_r - mpmath.sqrt(big_r**2 - (big_r - u) ** 2)),
+        [0, big_r],
+    )
+    hole = math.pi / 4 * (0.9**2 - 0.5**2) * 1.6
+    found = joint_volume_mm3(pin, pin.pads[0], 1.6, DATA)
+    assert found == pytest.approx(hole + 2 * float(fillet), rel=1e-9)
+
+
+def test_a_foot_is_filleted_all_round() -> None:
+    # Foot 0.22 x 0.6 x 0.15 mm on a land 0.30 x 1.5 mm: solder 0.05 mm under it and on the
+    # bare land; (1 - pi/4) x 0.15 high fillets of 0.04 mm beside it and 0.45 mm before and
+    # behind it (area of a concave quarter ellipse).
+    share = 1 - math.pi / 4
+    film = 0.30 * 1.5 * 0.05
+    beside = 2 * 0.6 * share * 0.15 * 0.04
+    ends = 2 * 0.22 * share * 0.15 * 0.45
+    part = gull()
+    found = joint_volume_mm3(part, part.pads[0], 1.6, DATA)
+    assert found == pytest.approx(film + beside + ends, rel=1e-9)
