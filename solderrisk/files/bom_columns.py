@@ -48,6 +48,13 @@ def _other_words() -> frozenset[str]:
     return frozenset(read_model(DATA, ListHeaders).headers["other"])
 
 
+# Words that head a column of references in one program and of names in another.
+_LOOSE = frozenset(
+    "part parts component components name id label symbol location pos position positions"
+    " bauteil bauteile".split()
+)
+
+
 @dataclass(frozen=True)
 class Layout:
     """Columns by role, the row where the list starts, and how sure that is."""
@@ -55,6 +62,7 @@ class Layout:
     columns: dict[Role, int]
     header: int  # index into the table's rows; -1 without a header
     score: float
+    refs_word: str = ""  # what the column of references is called
     unfitted_word: str = ""  # what the column about fitting is called
 
     def cell(self, row: Row, role: Role) -> str:
@@ -72,6 +80,8 @@ def word_key(text: str) -> str:
 def role_of(text: str) -> tuple[Role, int] | None:
     """The role a header cell names and its rank (0 is the plainest word)."""
     key = word_key(text)
+    if re.search(r"(?i)\bpart\s*(?:#|n[o°r]\b|num)", text):
+        return "number", 0
     if not key or len(key) > 40 or key in _other_words():
         return None
     for role, words in _words().items():
@@ -133,11 +143,17 @@ def _header_layout(rows: Sequence[Row], index: int, row: Row) -> Layout | None:
     columns: dict[Role, int] = {}
     for role, candidates in named.items():
         columns[role] = _best(role, candidates, body)
-    rest = [c for _, c in named.get("refs", []) if c != columns["refs"]]
+    rest = [
+        c
+        for _, c in named.get("refs", [])
+        if c != columns["refs"] and word_key(row[c]) in ("part", "component", "name")
+    ]
     if rest and "number" not in columns:
         columns["number"] = rest[0]  # 'Part' is a part number where 'Designator' stands beside it
     word = word_key(row[columns["unfitted"]]) if "unfitted" in columns else ""
-    return Layout(columns, index, len(named) + 0.3 * named_columns / max(filled, 1), word)
+    score = len(named) + 0.3 * named_columns / max(filled, 1)
+    refs_word = word_key(row[columns["refs"]]) if "refs" in columns else ""
+    return Layout(columns, index, score, refs_word, word)
 
 
 def _best(role: Role, candidates: list[tuple[int, int]], body: Sequence[Row]) -> int:
@@ -174,9 +190,15 @@ def _by_content(body: Sequence[Row], layout: Layout) -> Layout:
             for role in [r for r, c in columns.items() if c == top]:
                 del columns[role]
             columns["refs"] = top
-    elif said is not None and shares.get(said, 0.0) < 0.3 and _weak_refs(body, said):
+    elif (
+        said is not None
+        and shares.get(said, 0.0) < 0.3
+        and (layout.refs_word in _LOOSE or _weak_refs(body, said))
+    ):
         del columns["refs"]
-    return Layout(columns, layout.header, layout.score, layout.unfitted_word)
+        if layout.refs_word in _LOOSE:
+            columns.setdefault("value", said)
+    return Layout(columns, layout.header, layout.score, layout.refs_word, layout.unfitted_word)
 
 
 def _weak_refs(body: Sequence[Row], column: int) -> bool:

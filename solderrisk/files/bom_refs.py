@@ -108,6 +108,7 @@ def _expand(item: str) -> list[str] | None:
 
 def _split_spaces(item: str) -> list[str] | None:
     """Parts of an item at spaces and slashes; None for one free name such as 'Cell Holder'."""
+    item = re.sub(r"^([A-Za-z]{1,4})\s+(\d{1,4})$", r"\1\2", item)  # 'C  2' is C2
     parts = [p for p in re.split(r"[\s/]+", item) if p]
     if len(parts) == 1:
         return parts

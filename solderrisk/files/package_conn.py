@@ -29,7 +29,6 @@ _CONN_PREFIX = frozenset(
         "HDR",
         "K",
         "SV",
-        "JST",
         "TB",
         "JMP",
         "ST",
@@ -116,7 +115,7 @@ def _usual_pitch(name: str) -> tuple[float | None, tuple[str, ...]]:
     )
     if said:
         return float(said[1]), ()
-    if re.search(r"DIN4|JST|MOLEX|FFC|FPC|BTB|MEZZ", name) or not _PIN_ROW.search(name):
+    if re.search(r"DIN4|FFC|FPC|BTB|MEZZ", name) or not _PIN_ROW.search(name):
         return None, ()
     return 2.54, ("pitch 2.54 mm, usual for pin rows",)
 
@@ -169,10 +168,10 @@ def read_plain_connector(name: str, hint: Hint) -> PackageReading | None:
             through_hole=None,
             why="pin row by its count",
         )
+    if re.search(r"USB|TYPE-?C|HDMI|RJ-?\d|SIM|SD.?CARD", name):
+        return None  # their shells and tabs are not told by the poles
     poles = _POLES.search(name)
-    if poles and (
-        _HEADER_WORD.search(name) or re.search(r"BORNIER|BLOCK|HDR|FFC|FPC|JST|XH|PH", name)
-    ):
+    if poles and (_HEADER_WORD.search(name) or re.search(r"BORNIER|BLOCK|HDR|FFC|FPC", name)):
         smd = bool(re.search(r"SMD|SMT", name))
         return PackageReading(
             text=name,

@@ -57,7 +57,7 @@ def read_ipc(name: str, hint: Hint) -> PackageReading | None:
     if match is None:
         return None
     word, pitch, span, second, third, pins = match.groups()
-    family = _IPC_FAMILY.get(word)
+    family = _IPC_FAMILY.get(word) or _IPC_FAMILY.get(word[1:])
     if family is None:
         return unknown(name, f"the word {word} is not known")
     pitch_mm, count, span_mm = int(pitch) / 100, int(pins), int(span) / 100
@@ -78,7 +78,7 @@ def read_ipc(name: str, hint: Hint) -> PackageReading | None:
         height_mm=height,
         exposed=exposed,
         through_hole=False,
-        two_sides=word in ("DFN", "SON"),
+        two_sides=word.endswith(("DFN", "SON")),
         why="IPC-7351 name",
     )
 
@@ -191,8 +191,8 @@ def _small_no_lead(name: str, match: re.Match[str]) -> PackageReading:
 def _family(name: str, match: re.Match[str], word: FamilyWord) -> PackageReading | None:
     groups = match.groupdict()
     pins = int(groups["pins"])
-    if "POWERPAK" in name:
-        return unknown(name, "a power package whose pins are joined")
+    if re.search(r"POWER[A-Z]*[-_ ]?(?:SO|QFN|\d)", name):
+        return unknown(name, "a power package whose pins may be joined")
     if not 2 <= pins <= 2500 or _is_body_digit(name, match):
         return None
     sizes = sizes_of(name)

@@ -82,7 +82,7 @@ def read_outline(name: str, hint: Hint) -> PackageReading | None:
             through_hole=False,
             why="crystal can with its leads bent onto lands",
         )
-    if re.search(r"MODIFIED|POWERPAK|\dEP(?:_|-|$)", name):
+    if re.search(r"MODIFIED|POWER[A-Z]*_|\dEP(?:_|-|$)", name):
         return None
     tokens = [t for t in re.split(r"[_ ,()]+", name) if t]
     if re.search(r"COAX|JACK|PLUG|EDGE|ANTENNA", name) or hint.prefix in ("ANT", "RF"):

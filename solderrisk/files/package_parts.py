@@ -23,7 +23,7 @@ _AXIAL_DIODE = re.compile(
 _POT = re.compile(r"^(?:POTENTIOMETER|TRIMPOT|TRIMMER|POT)(?:[-_ ]|$)")
 _KEY = re.compile(r"^SW_.*_\d\.\d\dU(?:_|$)")
 _CRYSTAL_CAN = re.compile(r"^(?:CRYSTAL|XTAL)[-_ ].*(?:HORIZONTAL|VERTICAL)")
-_TEXAS = re.compile(
+_LETTERED = re.compile(
     r"(?:^|[_ ])(?:[RS]-)?P?(VQFN|WQFN|UQFN|VSON|WSON|SON|DSO|QFP"
     r"|TQFP|SOP|SSOP)-[NG](\d{1,3})(?=$|[_ -])"
 )
@@ -57,7 +57,7 @@ def read_no_part(name: str, hint: Hint) -> PackageReading | None:
 
 def read_part_word(name: str, hint: Hint) -> PackageReading | None:
     """Parts whose kind fixes the number of pins."""
-    for rule in (_texas, _coil, _choke, _two_pins, _jumper, _pot, _crystal, _terminal):
+    for rule in (_lettered, _coil, _choke, _two_pins, _jumper, _pot, _crystal, _terminal):
         reading = rule(name, hint)
         if reading is not None:
             return reading
@@ -81,8 +81,8 @@ def _known(name: str, family: Family, pins: int, why: str, through: bool | None)
     )
 
 
-def _texas(name: str, hint: Hint) -> PackageReading | None:
-    match = _TEXAS.search(name)
+def _lettered(name: str, hint: Hint) -> PackageReading | None:
+    match = _LETTERED.search(name)
     if match is None:
         return None
     family: Family = "qfn" if "ON" in match[1] or "FN" in match[1] else "soic"

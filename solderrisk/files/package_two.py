@@ -135,7 +135,7 @@ def read_radial(name: str, hint: Hint) -> PackageReading | None:
         return _two_holes(name, "radial", steps[match[1]], body, "lead spacing and body")
     if re.match(
         r"^(?:C|CP|L|R|F|RV|PTC|CAP)[_-](?:RADIAL|DISC|RECT|BOX)(?:[_-]|$)", name
-    ) or re.match(r"^(?:CAP|RES|IND|LED|DIO)-TH_", name):
+    ) or re.match(r"^(?:CAP|RES|IND|LED|DIO)-TH_(?:BD|D|L)\d", name):
         return _radial_lettered(name)
     round_led = _LED_ROUND.search(name)
     if round_led and not sizes_of(name).body:

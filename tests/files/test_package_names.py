@@ -126,7 +126,7 @@ def test_numbers_that_mislead(name: str, pins: int) -> None:
     [
         "Layout11x11",
         "SOT-1234-1",
-        "PowerPAK_SO-8",
+        "PowerXY_SO-8",
         "R_Shunt_2512",
         "DIP-8-N7_W7.62mm",
         "Plug_2x05_P1.27mm_Polarized",
