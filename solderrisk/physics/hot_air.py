@@ -99,6 +99,9 @@ def _run(
     run: AirMarch = march_air(net, rings, p["air_patience_s"] + p["air_handling_s"])
     half = np.tile([part.half_top_k_w for part in parts], len(slopes))
     top = run.body_k + half * net.body_jet_w_k * (net.body_wall_k - run.body_k)
+    # Where air heats faster than the first steps follow, they overshoot by a hair.
+    excess_k = np.tile([case.air_c - case.start_c for case in cases], len(slopes))
+    top = np.clip(top, np.minimum(excess_k, 0.0), np.maximum(excess_k, 0.0))
     return _Run(run.time_s, top, run.ring_k), parts
 
 

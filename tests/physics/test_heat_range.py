@@ -8,7 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from solderrisk.files.reference import physics_data
@@ -127,6 +127,7 @@ def test_no_input_in_range_breaks_the_iron(
     st.floats(100.0, 650.0), st.floats(1.0, 500.0), st.floats(0.5, 40.0), st.floats(1.0, 200.0),
     st.floats(0.0, 200.0), st.sampled_from([SNPB, SAC, "Sn42Bi58"]),
 )  # fmt: skip
+@example(CHIP_0402, 5.0, 5.0, 1.0, 0, 211.0, 259.0, 1.0, 1.0, 0.0, SNPB)  # all heat at once
 def test_no_input_in_range_breaks_the_air(
     part: Footprint, length: float, width: float, thick: float, planes: int, air_c: float,
     flow: float, nozzle: float, height: float, start: float, alloy: str,
