@@ -1,0 +1,99 @@
+"""The layers of the program point one way, read from the imports themselves."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1] / "solderrisk"
+SOURCES = {file.relative_to(ROOT).as_posix(): file for file in sorted(ROOT.rglob("*.py"))}
+MAX_LINES = 450
+
+# What each layer may use beside itself and the package's version.
+USES = {
+    "model": set(),
+    "physics": {"model"},
+    "risk": {"model", "physics"},
+    "safety": {"model", "physics", "plan.results"},
+    "plan": {"model", "physics", "risk", "safety"},
+    "report": {"model", "physics", "risk", "plan"},
+    "files": {"model"},
+    "tui": {"model", "physics", "risk", "plan", "report", "files", "safety"},
+    "cli": {"model", "plan", "report", "files", "tui"},
+    "__main__": {"cli"},
+    "__init__": set(),
+}
+# Who may load what is slow to load or drawn on the screen.
+LOADS = {
+    "textual": {"tui"},
+    "rich": {"tui"},
+    "numpy": {"physics", "risk", "plan"},
+    "scipy": {"physics", "risk", "plan"},
+    "python_calamine": {"files"},
+}
+
+
+def layer(name: str) -> str:
+    return name.split("/")[0].removesuffix(".py")
+
+
+@cache
+def imported(file: Path) -> tuple[str, ...]:
+    """Full names of modules that a file imports, at its top or anywhere in it."""
+    return tuple(_imports(file))
+
+
+def _imports(file: Path) -> Iterator[str]:
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{file}: write the full name of the module"
+            assert node.module is not None
+            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+
+
+def test_there_is_something_to_read() -> None:
+    assert len(SOURCES) > 100
+    assert {layer(name) for name in SOURCES} == set(USES)
+
+
+@pytest.mark.parametrize("of", sorted(USES))
+def test_a_layer_uses_only_those_below_it(of: str) -> None:
+    wrong = [
+        f"{name} imports {found}"
+        for name, file in SOURCES.items()
+        if layer(name) == of
+        for found in imported(file)
+        if found.startswith("solderrisk.") and not _allowed(of, found.split(".", 1)[1])
+    ]
+    assert wrong == []
+
+
+def _allowed(of: str, what: str) -> bool:
+    return any(what == one or what.startswith(f"{one}.") for one in {of, "__version__", *USES[of]})
+
+
+@pytest.mark.parametrize("library", sorted(LOADS))
+def test_heavy_libraries_stay_in_their_layers(library: str) -> None:
+    wrong = [
+        f"{name} imports {found}"
+        for name, file in SOURCES.items()
+        for found in imported(file)
+        if found.split(".")[0] == library and layer(name) not in LOADS[library]
+    ]
+    assert wrong == []
+
+
+def test_scipy_stats_is_loaded_nowhere() -> None:
+    found = {(name, what) for name, file in SOURCES.items() for what in imported(file)}
+    assert not [pair for pair in found if pair[1].startswith("scipy.stats")]
+
+
+def test_modules_stay_readable() -> None:
+    lines = {name: len(file.read_bytes().splitlines()) for name, file in SOURCES.items()}
+    assert {name: count for name, count in lines.items() if count > MAX_LINES} == {}
