@@ -1,0 +1,65 @@
+"""One tool more never lowers a chance: of any demo kit, or of any job's best technique."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import pytest
+
+from solderrisk.files.loading import load_bench, load_builder, load_kit
+from solderrisk.model.bench import Bench
+from solderrisk.model.jobs import Job, jobs_of
+from solderrisk.model.kit import Kit
+from solderrisk.model.priced_tool import with_tools
+from solderrisk.risk.kit import Chances
+from tests.risk.risk_scene import REFERENCE, engine, library
+
+KITS = ("river-recorder", "rain-counter", "water-lamp")
+BENCHES = ("bare", "decent", "well-equipped")
+WHO = load_builder("hobbyist")
+ROUNDING = 1e-9
+
+
+@lru_cache(maxsize=3)
+def kit_and_jobs(name: str) -> tuple[Kit, tuple[Job, ...]]:
+    kit = load_kit(name, library())
+    return kit, jobs_of(kit, library())
+
+
+def whole(kit_name: str, bench: Bench) -> Chances:
+    kit, jobs = kit_and_jobs(kit_name)
+    return engine().chances(jobs, kit, bench, WHO, samples=300, by="chance")
+
+
+def best_of_each(kit_name: str, bench: Bench) -> dict[str, float]:
+    kit, jobs = kit_and_jobs(kit_name)
+    found = engine().assess(jobs, kit, bench, WHO, samples=300)
+    return {
+        job.job.key: max((o.after_mending.mid for o in job.options if o.feasible), default=0.0)
+        for job in found.jobs
+    }
+
+
+@pytest.mark.parametrize("bench_name", BENCHES)
+@pytest.mark.parametrize("kit_name", KITS)
+def test_no_tool_lowers_the_chance(kit_name: str, bench_name: str) -> None:
+    bench = load_bench(bench_name)
+    before, each_before = whole(kit_name, bench), best_of_each(kit_name, bench)
+    for tool in REFERENCE.plan.tools:
+        better = with_tools(bench, [tool])
+        after = whole(kit_name, better)
+        assert after.working.mid >= before.working.mid - ROUNDING, tool.id
+        assert len(after.blocked) <= len(before.blocked), tool.id
+        for key, chance in best_of_each(kit_name, better).items():
+            assert chance >= each_before[key] - ROUNDING, (tool.id, key)
+
+
+def test_the_right_tools_raise_it() -> None:
+    """So that the test above cannot pass by tools doing nothing."""
+    bench = load_bench("decent")
+    tools = {tool.id: tool for tool in REFERENCE.plan.tools}
+    for wanted in ("microscope", "hot_air"):
+        better = with_tools(bench, [tools[wanted]])
+        raised = best_of_each("river-recorder", better)
+        before = best_of_each("river-recorder", bench)
+        assert any(raised[key] > before[key] + ROUNDING for key in raised), wanted
