@@ -27,6 +27,14 @@ FIXED_CELLS = 34  # mark, job, the three figures and the scroll bar
 FEWEST_CELLS = 12
 
 
+class ListSide(Vertical):
+    """The list with its search; tells the screen when it has another width."""
+
+    def on_resize(self) -> None:
+        if isinstance(self.screen, PlacementsScreen):
+            self.screen.fit_columns()
+
+
 class PlacementsScreen(PlaceScreen):
     PLACE = "placements"
     DEFAULT_CSS = styles_of(__file__)
@@ -60,7 +68,7 @@ Enter enlarges that part, escape goes back to the table."""
         self._spare = 0  # cells shared by the two wide columns
 
     def build(self) -> Iterable[Widget]:
-        yield Vertical(
+        yield ListSide(
             Input(placeholder="find: U3, lift, severe, hot air …", id="find", compact=True),
             DataTable(id="jobs", cursor_type="row", cell_padding=0),
             Static(id="count", markup=False),
@@ -74,13 +82,9 @@ Enter enlarges that part, escape goes back to the table."""
 
     def built(self) -> None:
         self.query_one("#find", Input).cursor_blink = False
-        self._fit_columns()
+        self.fit_columns()
 
-    def on_resize(self) -> None:
-        if self._filled is not None:
-            self.call_after_refresh(self._fit_columns)
-
-    def _fit_columns(self) -> None:
+    def fit_columns(self) -> None:
         """Share the width between the part and the technique."""
         table = self.query_one("#jobs", DataTable)
         spare = max(self.query_one("#list-side").size.width - FIXED_CELLS, 2 * FEWEST_CELLS)
@@ -139,7 +143,8 @@ Enter enlarges that part, escape goes back to the table."""
         return Content.styled("nothing matches; escape clears" if not here else text, "$quiet")
 
     def on_data_table_row_highlighted(self, event: DataTable.RowHighlighted) -> None:
-        at = self._page * PAGE + event.cursor_row
+        # Where the cursor is now: the event may be older than the rows.
+        at = self._page * PAGE + event.data_table.cursor_row
         if not self._filling and 0 <= at < len(self._rows) and event.data_table.has_focus:
             self.app.chosen = self._rows[at].key
 
