@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from solderrisk.files.drawing import Drawing, read_drawing
-from solderrisk.files.sexpr import Malformed, Node, parse, parse_quick, plain
+from solderrisk.files.sexpr import Malformed, Node, parse, parse_quick
 from solderrisk.files.tables import read_bytes, refused
 from solderrisk.model.kit import Board
 
@@ -320,8 +320,3 @@ def _stackup(root: Node):  # type: ignore[no-untyped-def]
             foils.append(thickness.number(1) * 1000)
     foil = foils[0] if foils and 5 <= foils[0] <= 210 else 35.0
     return finish, foil
-
-
-def board_words(node: Node) -> list[str]:
-    """Words of the top level, for tests and reports."""
-    return [plain(item[0]) for item in node if item.__class__ is Node and item]

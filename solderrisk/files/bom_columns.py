@@ -50,8 +50,8 @@ def _other_words() -> frozenset[str]:
 
 # Words that head a column of references in one program and of names in another.
 _LOOSE = frozenset(
-    "part parts component components name id label symbol location pos position positions"
-    " bauteil bauteile".split()
+    {"part", "parts", "component", "components", "name", "id", "label", "symbol", "location"}
+    | {"pos", "position", "positions", "bauteil", "bauteile"}
 )
 
 

@@ -13,7 +13,7 @@ from solderrisk.files.atomic import write_new
 from solderrisk.files.draft_join import join_sources
 from solderrisk.files.draft_report import report_text
 from solderrisk.files.draft_resolve import resolve
-from solderrisk.files.draft_yaml import kit_yaml
+from solderrisk.files.draft_yaml import kit_yaml, round_trip
 from solderrisk.files.errors import FileProblems, Problem
 from solderrisk.files.library import load_library
 from solderrisk.model.draft import Draft
@@ -65,7 +65,9 @@ def draft_command(sources: Sequence[Path], out: Path | None, libraries: Sequence
                 [Problem(str(s), "nothing in it could be placed; see the report") for s in sources]
             )
         if out is not None:
-            write_new(out, kit_yaml(made))
+            text = kit_yaml(made)
+            round_trip(text, str(out))  # what is written must load
+            write_new(out, text)
     except FileProblems as error:
         for problem in error.problems:
             print(problem, file=sys.stderr)

@@ -27,11 +27,16 @@ _KINDS = (
 )
 
 
+_PLAIN_PARTS = frozenset(("R", "C", "L", "D", "Q", "U", "IC", "T"))
+
+
 def likely_choices(part: Part, library: Library) -> tuple[str, ...]:
     """Library names of the kind that the line speaks of, at most four."""
     said = (part.package, part.value, part.description, part.device, part.ref)
     text = " ".join(said).upper()
     for pattern, family in _KINDS:
+        if part.prefix in _PLAIN_PARTS and family in ("switch", "battery_contact", "module"):
+            continue
         if re.search(pattern, text):
             return tuple(f.name for f in library if f.family == family)[:4]
     return ()

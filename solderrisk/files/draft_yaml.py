@@ -11,7 +11,6 @@ from pydantic import BaseModel
 from solderrisk.model.draft import Draft, DraftLine
 from solderrisk.model.kit import Kit, Placement
 
-MAX_POSITIONS_INLINE = 400
 WIDTH = 96
 
 

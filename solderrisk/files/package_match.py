@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from solderrisk.files.footprint_build import build_footprint, footprint_name
+from solderrisk.files.footprint_build import build_footprint
 from solderrisk.files.package_reading import PackageReading, tidy
 from solderrisk.files.package_tables import chips_by_imperial, outline_key, outlines_by_key
 from solderrisk.model.footprint import Family, Footprint
@@ -168,7 +168,3 @@ def _distance(reading: PackageReading, footprint: Footprint) -> tuple[float, flo
     drawn = sorted((footprint.body.length_mm, footprint.body.width_mm))
     off = sum(abs(a - b) for a, b in zip(said, drawn, strict=True)) if said else 0.0
     return (float(reading.family != footprint.family), off, footprint.name)
-
-
-def name_of(reading: PackageReading) -> str:
-    return footprint_name(reading)

@@ -52,7 +52,6 @@ _CAN = re.compile(
     r"(?:ELEC|CAPAE|SMD.?CAN|CAN[-_ ]CAP"
     r"|AE-CAP)[-_ ]?(\d{1,2}(?:\.\d+)?)(?:MM)?X(\d{1,2}(?:\.\d+)?)"
 )
-_CAN_LETTER = re.compile(r"(?:ELEC|ALU)\w*[-_ ](?:CASE[-_ ])?([A-H])(?:[-_ ]|$)")
 _LED_ROUND = re.compile(
     r"LED[-_ A-Z]*?D?(\d{1,2}(?:\.\d)?) ?MM(?![\dX])|(?:^|[_\- ])(\d{1,2}) ?MM[-_ ]?LED"
 )

@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from solderrisk.files.board import BoardReading, Zone, inside, plane_covers
+from solderrisk.files.board import BoardReading, Zone, inside
 from solderrisk.files.drawing import Drawing
 from solderrisk.files.pads import Pad
 from solderrisk.model.kit import PlaneLink
@@ -115,8 +115,3 @@ def links_of(ties: Iterable[Tie], groups: Iterable[str]) -> tuple[PlaneLink, ...
         )
         for group in groups
     )
-
-
-def layers_with_planes(reading: BoardReading) -> dict[str, float]:
-    copper = tuple(sorted({layer for zone in reading.zones for layer in zone.layers}))
-    return plane_covers(copper, reading.zones, reading.board.length_mm * reading.board.width_mm)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import io
 import re
 import zipfile
@@ -81,7 +82,32 @@ def _scan(
         else:
             for _ in _chunks(archive, info, budget, path):
                 pass
-    return padded
+    names = _sheet_names(archive, budget, path)
+    return {names.get(member, member): cells for member, cells in padded.items()}
+
+
+def _sheet_names(archive: zipfile.ZipFile, budget: list[int], path: Path) -> dict[str, str]:
+    """Member of the archive to the sheet's name."""
+    texts = []
+    for member in ("xl/workbook.xml", "xl/_rels/workbook.xml.rels"):
+        try:
+            info = archive.getinfo(member)
+        except KeyError:
+            return {}
+        if info.file_size > 2_000_000:
+            return {}
+        texts.append(b"".join(_chunks(archive, info, budget, path)).decode("utf-8", "replace"))
+    targets = {}
+    for tag in re.findall(r"<Relationship [^>]*>", texts[1]):
+        key, target = re.search(r'Id="([^"]*)"', tag), re.search(r'Target="([^"]*)"', tag)
+        if key and target:
+            targets[key[1]] = "xl/" + target[1].removeprefix("/xl/")
+    found = {}
+    for tag in re.findall(r"<sheet [^>]*>", texts[0]):
+        name, key = re.search(r'name="([^"]*)"', tag), re.search(r'r:id="([^"]*)"', tag)
+        if name and key and key[1] in targets:
+            found[targets[key[1]]] = html.unescape(name[1])
+    return found
 
 
 def _chunks(
@@ -178,7 +204,7 @@ def _sheet(
         raise refused(path, f"sheet {name!r} spans {sheet.total_height} rows; clear far cells")
     values = [list(row) for row in sheet.to_python(skip_empty_area=False)[: MAX_ROWS * 2]]
     _fill_merged(values, sheet)
-    zeros = _zeros_for(sheet, padded)
+    zeros = padded.get(name, {})
     rows, numeric, blank = [], set(), 0
     for index, raw in enumerate(values):
         cells = []
@@ -202,13 +228,6 @@ def _sheet(
     return Table(
         str(path), tuple(rows), sheet=name, notes=tuple(notes[:20]), numeric=frozenset(numeric)
     )
-
-
-def _zeros_for(
-    sheet: Any, padded: dict[str, dict[tuple[int, int], int]]
-) -> dict[tuple[int, int], int]:
-    # Sheet files are numbered in no promised order; a single sheet is certain.
-    return next(iter(padded.values())) if len(padded) == 1 else {}
 
 
 def _fill_merged(values: list[list[Any]], sheet: Any) -> None:

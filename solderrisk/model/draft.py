@@ -15,7 +15,6 @@ from solderrisk.model.library import Library
 
 LineState = Literal["recognised", "guessed", "unknown", "ignored"]
 LEAVE_OUT = "leave it out"
-DECIDE_LATER = "decide later"
 
 
 _LETTERS = re.compile(r"(?:^|[_-])([A-Z]{1,3})[0-9]")

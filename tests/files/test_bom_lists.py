@@ -158,6 +158,7 @@ def test_not_fitted_by_column_value_and_heading() -> None:
 
 def test_workbook_traps() -> None:
     assert [p for _, p in pairs("zeros_kept_by_format.xlsx")] == ["0402", "0603", "0805"]
+    assert [p for _, p in pairs("zeros_on_second_sheet.xlsx")] == ["0402", "0603", "0805"]
     assert [p for _, p in pairs("zeros_eaten.xlsx")] == ["402", "603", "0805"]
     assert [line.numeric_package for line in listed("zeros_eaten.xlsx").lines] == [
         True,
