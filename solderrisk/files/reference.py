@@ -18,6 +18,7 @@ from solderrisk.model.plan_data import PlanData
 from solderrisk.model.priced_tool import PricedTools
 from solderrisk.model.reference import Parameters
 from solderrisk.model.reference_set import Reference
+from solderrisk.model.remedy_data import RemedyData
 from solderrisk.model.risk_data import RiskData
 from solderrisk.model.safety_data import SafetyData
 from solderrisk.model.technique import TechniqueData
@@ -40,6 +41,7 @@ def physics_data() -> PhysicsData:
         materials=read_model(DATA / "materials.yaml", Materials),
         heat_tables=read_model(DATA / "heat_tables.yaml", HeatTables),
         acceptance=read_model(DATA / "acceptance.yaml", Acceptance),
+        remedies=read_model(DATA / "remedies.yaml", RemedyData),
     )
 
 

@@ -9,12 +9,14 @@ from solderrisk.model.alloys import Alloys
 from solderrisk.model.heat_tables import HeatTables
 from solderrisk.model.materials import Materials
 from solderrisk.model.reference import Parameters
+from solderrisk.model.remedy_data import RemedyData
 
 
 @dataclass(frozen=True)
 class PhysicsData:
     """``physics.yaml`` (heat), ``handwork.yaml`` (sight, volume, alignment, fumes),
-    ``alloys.yaml``, ``materials.yaml`` and ``acceptance.yaml``."""
+    ``alloys.yaml``, ``materials.yaml``, ``heat_tables.yaml``, ``acceptance.yaml`` and
+    ``remedies.yaml``."""
 
     parameters: Parameters
     handwork: Parameters
@@ -22,3 +24,4 @@ class PhysicsData:
     materials: Materials
     heat_tables: HeatTables
     acceptance: Acceptance
+    remedies: RemedyData

@@ -7,12 +7,10 @@ from dataclasses import replace
 from itertools import product
 
 from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.remedy_data import RemedyData
 from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.results import AirCase, AirHeat, Remedy
 
-HOTTER_K = (25.0, 50.0, 75.0)
-PREHEATS_C = (80.0, 100.0, 120.0, 150.0)
-HIGHEST_AIR_C = 450.0
 MOST = 4  # remedies told
 
 _Step = tuple[float | None, float | None]  # air C, preheat C
@@ -25,7 +23,7 @@ def air_remedies(case: AirCase, data: PhysicsData) -> tuple[Remedy, ...]:
     """
     if air_heat([case], data)[0].decision == "wets":
         return ()
-    steps = list(_steps(case))
+    steps = list(_steps(case, data.remedies))
     heats = air_heat([_changed(case, step) for step in steps], data)
     found: list[tuple[_Step, AirHeat]] = []
     for step, heat in zip(steps, heats, strict=True):
@@ -35,10 +33,15 @@ def air_remedies(case: AirCase, data: PhysicsData) -> tuple[Remedy, ...]:
     return tuple(_told(step, heat) for step, heat in found[:MOST])
 
 
-def _steps(case: AirCase) -> Iterator[_Step]:
+def _steps(case: AirCase, offered: RemedyData) -> Iterator[_Step]:
     """Single changes, smaller first, then both together."""
-    hotter = [case.air_c + k for k in HOTTER_K if case.air_c + k <= HIGHEST_AIR_C]
-    preheats = [c for c in PREHEATS_C if c > case.start_c + 20.0]
+    hotter = [
+        case.air_c + k
+        for k in offered.offers["hotter_air_k"].values
+        if case.air_c + k <= offered["air_highest_c"]
+    ]
+    warmer_c = case.start_c + offered["preheat_gain_k"]
+    preheats = [c for c in offered.offers["preheat_c"].values if c > warmer_c]
     yield from ((None, c) for c in preheats)
     yield from ((c, None) for c in hotter)
     yield from product(hotter, preheats)

@@ -19,7 +19,7 @@ from solderrisk.model.reference import Parameters
 from solderrisk.physics.air_march import AirMarch, march_air
 from solderrisk.physics.air_net import PartUnderAir, air_arrays, part_under_air
 from solderrisk.physics.heat_limits import body_limit_c
-from solderrisk.physics.iron import decide
+from solderrisk.physics.iron import ALL_MOLTEN, decide
 from solderrisk.physics.iron_march import first_crossing
 from solderrisk.physics.ladder import Array
 from solderrisk.physics.memo import Memo
@@ -180,7 +180,7 @@ def _answer(
         reflow_radius_mm=_radius_mm(radius_mm, board_c, alloy.solidus_c),
         plastic_radius_mm=_radius_mm(radius_mm, board_c, p["plastic_c"]),
         plastic_c=p["plastic_c"],
-        warnings=part.jet.warnings() + _air_warnings(case, part, ramp, p),
+        warnings=part.jet.warnings(p) + _air_warnings(case, part, ramp, alloy.liquidus_c, p),
     )
     return _Kept(heat, tuple(radius_mm.tolist()), tuple(board_c.tolist()))
 
@@ -217,10 +217,14 @@ def _radius_mm(radius_mm: Array, board_c: Array, limit_c: float) -> float:
     return float(radius_mm[last] + share * (radius_mm[last + 1] - radius_mm[last]))
 
 
-def _air_warnings(case: AirCase, part: PartUnderAir, ramp: float, p: Parameters) -> tuple[str, ...]:
+def _air_warnings(
+    case: AirCase, part: PartUnderAir, ramp: float, liquidus_c: float, p: Parameters
+) -> tuple[str, ...]:
     found = []
     if part.body_radius_m > p["jet_reach_d"] * part.jet.nozzle_m:
         found.append("the part is wider than the jet's correlation reaches")
+    if case.start_c >= liquidus_c:
+        found.append(ALL_MOLTEN)
     if ramp > p["ramp_k_s"]:
         found.append(
             f"heats at {ramp:.1f} K/s, above the {p['ramp_k_s']:g} K/s of J-STD-020: come "

@@ -24,6 +24,7 @@ from solderrisk.physics.results import Curve, Decision, IronCase, IronHeat, Limi
 
 MM = 1e-3
 NO_CONTACT_W_K = 1e-9
+ALL_MOLTEN = "the board is hotter than its solder melts: every joint on it is loose"
 MAX_BATCH = 500  # cases integrated together: bounds memory, keeps rows in the cache
 
 _MEMO: Memo[IronCase, IronHeat] = Memo()
@@ -135,6 +136,8 @@ def _iron_warnings(case: IronCase, lumps: JointLumps, p: Parameters) -> tuple[st
     found = []
     if not lumps.reachable:
         found.append("no tip reaches this joint: it lies under the body")
+    if case.start_c >= lumps.liquidus_c:
+        found.append(ALL_MOLTEN)
     if case.iron.drive == "plain":
         found.append(
             f"a plain iron sets its own temperature: taken to idle at {p['plain_idle_c']:g} C"

@@ -16,8 +16,6 @@ import numpy as np
 from solderrisk.model.reference import Parameters
 from solderrisk.physics.ladder import Array
 
-RE_RANGE = (2e3, 4e5)
-HEIGHT_RANGE = (2.0, 12.0)
 Some = Array | float  # one value, or one per jet
 
 MM = 1e-3
@@ -35,14 +33,16 @@ class Jet:
     height_d: float
     k_air: float
 
-    def warnings(self) -> tuple[str, ...]:
+    def warnings(self, p: Parameters) -> tuple[str, ...]:
         """Where the correlation is used beyond what it was made from."""
         found = []
-        if not RE_RANGE[0] <= self.reynolds <= RE_RANGE[1]:
+        if not p["jet_re_low"] <= self.reynolds <= p["jet_re_high"]:
             found.append(f"air flow outside the correlation's range (Re {self.reynolds:.0f})")
-        if not HEIGHT_RANGE[0] <= self.height_d <= HEIGHT_RANGE[1]:
+        low, high = p["jet_height_low_d"], p["jet_height_high_d"]
+        if not low <= self.height_d <= high:
             found.append(
-                f"nozzle height {self.height_d:.1f} diameters is outside the correlation's 2 to 12"
+                f"nozzle height {self.height_d:.1f} diameters is outside the "
+                f"correlation's {low:g} to {high:g}"
             )
         return tuple(found)
 

@@ -22,9 +22,6 @@ MM3 = 1e-9
 HIDDEN = ("exposed", "ball")  # joints under the body, out of a tip's reach
 ON_METAL = ("tab", "exposed")
 
-FAR_SIDE_BIOT = 0.5  # from here on two ends of a barrel differ by a third of the rise
-FAR_SIDE_S = 1.0
-
 
 @dataclass(frozen=True)
 class JointLumps:
@@ -279,7 +276,7 @@ def _warnings(
         found.append(f"board of {board.thickness_mm:g} mm is thinner than the model was made for")
     if link is not None and link.planes > board.copper_layers:
         found.append(f"tied to {link.planes} planes of {board.copper_layers} copper layers")
-    if sheet.inner_m > 0.25 * outer_m:
+    if sheet.inner_m > p["land_share"] * outer_m:
         found.append("the land is so large that heat does not spread in rings round it")
     if link is not None and group.hole_mm is not None and _far_side_lags(joint, sheet, data):
         found.append("the barrel's far side lags: hold on until solder shows there")
@@ -288,14 +285,15 @@ def _warnings(
 
 def _far_side_lags(joint: JointCase, sheet: _Sheet, data: PhysicsData) -> bool:
     """Whether planes take so much that the barrel's far side stays behind: Biot number
-    over one half, with the sink a second after the start."""
-    hole_mm2, board, lead = joint.group.hole_area_mm2, joint.board, joint.group.lead
+    over one half, with the sink a second after the start (see ``physics.yaml``)."""
+    p, board, lead = data.parameters, joint.board, joint.group.lead
+    hole_mm2 = joint.group.hole_area_mm2
     section = lead_section_mm(lead)[0] if lead else 0.0
     metal = data.materials.leads[lead.material].conductivity_w_mk if lead else 0.0
     solder = max(hole_mm2 - section, 0.0)
     k_solder = data.alloys[joint.alloy].conductivity_w_mk
     barrel_w_k = (metal * section + k_solder * solder) * MM / board.thickness_mm
     heat_j_m2k = sheet.copper_j_m2k + sheet.laminate_j_m2k
-    spread_w_k = from_hub_w_k(sheet.sheet_w_k, heat_j_m2k, sheet.inner_m, FAR_SIDE_S)
+    spread_w_k = from_hub_w_k(sheet.sheet_w_k, heat_j_m2k, sheet.inner_m, p["far_side_s"])
     sink_w_k = 1.0 / (1.0 / spread_w_k + 1.0 / sheet.hub_w_k)
-    return sink_w_k > FAR_SIDE_BIOT * barrel_w_k
+    return sink_w_k > p["far_side_biot"] * barrel_w_k

@@ -30,7 +30,6 @@ from solderrisk.physics.results import JointCase, LowMeltLift
 
 MM = 1e-3
 FOREIGN = ("Bi", "In", "Cd")  # metals that a removal alloy leaves behind
-COOLING_S = 60.0
 
 _Key = tuple[Footprint, Board, str, str, float]
 _MEMO: Memo[_Key, LowMeltLift] = Memo()
@@ -92,7 +91,7 @@ def _lift(
         cleanings=cleanings,
         residue_percent=residue,
         feasible=obstacle is None,
-        why=obstacle or _why(old, new, mix_c, cleanings),
+        why=obstacle or _why(old, new, mix_c, cleanings, p),
         warnings=_warnings(footprint, old, new, molten_s, p),
     )
 
@@ -144,13 +143,16 @@ def _obstacle(footprint: Footprint, old: Alloy, new: Alloy, at_most_c: float) ->
     return None
 
 
-def _why(old: Alloy, new: Alloy, mix_c: float, cleanings: int) -> str:
+def _why(old: Alloy, new: Alloy, mix_c: float, cleanings: int, p: Parameters) -> str:
     if "Bi" in new.parts and (old.leaded or new.leaded):
-        trap = "bismuth with lead and tin has a phase that melts at 96 C and weakens the joint"
+        at = f"melts at {p['trap_bi_pb_sn_c']:.0f} C"
+        trap = f"bismuth with lead and tin has a phase that {at} and weakens the joint"
     elif "Bi" in new.parts:
-        trap = "bismuth left in the joint lowers its melting to 139 C and makes it brittle"
+        at = f"to {p['trap_bi_sn_c']:.0f} C"
+        trap = f"bismuth left in the joint lowers its melting {at} and makes it brittle"
     else:
-        trap = "indium left in the joint lowers its melting to 118 C and softens it"
+        at = f"to {p['trap_in_sn_c']:.0f} C"
+        trap = f"indium left in the joint lowers its melting {at} and softens it"
     return (
         f"mixed with {old.name} it melts near {mix_c:.0f} C instead of {old.liquidus_c:.0f} C; "
         f"wick and refill {cleanings} times, since {trap}"
@@ -188,7 +190,7 @@ def _molten_s(
     p = data.parameters
     hot_k, level_k = mix_c + p["flood_over_k"] - start_c, mix_c - start_c
     if level_k <= 0:
-        return COOLING_S
+        return p["flood_longest_s"]
     metal_j_k = lead_sum = radius_mm = 0.0
     for group in footprint.pads:
         joint = JointCase(footprint, group, board, old.name)
@@ -208,7 +210,7 @@ def _molten_s(
         link_w_k=rings.link[:, 0],
         loss_w_k=rings.loss[:, 0],
     )
-    average_s = time_above(case, hot_k, p["flood_heat_s"], level_k, COOLING_S)
+    average_s = time_above(case, hot_k, p["flood_heat_s"], level_k, p["flood_longest_s"])
     return average_s * p["coldest_row"]
 
 

@@ -8,19 +8,11 @@ from itertools import product
 
 from solderrisk.model.bench import Iron, Tip
 from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.remedy_data import RemedyData
 from solderrisk.physics.iron import iron_heat
 from solderrisk.physics.results import IronCase, IronHeat, Remedy
 
-# What the trade offers: tip widths in mm, stations and cartridge irons in W, board in C.
-WIDTHS_MM = (1.0, 1.6, 2.4, 3.0, 4.0, 5.0)
-POWERS_W = (60.0, 80.0, 120.0, 200.0)
-PREHEATS_C = (80.0, 100.0, 120.0, 150.0)
-CARTRIDGE_FROM_W = 100.0
 MOST = 6  # remedies told
-
-# Effort of each change, for the order only: a tip in the drawer is nothing, a tip is
-# little, a preheater is more, a stronger iron most; bigger steps come after smaller ones.
-OWNED_TIP, NEW_TIP, PREHEAT, POWER = 1.0, 3.0, 6.0, 10.0
 
 
 @dataclass(frozen=True)
@@ -44,15 +36,15 @@ def remedies(case: IronCase, data: PhysicsData) -> tuple[Remedy, ...]:
     """
     if iron_heat([case], data)[0].decision == "wets":
         return ()
-    changes = sorted(_changes(case), key=lambda change: change.effort)
-    heats = iron_heat([_changed(case, change) for change in changes], data)
+    changes = sorted(_changes(case, data.remedies), key=lambda change: change.effort)
+    heats = iron_heat([_changed(case, change, data.remedies) for change in changes], data)
     found: list[tuple[_Change, IronHeat]] = []
     for change, heat in zip(changes, heats, strict=True):
         if heat.decision == "wets" and not any(_covers(change, kept) for kept, _ in found):
             found.append((change, heat))
     return tuple(
         Remedy(
-            text=_text(case, change),
+            text=_text(case, change, data.remedies),
             margin_k=heat.margin_k,
             wet_s=heat.wet_s,
             tip_width_mm=change.width_mm,
@@ -71,12 +63,22 @@ def _covers(change: _Change, kept: _Change) -> bool:
     )
 
 
-def _changes(case: IronCase) -> Iterator[_Change]:
+def _changes(case: IronCase, offered: RemedyData) -> Iterator[_Change]:
+    """Every combination, with its effort: bigger steps of a kind come after smaller ones."""
+    owned_tip, new_tip = offered["effort_owned_tip"], offered["effort_new_tip"]
+    iron, preheat_effort = offered["effort_iron"], offered["effort_preheat"]
+    warmer_c = case.start_c + offered["preheat_gain_k"]
     owned = sorted(tip.width_mm for tip in case.iron.tips if tip.width_mm > case.tip.width_mm)
-    bought = [w for w in WIDTHS_MM if w > case.tip.width_mm and w not in owned]
-    widths = [(w, OWNED_TIP + 0.1 * w) for w in owned] + [(w, NEW_TIP + 0.1 * w) for w in bought]
-    powers = [(w, POWER + w / 100.0) for w in POWERS_W if w > case.iron.power_w]
-    preheats = [(c, PREHEAT + c / 100.0) for c in PREHEATS_C if c > case.start_c + 20.0]
+    bought = [
+        w for w in offered.offers["tip_mm"].values if w > case.tip.width_mm and w not in owned
+    ]
+    widths = [(w, owned_tip + 0.1 * w) for w in owned] + [(w, new_tip + 0.1 * w) for w in bought]
+    powers = [
+        (w, iron + w / 100.0) for w in offered.offers["iron_w"].values if w > case.iron.power_w
+    ]
+    preheats = [
+        (c, preheat_effort + c / 100.0) for c in offered.offers["preheat_c"].values if c > warmer_c
+    ]
     for width, power, preheat in product((None, *widths), (None, *powers), (None, *preheats)):
         picked = [change for change in (width, power, preheat) if change is not None]
         if picked:
@@ -88,30 +90,31 @@ def _changes(case: IronCase) -> Iterator[_Change]:
             )
 
 
-def _changed(case: IronCase, change: _Change) -> IronCase:
+def _changed(case: IronCase, change: _Change, offered: RemedyData) -> IronCase:
     tip = case.tip
     if change.width_mm is not None:
         owned = next((t for t in case.iron.tips if t.width_mm == change.width_mm), None)
         tip = owned or Tip(width_mm=change.width_mm)
-    iron = case.iron if change.power_w is None else _stronger(case.iron, change.power_w)
+    iron = case.iron if change.power_w is None else _stronger(case.iron, change.power_w, offered)
     start_c = case.start_c if change.preheat_c is None else change.preheat_c
     return replace(case, iron=iron, tip=tip, start_c=start_c)
 
 
-def _stronger(iron: Iron, power_w: float) -> Iron:
+def _stronger(iron: Iron, power_w: float, offered: RemedyData) -> Iron:
     """An iron of that power as the trade sells it: regulated, with the heater in the tip
     from about 100 W on."""
-    drive = "cartridge" if power_w >= CARTRIDGE_FROM_W or iron.drive == "cartridge" else "station"
+    inside = power_w >= offered["cartridge_from_w"] or iron.drive == "cartridge"
+    drive = "cartridge" if inside else "station"
     return iron.model_copy(update={"power_w": power_w, "drive": drive})
 
 
-def _text(case: IronCase, change: _Change) -> str:
+def _text(case: IronCase, change: _Change, offered: RemedyData) -> str:
     said = []
     if change.width_mm is not None:
         owned = any(tip.width_mm == change.width_mm for tip in case.iron.tips)
         said.append(f"{'the' if owned else 'a'} {change.width_mm:g} mm tip")
     if change.power_w is not None:
-        iron = _stronger(case.iron, change.power_w)
+        iron = _stronger(case.iron, change.power_w, offered)
         kind = "heater in the tip" if iron.drive == "cartridge" else "regulated"
         said.append(f"an iron of {change.power_w:g} W ({kind})")
     if change.preheat_c is not None:

@@ -155,6 +155,7 @@ def test_watts_and_ways_are_told_apart() -> None:
 def test_a_molten_start_wets_at_once() -> None:
     heat = iron_heat([tip_on(joint(TAB, 1, 4, "Sn42Bi58"), STATION_60, 2.0, 190.0)], DATA)[0]
     assert heat.wet_s == 0.0
+    assert any("every joint on it is loose" in warning for warning in heat.warnings)
 
 
 def test_every_number_has_a_unit_and_a_source() -> None:
@@ -164,3 +165,6 @@ def test_every_number_has_a_unit_and_a_source() -> None:
         assert parameter.unit, name
         assert parameter.source.startswith(allowed), name
         assert "http" not in parameter.source
+    for name, offer in DATA.remedies.offers.items():
+        assert offer.unit, name
+        assert offer.source.startswith(allowed), name

@@ -83,6 +83,9 @@ def test_a_board_hotter_than_melting_is_molten_at_once() -> None:
     found = heat(air_on(QFP_48, 8.0, 40.0, 350.0, "Sn42Bi58", start_c=170.0))
     assert found.molten_s == 0.0
     assert found.ramp_k_s == 0.0
+    assert any("every joint on it is loose" in warning for warning in found.warnings)
+    cooler = heat(air_on(QFP_48, 8.0, 40.0, 350.0, "Sn42Bi58", start_c=130.0))
+    assert not any("loose" in warning for warning in cooler.warnings)
 
 
 def test_a_fast_ramp_is_told() -> None:
