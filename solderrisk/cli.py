@@ -150,7 +150,7 @@ def run(argv: list[str]) -> int:
     except KeyboardInterrupt:
         return _fail("stopped")
     except Exception as problem:
-        return _told(problem)
+        return _told(problem, getattr(args, "assume", []))
 
 
 def _ready_streams() -> None:
@@ -182,7 +182,7 @@ def _drop_stdout() -> None:
         os.dup2(nowhere.fileno(), sys.stdout.fileno())
 
 
-def _told(problem: Exception) -> int:
+def _told(problem: Exception, assumed: list[str]) -> int:
     from solderrisk.files.errors import FileProblems
     from solderrisk.model.problems import UserProblem
 
@@ -196,6 +196,11 @@ def _told(problem: Exception) -> int:
         return _fail(str(problem))
     if os.environ.get("SOLDERRISK_DEBUG"):
         raise problem
+    if assumed:
+        return _fail(
+            f"cannot compute with --assume {' '.join(assumed)} ({type(problem).__name__}); "
+            "take values nearer to the packaged ones"
+        )
     return _fail(
         f"a fault of the program ({type(problem).__name__}: {problem}); "
         "set SOLDERRISK_DEBUG=1 to see where"
@@ -232,11 +237,15 @@ def _inputs(args: argparse.Namespace) -> Inputs:
 
 
 def _session(args: argparse.Namespace, inputs: Inputs) -> Session:
+    import warnings
+
     from solderrisk.files.reference import load_reference
     from solderrisk.plan.assess import Session
 
     reference = load_reference()
     if args.assume:
+        # A figure that leads to infinities stops the run instead of passing as a result.
+        warnings.simplefilter("error", RuntimeWarning)
         reference = reference.assuming(_changes(args.assume))
     return Session(inputs.kit, inputs.library, reference, seed=args.seed)
 

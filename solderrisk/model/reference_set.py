@@ -72,6 +72,7 @@ class Reference:
         for name in changes:
             if name not in known:
                 raise UserProblem(_no_such(name, known))
+            _check(name, changes[name], known[name])
         try:
             return self._with(changes)
         except ValidationError as problem:
@@ -110,6 +111,15 @@ class Reference:
 
     def _rows(self) -> dict[str, tuple[Row, ...]]:
         return {"faults": self.risk.faults.modes, "levels": self.risk.levels.levels}
+
+
+def _check(name: str, value: float, known: Parameter) -> None:
+    """Refuses what no figure of its kind can be."""
+    told = f"cannot set {name} to {value:g}: "
+    if value < 0 <= known.value:
+        raise UserProblem(f"{told}it must not be negative; packaged is {known.value:g}")
+    if value > 1 and known.unit.startswith("per "):
+        raise UserProblem(f"{told}a chance {known.unit} is at most 1; packaged is {known.value:g}")
 
 
 def _set(table: Parameters, changes: Mapping[str, float]) -> Parameters:

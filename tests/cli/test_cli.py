@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -65,6 +67,14 @@ BAD = [
     (["assess", "water-lamp", "--target", "1.5"], "between 0 and 1"),
     (["assess", "water-lamp", "--assume", "no_such_rate=1"], "no_such_rate"),
     (["assess", "water-lamp", "--assume", "x"], "NAME=VALUE"),
+    (["assess", "water-lamp", "--assume", "bridge_rate=nan"], "finite"),
+    (["assess", "water-lamp", "--assume", "bridge_rate=-0.1"], "must not be negative"),
+    (["assess", "water-lamp", "--assume", "bridge_rate=2"], "at most 1"),
+    (["assess", "water-lamp", "--assume", "acceptance_class=20"], "nearer to the packaged"),
+    (["assess", "water-lamp", "--seed", "-1"], "whole number"),
+    (["assess", "water-lamp", "--seed", "1e3"], "whole number"),
+    (["assess", "water-lamp", "--target", "nan"], "between 0 and 1"),
+    (["assess", "water-lamp", "--library", "missing"], "no such folder"),
     (["assess"], "KIT"),
     (["schema", "board"], "invalid choice"),
     (["frobnicate"], "frobnicate"),
@@ -130,6 +140,43 @@ def test_advice_reaches_the_target_or_says_so(capsys: pytest.CaptureFixture[str]
     out = capsys.readouterr().out
     assert status == (1 if "Nothing in the list" in out else 0)
     assert "chance then" in out
+
+
+def test_json_report_fits_its_schema(capsys: pytest.CaptureFixture[str]) -> None:
+    """Every key that is written is described, and no key that is described is missing."""
+    assert run(["schema", "report"]) == 0
+    schema = json.loads(capsys.readouterr().out)
+    assert schema["$schema"].startswith("https://json-schema.org/")
+    run(["assess", "river-recorder", "--bench", "decent", "--builder", "hobbyist", "--json"])
+    assert list(_misfits(json.loads(capsys.readouterr().out), schema, schema["$defs"])) == []
+
+
+def _misfits(value: object, schema: dict[str, Any], kinds: dict[str, Any]) -> Iterator[str]:
+    """What the schema does not allow; knows the keywords that this schema uses, no others."""
+    if "$ref" in schema:
+        yield from _misfits(value, kinds[schema["$ref"].rpartition("/")[2]], kinds)
+    elif "anyOf" in schema:
+        if all(any(_misfits(value, one, kinds)) for one in schema["anyOf"]):
+            yield f"{value!r} fits none of {schema['anyOf']}"
+    elif "enum" in schema or "const" in schema:
+        if value not in schema.get("enum", [schema.get("const")]):
+            yield f"{value!r} is not among {schema}"
+    elif schema["type"] == "object":
+        assert isinstance(value, dict)
+        if set(value) != set(schema["properties"]) or set(value) != set(schema["required"]):
+            yield f"keys {sorted(value)} against {sorted(schema['properties'])}"
+        else:
+            for key, inner in schema["properties"].items():
+                yield from _misfits(value[key], inner, kinds)
+    elif schema["type"] == "array":
+        assert isinstance(value, list)
+        for item in value:
+            yield from _misfits(item, schema["items"], kinds)
+    else:
+        known = {"string": str, "number": (int, float), "integer": int, "boolean": bool}
+        known["null"] = type(None)
+        if not isinstance(value, known[schema["type"]]):
+            yield f"{value!r} is no {schema['type']}"
 
 
 def test_help_and_version_load_nothing_heavy() -> None:
