@@ -27,7 +27,6 @@ DARK = Theme(
         "copper": "#b98a5a",
         "lead": "#dfe6ea",
         "quiet": "#8b9aa5",
-        "footer-key-foreground": "#e6b450",
     },
 )
 
@@ -53,6 +52,5 @@ LIGHT = Theme(
         "copper": "#8a5f33",
         "lead": "#2d3a42",
         "quiet": "#5d6b75",
-        "footer-key-foreground": "#8a5a00",
     },
 )

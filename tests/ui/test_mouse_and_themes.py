@@ -7,6 +7,7 @@ from textual.widgets import DataTable
 
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.widgets.board_map import BoardMap
+from solderrisk.tui.widgets.key_line import KeyLine
 from tests.ui.driving import LARGE, flat, opened, press, rest, screen_text
 
 
@@ -39,6 +40,11 @@ async def test_places_details_columns_and_parts_can_be_clicked() -> None:
         await pilot.click("#map", offset=(int(dot[0]) // 2, int(dot[1]) // 4))
         await rest(pilot)
         assert app.chosen == "fit:J1"
+        # "+ - Zoom  f Flip  ...": the second key turns the board over.
+        keys = screen_text(pilot).splitlines()[-1]
+        await pilot.click(KeyLine, offset=(keys.index("f Flip"), 0))
+        await rest(pilot)
+        assert "bottom side" in screen_text(pilot)
 
 
 async def test_every_theme_has_our_colours() -> None:

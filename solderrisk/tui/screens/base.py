@@ -10,11 +10,12 @@ from textual.containers import Container
 from textual.content import Content
 from textual.screen import Screen
 from textual.widget import Widget
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from solderrisk.report.words import one_line, percent
 from solderrisk.tui.places import PLACES
 from solderrisk.tui.styles import styles_of
+from solderrisk.tui.widgets.key_line import KeyLine
 from solderrisk.tui.widgets.tab_strip import TabStrip
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ class PlaceScreen(Screen[None]):
         yield TabStrip(tuple((p.name, p.label, p.key) for p in PLACES), self.PLACE, id="places")
         yield Static(id="notice", markup=False)
         yield Container(id="body")
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_mount(self) -> None:
         self._filled: Shown | None = None

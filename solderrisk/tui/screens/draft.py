@@ -13,11 +13,12 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.message import Message
 from textual.screen import ModalScreen
-from textual.widgets import DataTable, Footer, Input, OptionList, Static
+from textual.widgets import DataTable, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from solderrisk.report.words import counted, one_line
 from solderrisk.tui.styles import styles_of
+from solderrisk.tui.widgets.key_line import KeyLine
 from solderrisk.tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ opened; open questions go into it as remarks. Nothing is written over."""
                 yield Input(placeholder="or type a package's name", id="own", compact=True)
         yield DataTable(id="lines", cursor_type="row")
         yield Input(placeholder="kit file to write", id="kit-path", compact=True)
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_mount(self) -> None:
         for field in self.query(Input):
