@@ -23,7 +23,8 @@ USES = {
     "report": {"model", "physics", "risk", "plan"},
     "files": {"model"},
     "tui": {"model", "physics", "risk", "plan", "report", "files", "safety"},
-    "cli": {"model", "plan", "report", "files", "tui"},
+    "arguments": set(),
+    "cli": {"arguments", "model", "plan", "report", "files", "tui"},
     "__main__": {"cli"},
     "__init__": set(),
 }

@@ -55,13 +55,13 @@ class Corpus:
 
 @pytest.fixture(scope="module")
 def corpus() -> Corpus:
-    start = time.monotonic()
+    start = time.process_time()
     items = []
     for path in sorted(FOLDER.glob("*.pretty/*.kicad_mod")):
         drawing = read_footprint_file(path)
         staggered = is_staggered_transistor(path.stem)
         items.append(Item(path.parent.stem, path.stem, geometry(drawing.pads, one_row=staggered)))
-    return Corpus(tuple(items), time.monotonic() - start)
+    return Corpus(tuple(items), time.process_time() - start)
 
 
 def named_pitch(item: Item) -> float | None:
