@@ -201,6 +201,8 @@ def _unfitted(cell: str, value: str, layout: Layout, row: Row) -> str:
     told = "marked as not to be fitted"
     if _NOT_FITTED.search(value) or _NOT_FITTED.search(layout.cell(row, "refs")):
         return told
+    if layout.cell(row, "quantity") in ("0", "0.0"):
+        return "its quantity is 0"
     if not cell:
         return ""
     if _NOT_FITTED.search(cell):

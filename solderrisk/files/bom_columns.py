@@ -161,7 +161,7 @@ def _best(role: Role, candidates: list[tuple[int, int]], body: Sequence[Row]) ->
     if role == "refs" and len(candidates) > 1:
         return max(candidates, key=lambda c: (round(ref_share(cells(c[1])), 1), -c[0]))[1]
     if role == "package" and len(candidates) > 1:
-        return max(candidates, key=lambda c: (_package_share(cells(c[1])), -c[0]))[1]
+        return max(candidates, key=lambda c: (_package_count(cells(c[1])), -c[0]))[1]
     if role in ("value", "description", "quantity", "number"):
         filled = [c for c in candidates if any(cells(c[1]))]
         return min(filled or candidates)[1]
@@ -173,6 +173,10 @@ def _package_share(cells: list[str]) -> float:
     if not filled:
         return 0.0
     return round(sum(read_package(c).state != "unknown" for c in filled[:60]) / len(filled[:60]), 2)
+
+
+def _package_count(cells: list[str]) -> int:
+    return sum(read_package(c).state != "unknown" for c in cells[:120] if c)
 
 
 def _by_content(body: Sequence[Row], layout: Layout) -> Layout:

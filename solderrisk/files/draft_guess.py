@@ -47,7 +47,7 @@ def guess_package(part: Part, hint: Hint) -> Guess | None:
 def _device(text: str, hint: Hint) -> PackageReading | None:
     for piece in (text, *re.split(r"[-_]", text)[-1:]):
         reading = read_package(piece, hint)
-        if reading.state != "unknown" and reading.pins:
+        if reading.state != "unknown" and reading.pins and reading.family != "test_pad":
             return reading
     return None
 
@@ -88,7 +88,7 @@ def _strict(piece: str, words: list[str], hint: Hint) -> PackageReading | None:
     if len(words) > 1 and any(_chip_code(w, hint) for w in words):
         return None
     reading = read_package(piece, hint)
-    if reading.state == "unknown" or not reading.pins or reading.family is None:
+    if reading.state == "unknown" or not reading.pins or reading.family in (None, "test_pad"):
         return None
     if reading.chip and not hint.two_terminal and hint.prefix not in ("", "LINE"):
         return None

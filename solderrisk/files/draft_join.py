@@ -26,7 +26,7 @@ MAX_NOTES = 60
 
 @dataclass
 class Pile:
-    """What has been read so far, by upper-case reference."""
+    """What has been read so far, by reference."""
 
     parts: dict[str, Part] = field(default_factory=dict)
     listed: set[str] = field(default_factory=set)
@@ -38,6 +38,17 @@ class Pile:
     own_footprints: dict[str, Footprint] = field(default_factory=dict)
     seen: list[tuple[SeenPad, Path]] = field(default_factory=list)
     holes: list[SeenHole] = field(default_factory=list)
+    folded: dict[str, str] = field(default_factory=dict)
+    folded_count: int = 0
+
+    def key(self, ref: str) -> str:
+        """The key of a reference: its own spelling, or one that differs in case alone."""
+        if ref in self.parts:
+            return ref
+        if self.folded_count != len(self.parts):
+            self.folded = {known.upper(): known for known in self.parts}
+            self.folded_count = len(self.parts)
+        return self.folded.get(ref.upper(), ref)
 
     def note(self, text: str) -> None:
         if text not in self.notes and len(self.notes) < MAX_NOTES:
@@ -48,7 +59,7 @@ class Pile:
         if not part.ref:
             self.rows.append(part)
             return
-        known = self.parts.get(part.ref.upper())
+        known = self.parts.get(part.ref)
         if known is not None and known.board == part.board:
             if not part.ignored:
                 self.note(f"{part.ref} stands twice on {part.board}; the first holds")
@@ -57,7 +68,7 @@ class Pile:
             fresh = f"{part.board}_{part.ref}"
             self.note(f"{part.ref} stands on two boards; on {part.board} it is called {fresh}")
             part = replace(part, ref=fresh)
-        self.parts[part.ref.upper()] = part
+        self.parts[part.ref] = part
 
 
 def join_sources(sources: Sequence[Path], library: Library, *, name: str | None = None) -> Found:
@@ -182,7 +193,9 @@ def _add_bom(pile: Pile, path: Path, reading: BomReading) -> None:
 
 def _join_listed(pile: Pile, part: Part) -> bool:
     """Add one reference of a list. False where it stands in a list already."""
-    key = part.ref.upper()
+    key = pile.key(part.ref)
+    if key in pile.listed and key != part.ref:
+        key = part.ref  # Rv1 beside RV1 in one list are two parts
     known = pile.parts.get(key)
     if key in pile.listed and known is not None:
         if (known.package, known.value) != (part.package, part.value):
@@ -208,7 +221,7 @@ def _join_listed(pile: Pile, part: Part) -> bool:
 
 
 def _add_centroid(pile: Pile, row: CentroidRow) -> None:
-    key = row.ref.upper()
+    key = pile.key(row.ref)
     known = pile.parts.get(key)
     if known is None:
         pile.parts[key] = Part(
@@ -239,7 +252,7 @@ def _add_centroid(pile: Pile, row: CentroidRow) -> None:
 
 def _add_seen(pile: Pile, part: Part) -> None:
     """Join what fabrication files show; a board file or a centroid says places better."""
-    key = part.ref.upper()
+    key = pile.key(part.ref)
     known = pile.parts.get(key)
     if known is None:
         pile.parts[key] = part

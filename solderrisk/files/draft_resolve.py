@@ -223,6 +223,9 @@ def _guessed(part: Part, library: Library, guess: Guess) -> tuple[Result, Questi
         return _unknown(part, library)
     told = f"no readable package; {guess.where} says {guess.said!r}"
     remark = f"package taken from the {guess.where}"
+    if found.assumed:
+        told += f"; assumed {'; '.join(found.assumed)}"
+        remark += f", assumed {'; '.join(found.assumed)}"
     return Result(part, "guessed", told, found.footprint, found.own, remark=remark), None
 
 

@@ -28,6 +28,7 @@ _SHAPELESS = frozenset(
         "other_smd",
         "switch",
         "edge_slot",
+        "terminal_block",
     ]
 )
 

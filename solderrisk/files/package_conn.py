@@ -13,6 +13,9 @@ _HEADER_WORD = re.compile(
     r"PIN ?-?HEAD|PINHD|HEADER|(?<![A-Z])HDR|SOCKET|CONN|IDC"
     r"|RIBBON|JUMPER|MALE|STRIP|(?<![A-Z])PIN|BOX|SCREW|TERM"
 )
+_POLED_WORD = re.compile(
+    r"PIN ?-?HEAD|PINHD|HEADER|HDR|SOCKET|CONN|IDC|RIBBON|STRIP|SCREW|TERM|BORNIER|BLOCK|FFC|FPC"
+)
 _PIN_ROW = re.compile(r"^\d+X\d+|HEAD|HDR|PINHD|STRIP|SOCKET|MALE|IDC|(?<![A-Z])PIN|JUMPER")
 _CONN_PREFIX = frozenset(
     [
@@ -62,7 +65,7 @@ def read_grid(name: str, hint: Hint) -> PackageReading | None:
         return None
     for match in _GRID.finditer(name):
         rows, columns = int(match[1]), int(match[2])
-        if rows > 12 and columns <= 4:
+        if rows > 4 and columns <= 4:
             rows, columns = columns, rows
         if not _plausible(name, match, rows, columns, hint):
             continue
@@ -100,7 +103,8 @@ def _plausible(name: str, match: re.Match[str], rows: int, columns: int, hint: H
     if re.search(r"(?:^|_)P\d|MM", rest) or _HEADER_WORD.search(name) or match[2].startswith("0"):
         return True
     alone = not re.search(r"[A-Z]{3}", before) and not re.search(r"\d", rest.replace("90", ""))
-    return alone and rows <= 4 and (hint.prefix in _CONN_PREFIX or (rows == 1 and not hint.prefix))
+    told = hint.prefix in _CONN_PREFIX or bool(re.search(r"HEADER|CONNECTOR", hint.text.upper()))
+    return alone and rows <= 4 and (told or (rows == 1 and not hint.prefix))
 
 
 def _said_pitch(name: str) -> float | None:
@@ -121,7 +125,7 @@ def _usual_pitch(name: str) -> tuple[float | None, tuple[str, ...]]:
 
 
 def _family(name: str, mounts: int) -> Family:
-    if re.search(r"TERMINAL ?BLOCK|SCREW", name):
+    if re.search(r"TERMINAL|SCREW", name):
         return "terminal_block"
     if re.search(r"FFC|FPC", name):
         return "ffc"
@@ -171,7 +175,7 @@ def read_plain_connector(name: str, hint: Hint) -> PackageReading | None:
     if re.search(r"USB|TYPE-?C|HDMI|RJ-?\d|SIM|SD.?CARD", name):
         return None  # their shells and tabs are not told by the poles
     poles = _POLES.search(name)
-    if poles and (_HEADER_WORD.search(name) or re.search(r"BORNIER|BLOCK|HDR|FFC|FPC", name)):
+    if poles and _POLED_WORD.search(name):
         smd = bool(re.search(r"SMD|SMT", name))
         return PackageReading(
             text=name,

@@ -44,6 +44,7 @@ _IPC_CHIP = re.compile(
     r"|RN)?"
     r"(\d{4})(\d{4})?X(\d{2,4})(?:-(\d{1,2}))?[A-Z]?\d*(?=$|[LMN_\- ])"
 )
+_WIDE = r"\dW(?![A-Z0-9])|7\.50? ?MM|\.295|SOICW|SOW-?\d|SOL-?\d"
 _QUALIFIER = r"(?:-[A-Z]{1,9})*"
 _SMALL_PAD = re.compile(
     r"(?<![A-Z0-9])(?:U-?|X\d?-?|W-?|V-?|T-?"
@@ -261,6 +262,10 @@ def _finish(
         pitch = int(tail[1:]) / 10
     usual = word.pitch_mm if word.pitch_mm is not None else word.pitch_by_pins.get(str(pins))
     span = row_span_in(name) if family == "dip" else sizes.lettered.get("LS")
+    named = f"{said}-{pins}"
+    if family == "soic" and body is None and re.search(_WIDE, name):
+        # JEDEC MS-013: 7.5 mm wide; the length follows from the pins
+        named, body = f"SOIC-{pins}W", (round((pins / 2 - 1) * 1.27 + 1.41, 2), 7.5)
     if pitch is None and usual is not None and not _pitch_in_doubt(family, body, sizes):
         pitch = usual
         if family not in ("dip", "soic", "plcc"):
@@ -276,7 +281,7 @@ def _finish(
         state="known",
         family=family,
         pins=pins,
-        named=f"{said}-{pins}",
+        named=named,
         pitch_mm=pitch,
         body=body,
         height_mm=sizes.height,

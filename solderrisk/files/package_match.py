@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from solderrisk.files.footprint_build import build_footprint
 from solderrisk.files.package_reading import PackageReading, tidy
 from solderrisk.files.package_tables import chips_by_imperial, outline_key, outlines_by_key
-from solderrisk.model.footprint import Family, Footprint
+from solderrisk.model.footprint import Family, Footprint, PadGroup
 from solderrisk.model.library import Library
 
 _ALIKE = (
@@ -113,17 +113,17 @@ def _fits(reading: PackageReading, footprint: Footprint) -> bool:
         return False
     if reading.pins == 2:
         return _same_two(reading, footprint)
-    if (
-        reading.rows
-        and reading.rows > 1
-        and max(g.rows for g in footprint.pads) not in (1, reading.rows)
-    ):
+    if reading.rows and reading.rows != max(map(_rows, footprint.pads)):
         return False
     if reading.pitch_mm is None or footprint.pitch_mm is None:
         return False
     if abs(reading.pitch_mm - footprint.pitch_mm) > 0.011:  # 0.635 is not 0.65
         return False
     return _body_near(reading, footprint) and _span_near(reading, footprint)
+
+
+def _rows(group: PadGroup) -> int:
+    return {"dual": 2, "quad": 4}.get(group.layout, group.rows)
 
 
 def _same_chip(reading: PackageReading, footprint: Footprint) -> bool:

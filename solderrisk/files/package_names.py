@@ -110,6 +110,8 @@ def _outline(table: dict[str, Outline], tokens: list[str]) -> Outline | None:
     found = table.get(outline_key(joined))
     if found is None and (match := re.match(r"^(?:D|Q|U|C|CP|PG|P|T|R)-(.+)$", joined)):
         found = table.get(outline_key(match[1]))
+    if found is None and (match := re.match(r"^(SOT.*\d)R$", joined)):
+        found = table.get(outline_key(match[1]))
     if found is None and (match := re.match(r"^(.*\d)-[A-Z]{2,5}$", joined)):
         found = table.get(outline_key(match[1]))
     return found
@@ -165,7 +167,9 @@ def read_numbered_to(name: str, hint: Hint) -> PackageReading | None:
 
 def read_numbered(name: str, hint: Hint) -> PackageReading | None:
     """Names that say '-4Pin' in so many words."""
-    match = re.search(r"[-_](\d{1,2})[- ]?PINS?(?=$|[_\- ,])", name)
+    match = re.search(r"[-_](\d{1,2})[- ]?PINS?(?=$|[_\- ,])", name) or re.search(
+        r"^(?:LED|SW|KEY|RELAY|XFMR|FILTER)-(?:SMD|TH)_(\d{1,2})P(?=[-_])", name
+    )
     if match is None or _NUMBERED_SOT.search(name):
         return None
     sizes = sizes_of(name)
@@ -238,8 +242,7 @@ def _parts(name: str, hint: Hint) -> PackageReading | None:
     if not readings:
         return None
     first = readings[0]
-    same = all((r.pins, r.family) == (first.pins, first.family) for r in readings)
-    if same:
+    if len({(r.pins, r.family, r.chip) for r in readings}) == 1:
         return first
     return replace(
         first, state="ambiguous", choices=tuple(readings), why="parts of the name differ"

@@ -55,7 +55,7 @@ _CAN = re.compile(
 _LED_ROUND = re.compile(
     r"LED[-_ A-Z]*?D?(\d{1,2}(?:\.\d)?) ?MM(?![\dX])|(?:^|[_\- ])(\d{1,2}) ?MM[-_ ]?LED"
 )
-_PIN_WORD = re.compile(r"-(\d{1,2})[- ]?PINS?(?=$|[_\- ,])")
+_PIN_WORD = re.compile(r"[- ](\d{1,2})[- ]?PINS?(?=$|[_\- ,])")
 _CRYSTAL_PINS = {
     "3225": 4,
     "2016": 4,
@@ -220,7 +220,9 @@ def read_can(name: str, hint: Hint) -> PackageReading | None:
 
 def read_moulded(name: str, hint: Hint) -> PackageReading | None:
     """Moulded capacitors by their EIA code: EIA-7343-31, CP_EIA-7132-20."""
-    match = re.search(r"EIA-?(\d{2})(\d{2})(?:-(\d{2}))?(?=$|[_\- ])", name)
+    match = re.search(r"EIA-?(\d{2})(\d{2})(?:-(\d{2}))?(?=$|[_\- ])", name) or re.search(
+        r"^(?:CT|TANT?|TANTAL|CPOL)[-_]?(32|35|60|73)(16|28|32|43)(?:-(\d{2}))?(?=$|[_\- ])", name
+    )
     if match is None:
         return None
     return PackageReading(

@@ -83,6 +83,32 @@ def test_without_a_library_footprints_are_built_and_put_into_the_kit() -> None:
     assert kit_problems(made.kit(), Library()) == []
 
 
+@pytest.mark.parametrize(
+    ("package", "footprint"),
+    [
+        ("SO16W", "SOIC-16W"),  # JEDEC MS-013, 7.5 mm wide
+        ('16-SOIC (0.295", 7.50mm Width)', "SOIC-16W"),
+        ("SOIC-16", "SOIC-16"),
+        ("TSSOP20", "TSSOP-20"),  # and not the quarter-size outline of 0.635 mm
+        ("1x06", "HEADER-1X6-2.54"),  # and not a box header of two rows
+        ("DO-214AC", "SMA"),
+        ("CP_Radial_D5.0mm_P2.00mm", "ELCO-RADIAL-5"),  # and not a light-emitting diode
+    ],
+)
+def test_the_librarys_own_part_is_found(tmp_path: Path, package: str, footprint: str) -> None:
+    path = tmp_path / "b.csv"
+    quoted = package.replace('"', '""')
+    path.write_text(f'Ref,Value,Package\nX1,x,"{quoted}"\n')
+    assert draft([path], LIBRARY).lines[0].footprint == footprint
+
+
+def test_references_that_differ_in_case_are_two_parts(tmp_path: Path) -> None:
+    path = tmp_path / "b.csv"
+    path.write_text("Ref,Value,Package\nRV1,a,R_0805_2012Metric\nRv1,b,R_1206_3216Metric\n")
+    made = draft([path], LIBRARY)
+    assert [line.footprint for line in made.lines] == ["CHIP-0805", "CHIP-1206"]
+
+
 def test_bare_codes_are_asked_about_and_answers_change_the_kit() -> None:
     made = drafted("bom/bare_codes.csv")
     assert states(made) == {"R1": "guessed", "C1": "guessed", "C2": "guessed", "R3": "recognised"}
