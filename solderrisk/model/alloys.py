@@ -18,7 +18,6 @@ class Element(Frozen):
     melts_c: Celsius
     fusion_j_mol: float = Field(gt=0)
     molar_g: float = Field(gt=0)
-    density_g_cm3: float = Field(gt=0)
     source: Source
 
 

@@ -101,12 +101,6 @@ def extent(footprint: Footprint) -> tuple[float, float]:
     return right - left, top - bottom
 
 
-def courtyard(footprint: Footprint, margin_mm: float) -> tuple[float, float, float, float]:
-    """Left, bottom, right and top of the room the part asks for on the board."""
-    left, bottom, right, top = bounds(footprint)
-    return left - margin_mm, bottom - margin_mm, right + margin_mm, top + margin_mm
-
-
 def lead_rects(footprint: Footprint) -> tuple[PadRect, ...]:
     """Leads as seen from above: from the body's edge to the end of the foot, or the
     lead's section in its hole. Parts without leads give none."""

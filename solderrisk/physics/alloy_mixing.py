@@ -1,4 +1,4 @@
-"""Mixtures of solders: composition, density, and an approximate liquidus.
+"""Mixtures of solders: composition and an approximate liquidus.
 
 The liquidus is that of a regular solution: each metal would freeze out at
 T = (H + excess) / (H / Tm - R (ln x + s (1 - x))), and the highest of these temperatures
@@ -29,12 +29,6 @@ def mix_parts(old: Alloy, new: Alloy, new_share: float) -> dict[str, float]:
         )
         for metal in metals
     }
-
-
-def density_g_cm3(parts: Mapping[str, float], alloys: Alloys) -> float:
-    """Density of an ideal mixture: volumes add up."""
-    volume = sum(share / alloys.elements[metal].density_g_cm3 for metal, share in parts.items())
-    return sum(parts.values()) / volume
 
 
 def mole_shares(parts: Mapping[str, float], alloys: Alloys) -> dict[str, float]:

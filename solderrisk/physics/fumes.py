@@ -18,11 +18,6 @@ Extraction = Literal["none", "open_window", "fan", "filter_box", "arm", "tip"]
 _LIMIT_MINUTES = 15.0
 
 
-def flux_rate_mg_min(wire_g_h: float, flux_percent: float) -> float:
-    """Flux heated when cored wire is used at a steady rate."""
-    return wire_g_h * 1000 * flux_percent / 100 / 60
-
-
 def tip_factor(tip_c: float, data: PhysicsData) -> float:
     """How much more fume a hotter tip makes, 1 at the reference temperature.
 
@@ -96,13 +91,15 @@ def fume(
     )
 
 
-def kit_fume(flux_mg: float, minutes: float, bench: Bench, data: PhysicsData) -> Fume | None:
+def kit_fume(
+    flux_mg: float, minutes: float, bench: Bench, data: PhysicsData, tip_c: float | None = None
+) -> Fume | None:
     """Fume while a kit's flux is used up evenly over its soldering time, in the bench's room
-    and with its extraction; None without any soldering."""
+    and with its extraction; None without any soldering. ``tip_c``: the hottest tip in use."""
     if minutes <= 0 or flux_mg <= 0:
         return None
     rate = flux_mg / minutes
-    return fume(rate, bench.room, bench.extraction, bench.extraction_capture, data)
+    return fume(rate, bench.room, bench.extraction, bench.extraction_capture, data, tip_c)
 
 
 def fume_line(found: Fume) -> str:

@@ -128,11 +128,6 @@ def hole_fits(
     return ToolFit(True, f"hole {group.hole_mm:.2f} mm suits a lead {diagonal:.2f} mm", least)
 
 
-def drill_ratio(thickness_mm: float, hole_mm: float) -> float:
-    """Board thickness over hole diameter: deep narrow barrels fill poorly."""
-    return thickness_mm / hole_mm
-
-
 def _reach_mm(outer_mm: float, group: PadGroup) -> float:
     """How far a nozzle centred on a lead reaches onto the neighbour's land."""
     if group.pitch_mm is None or group.count < 2:

@@ -9,7 +9,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.heat_limits import baking, floor_life_h
-from solderrisk.physics.tool_fit import hole_fits
+from solderrisk.physics.tool_fit import hole_fits, lead_diagonal_mm, least_land_mm
 from solderrisk.plan.heat_help import Help
 from solderrisk.plan.results import Finding
 from solderrisk.plan.verdict import short_list
@@ -105,7 +105,14 @@ def _hole(group: PadGroup, lead: Lead | None, data: PhysicsData) -> tuple[str, s
     found = hole_fits(group, data, lead=lead)
     if not found.fits:
         return "caution", found.why
-    return ("note", found.why) if found.why.startswith(("tight", "loose")) else ("", "")
+    if found.why.startswith(("tight", "loose")):
+        return "note", found.why
+    pin = lead or group.lead
+    land_mm = min(group.land_w_mm, group.land_l_mm)
+    least_mm = 0.0 if pin is None else least_land_mm(lead_diagonal_mm(pin), "C", data)
+    if group.slot_w_mm is None and land_mm < least_mm:
+        return "note", f"land {land_mm:.2f} mm, {least_mm:.2f} advised: it lifts easily"
+    return "", ""
 
 
 def heat_doubt(risk: KitRisk, helps: Help) -> Iterable[Finding]:

@@ -59,8 +59,9 @@ def accepted_of(jobs: tuple[Job, ...], reference: Reference) -> dict[Job, tuple[
 def air_of(
     risk: KitRisk, needs: Mapping[Job, SolderNeed], bench: Bench, reference: Reference
 ) -> Fume | None:
-    """Fume at the pace at which this builder uses up the kit's flux."""
+    """Fume at the pace at which this builder uses up the kit's flux, by the hottest tip."""
     done = [job for job in risk.jobs if not job.blocked]
     flux_mg = sum(needs[job.job.alike].flux_mg for job in done)
     minutes = sum(job.chosen.minutes.mid for job in done)
-    return kit_fume(flux_mg, minutes, bench, reference.physics)
+    tips = [tip_c for job in done if (tip_c := job.chosen.settings.tip_c) is not None]
+    return kit_fume(flux_mg, minutes, bench, reference.physics, max(tips, default=None))

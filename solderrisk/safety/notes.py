@@ -50,11 +50,6 @@ def notes_for(
     return tuple(found)
 
 
-def to_acknowledge(notes: Sequence[SafetyNote], acknowledged: Sequence[str]) -> tuple[str, ...]:
-    """Ids of the notes that must be read before the work and have not been."""
-    return tuple(n.id for n in notes if n.acknowledge and n.id not in acknowledged)
-
-
 def _text(note: Note, bench: Bench) -> tuple[str, ...]:
     extra = tuple(line.text for line in note.extra if _on_bench(line.when, bench))
     return (*note.text, *extra)

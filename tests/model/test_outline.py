@@ -13,8 +13,6 @@ from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.model.outline import (
     PadRect,
     body_size,
-    bounds,
-    courtyard,
     extent,
     lead_rects,
     pad_rects,
@@ -190,12 +188,6 @@ def test_lugs_stand_the_long_way_of_their_land() -> None:
     lying = upright.model_copy(update={"land_w_mm": 4.2, "land_l_mm": 2.2})
     part = footprint(14.0, 9.0, upright, lying, family="dc_jack")
     assert [(r.w_mm, r.h_mm) for r in lead_rects(part)] == [(0.8, 2.6), (2.6, 0.8)]
-
-
-def test_courtyard_adds_its_margin_all_round() -> None:
-    part = footprint(4.9, 3.9, two_rows(8, 1.27, 5.4))
-    left, bottom, right, top = bounds(part)
-    assert courtyard(part, 0.25) == (left - 0.25, bottom - 0.25, right + 0.25, top + 0.25)
 
 
 def overlap(a: PadRect, b: PadRect) -> bool:

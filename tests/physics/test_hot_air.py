@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import HeatLimit
 from solderrisk.physics.air_march import AirNet, march_air
+from solderrisk.physics.air_net import air_arrays, part_under_air
 from solderrisk.physics.heat_limits import body_limit_c
 from solderrisk.physics.hot_air import air_curve, air_heat, harm_radius_mm
 from solderrisk.physics.ladder import Rings
@@ -216,3 +217,20 @@ def test_neighbours_melt_from_their_solidus_on_while_the_part_is_taken_off() -> 
     assert found.reflow_radius_mm > harm_radius_mm(case, 190.0, DATA) + 0.1
     at_once = replace(DATA, parameters=DATA.parameters.replaced({"air_handling_s": 0.01}))
     assert found.reflow_radius_mm > air_heat([case], at_once)[0].reflow_radius_mm + 0.1
+
+
+def test_what_a_body_gets_and_gives_by_hand() -> None:
+    """TQFP-48, 7 x 7 x 1 mm: Fourier's law through 0.1 mm of air (k 0.04, Incropera, table
+    A.4, near 500 K) and through half of its compound (k 0.7)."""
+    part = part_under_air(air_on(QFP_48, 8.0, 40.0), DATA)
+    assert part.gap_w_m2k == pytest.approx(0.04 / 0.1e-3)
+    assert part.half_top_k_w == pytest.approx(0.5e-3 / (0.7 * 49e-6))
+
+
+def test_far_from_the_jet_a_face_still_has_its_natural_convection() -> None:
+    """16 W/m2K of convection and radiation on each face are not less because a jet is on."""
+    case = air_on(SOIC_8, 2.0, 1.0, on=board(1, length_mm=500.0, width_mm=500.0))
+    part = part_under_air(case, DATA)
+    _, rings = air_arrays([case], [part], [0.12], DATA.parameters)
+    area = np.pi * np.diff(part.edge_m**2)
+    assert rings.loss[-1, 0] == pytest.approx(2 * 16.0 * area[-1])

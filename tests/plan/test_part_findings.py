@@ -80,6 +80,17 @@ def test_a_kit_s_own_footprint_is_held_against_its_lead() -> None:
     assert found[1][1].startswith("J2, pins: tight: hole 1.00 mm")
 
 
+def test_a_thin_ring_of_land_is_told() -> None:
+    # IPC-2221 9.1, level C, lead 0.905 mm: hole 1.055, land 1.055 + 0.1 + 0.4 = 1.555 mm.
+    wide = pins("WIDE", 1.2, 0.64)
+    group = wide.pads[0].model_copy(update={"land_w_mm": 1.5, "land_l_mm": 1.5})
+    thin = wide.model_copy(update={"name": "THIN", "pads": (group,)})
+    placed = [part("J1", "WIDE"), part("J2", "THIN")]
+    assert hole_texts(placements=placed, footprints=[wide, thin]) == [
+        ("note", "J2, pins: land 1.50 mm, 1.56 advised: it lifts easily")
+    ]
+
+
 def test_the_library_s_own_are_not_gone_through_again() -> None:
     assert hole_texts(placements=[part("J1", "HEADER")]) == []
 

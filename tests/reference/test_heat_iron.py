@@ -10,7 +10,7 @@ import pytest
 
 from solderrisk.files.reference import physics_data
 from solderrisk.model.kit import PlaneLink
-from solderrisk.physics.iron import aged, iron_heat
+from solderrisk.physics.iron import aged, iron_heat, iron_inputs
 from solderrisk.physics.iron_march import IronNet, first_crossing, march
 from solderrisk.physics.ladder import Array, Rings
 from tests.heat_joints import (
@@ -19,9 +19,11 @@ from tests.heat_joints import (
     GROUND_PIN,
     IRONS,
     JACK,
+    PLAIN_25,
     QFP_100,
     SOIC_8,
     TAB,
+    iron,
     joint,
     tip_on,
 )
@@ -31,7 +33,7 @@ DATA = physics_data()
 ONE = np.ones(1)
 
 CASES = [
-    tip_on(joint(part, planes, spokes), iron, width, start_c)
+    tip_on(joint(part, planes, spokes), each, width, start_c)
     for part, planes, spokes, width in (
         (CHIP_0402, 1, 0, 1.0),
         (SOIC_8, 1, 0, 1.0),
@@ -46,7 +48,7 @@ CASES = [
         (JACK, 2, 4, 3.0),
         (JACK, 2, 0, 3.0),
     )
-    for iron in IRONS
+    for each in IRONS
     for start_c in (25.0, 100.0)
 ]
 
@@ -165,3 +167,34 @@ def test_solid_connection_against_spokes_of_ipc_2222() -> None:
     assert b.wet_s is not None
     assert b.wet_s < a.wet_s
     assert b.margin_k > a.margin_k
+
+
+def test_a_preheated_body_cools_towards_the_room() -> None:
+    """Newton's law of cooling: -80 (1 - exp(-0.1 t)) K from the board's start."""
+    net = lump(1.0, 1e-12, 0.0, body_loss_w_k=0.1 * ONE, room_k=-80.0 * ONE, power_w=0.0 * ONE)
+    run = march(net, no_board(), 20.0, per_block=16)
+    found = np.interp(10.0, run.time_s, run.body_k[:, 0])
+    assert found == pytest.approx(-80.0 * (1.0 - math.exp(-1.0)), rel=2e-3)
+
+
+def test_a_preheated_tip_loses_to_the_room_not_to_the_board() -> None:
+    """First law: a tip held 200 K over a board that is 78 K over the room takes
+    0.03 W/K x 278 K."""
+    net = lump(1.0, 1e-12, 200.0, tip_loss_w_k=0.03 * ONE, room_k=-78.0 * ONE)
+    run = march(net, no_board(), 20.0)
+    assert run.heater_w[0] == pytest.approx(0.03 * 278.0, rel=1e-6)
+
+
+def test_a_plain_iron_idles_by_its_own_watts() -> None:
+    """25 W hold 400 C in a room of 22 C: 25 / 378 W/K (first law)."""
+    net = iron_inputs([tip_on(joint(DIP_16), PLAIN_25, 1.0)], DATA, ("value",)).net
+    assert net.tip_loss_w_k[0] * (400.0 - 22.0) == pytest.approx(25.0)
+
+
+def test_an_iron_that_cannot_heat_itself_is_short_of_watts() -> None:
+    """A tip at the 255 C that lead-free asks for loses 0.03 x 233 = 7 W to the air: 6 W do
+    not do it however little the joint takes (first law)."""
+    weak = iron(6.0, "station", 1.0)
+    found = iron_heat([tip_on(joint(CHIP_0402), weak, 1.0, tip_c=255.0)], DATA)[0]
+    assert found.decision != "wets"
+    assert found.limit == "power"

@@ -7,7 +7,6 @@ import pytest
 from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import Lead
 from solderrisk.physics.tool_fit import (
-    drill_ratio,
     hole_fits,
     lead_diagonal_mm,
     least_hole_mm,
@@ -45,8 +44,3 @@ def test_holes_for_a_square_post(hole: float, fits: bool, word: str) -> None:
     post = barrel(lead_w=0.64, lead_t=0.64, hole=hole, land=hole + 0.7).pads[0]
     found = hole_fits(post, DATA)
     assert (found.fits, word in found.why) == (fits, True)
-
-
-def test_aspect_ratio_of_a_drill() -> None:
-    # IPC-2221: aspect ratio is board thickness over drilled hole
-    assert drill_ratio(1.6, 0.8) == pytest.approx(2.0)

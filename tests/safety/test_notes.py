@@ -15,7 +15,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.safety_data import BenchWhen, When
 from solderrisk.physics.fumes import kit_fume
 from solderrisk.plan.results import SafetyNote
-from solderrisk.safety.notes import notes_for, to_acknowledge
+from solderrisk.safety.notes import notes_for
 
 DATA = plan_data().safety
 LIBRARY = load_library(())
@@ -164,10 +164,9 @@ def test_acid_flux_has_no_place_on_a_bench() -> None:
     assert "flux_acid" in found(kit(), fluxes=[{"kind": "rosin"}, {"kind": "acid"}])
 
 
-def test_acknowledged_notes_are_not_asked_for_again() -> None:
+def test_fume_and_hot_air_are_to_be_read_before_the_work() -> None:
     notes = tuple(found(lifted(), {"lift:U1": "hot_air_lift"}).values())
-    assert to_acknowledge(notes, ()) == ("fumes", "hot_air")
-    assert to_acknowledge(notes, ("fumes",)) == ("hot_air",)
+    assert [note.id for note in notes if note.acknowledge] == ["fumes", "hot_air"]
 
 
 def test_the_fume_note_carries_the_estimate() -> None:
@@ -234,3 +233,12 @@ def test_empty_conditions_are_refused() -> None:
     for model in (When, BenchWhen):
         with pytest.raises(ValidationError, match="must name something"):
             model()
+
+
+def test_a_hotter_tip_makes_more_fume() -> None:
+    """HSE INDG248: particulate up to three times as much at 400 C as at 250 C."""
+    cool, hot = (kit_fume(5.0, 60.0, Bench(name="b"), physics_data(), c) for c in (300.0, 400.0))
+    assert cool is not None
+    assert hot is not None
+    assert cool.breathing_15min_high_mg_m3 < hot.breathing_15min_high_mg_m3
+    assert hot.breathing_15min_high_mg_m3 < 3.0 * cool.breathing_15min_high_mg_m3
