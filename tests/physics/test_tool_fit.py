@@ -124,3 +124,12 @@ def test_every_packaged_hole_takes_its_own_lead() -> None:
             if pads.through_board and pads.lead is not None:
                 found = hole_fits(pads, DATA)
                 assert found.fits, f"{footprint.name}: {found.why}"
+
+
+def test_the_long_side_asks_for_the_nozzle() -> None:
+    # 20 mm over its leads and 12 mm wide (JEDEC MO-142): a quarter of the 20 at least.
+    tsop = load_library().get("TSOP-48")
+    assert tsop is not None
+    asked = air_nozzle_fits(3.0, tsop, DATA).measure_mm
+    assert asked is not None
+    assert asked >= 20.0 / 4
