@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from difflib import get_close_matches
 
-from solderrisk.files.package_reading import PackageReading
+from solderrisk.files.package_reading import PackageReading, tidy
 from solderrisk.files.package_tables import chips_by_imperial
 from solderrisk.model.draft import Part
 from solderrisk.model.library import Library
@@ -25,6 +26,32 @@ _KINDS = (
     (r"ELECTROLYT", "can_cap"),
     (r"MODULE", "module"),
 )
+
+
+_NEAR: list[tuple[Library, dict[str, tuple[str, ...]]]] = []
+MAX_NEAR = 500
+
+
+def near_names(package: str, library: Library) -> tuple[str, ...]:
+    """Library names that look like a package. Looking them up is slow: each package is
+    looked up once, and no more than ``MAX_NEAR`` of them."""
+    if not package or len(package) > 60:
+        return ()
+    if not _NEAR or _NEAR[0][0] is not library:
+        _NEAR[:] = [(library, {})]
+    known = _NEAR[0][1]
+    if package not in known:
+        known[package] = _near(tidy(package), library) if len(known) < MAX_NEAR else ()
+    return known[package]
+
+
+def _near(name: str, library: Library) -> tuple[str, ...]:
+    """Names that share a run of letters with this one and look like it, at most three."""
+    runs = {run for run in re.findall(r"[A-Z]{2,}", name) if run not in ("SMD", "THT")}
+    if not runs:
+        return ()
+    names = [f.name for f in library if any(run in f.name.upper() for run in runs)]
+    return tuple(get_close_matches(name, names[:150], n=3, cutoff=0.6))
 
 
 _PLAIN_PARTS = frozenset(("R", "C", "L", "D", "Q", "U", "IC", "T"))

@@ -6,7 +6,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from solderrisk.files.draft_choices import choice_text, likely_choices, usual_choices
+from solderrisk.files.draft_choices import (
+    choice_text,
+    likely_choices,
+    near_names,
+    usual_choices,
+)
 from solderrisk.files.draft_guess import Guess, guess_package
 from solderrisk.files.draft_placements import Result, boards_of, own_footprints, placements_of
 from solderrisk.files.package_match import Matched, by_name, match
@@ -235,7 +240,7 @@ def _unknown(part: Part, library: Library) -> tuple[Result, Question]:
     else:
         what = _what(part)
         key, why = f"part:{part.prefix}:{what.casefold()[:80]}", "no package is given"
-    near = library.close_to(tidy(part.package)) if part.package and len(part.package) < 60 else ()
+    near = near_names(part.package, library)
     likely = (*likely_choices(part, library), *usual_choices(part.prefix))
     choices = (*tuple(dict.fromkeys((*near, *likely)))[:9], LEAVE_OUT)
     text = f"{_what(part)[:80] or part.ref}: {why}. Which package is it?"
@@ -268,10 +273,10 @@ def _with_counts(
 ) -> list[Result]:
     """Ask where a quantity contradicts the references."""
     more: dict[str, tuple[int, str]] = {}
+    fitted = {r.part.ref for r in results if r.footprint is not None}
     for count in counts:
         key = f"count:{count.source}"
-        fitted = [r for r in results if r.part.ref in count.refs and r.footprint]
-        if not fitted:
+        if fitted.isdisjoint(count.refs):
             continue
         by_quantity = f"as the quantity says ({count.quantity})"
         by_refs = f"{AS_REFERENCES} ({len(count.refs)})"
