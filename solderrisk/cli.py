@@ -36,14 +36,23 @@ OK, NOT_MANAGEABLE = 0, 1
 def run(argv: list[str]) -> int:
     """Run one command; every failure a user can cause is one line and status 2."""
     _ready_streams()
-    args = parser().parse_args(argv)
-    command = COMMANDS[args.command or "open"]
+    assumed: list[str] = []
     try:
-        return command(args)
+        args = _parsed(argv)
+        assumed = getattr(args, "assume", [])
+        return COMMANDS[args.command or "open"](args)
     except KeyboardInterrupt:
         return _fail("stopped")
     except Exception as problem:
-        return _told(problem, getattr(args, "assume", []))
+        return _told(problem, assumed)
+
+
+def _parsed(argv: list[str]) -> argparse.Namespace:
+    try:
+        return parser().parse_args(argv)
+    except SystemExit:
+        _flush()
+        raise
 
 
 def _ready_streams() -> None:
@@ -62,17 +71,25 @@ def _put(text: str) -> None:
         raise OSError("stdout is closed")
     try:
         print(text, end="" if text.endswith("\n") else "\n", flush=True)
-    except BrokenPipeError:
-        # The reader has seen enough; Python would complain again while it shuts down.
-        _drop_stdout()
     except OSError as problem:
-        _drop_stdout()
-        raise OSError(f"stdout takes no more: {problem.strerror}") from None
+        _give_up_stdout(problem)
 
 
-def _drop_stdout() -> None:
+def _flush() -> None:
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except OSError as problem:
+        _give_up_stdout(problem)
+
+
+def _give_up_stdout(problem: OSError) -> None:
+    """A reader that left has seen enough; anything else is told. Python would complain
+    about either once more while it shuts down."""
     with open(os.devnull, "wb") as nowhere:
         os.dup2(nowhere.fileno(), sys.stdout.fileno())
+    if not isinstance(problem, BrokenPipeError):
+        raise OSError(f"stdout takes no more: {problem.strerror}") from None
 
 
 def _told(problem: Exception, assumed: list[str]) -> int:
@@ -270,7 +287,9 @@ def _practise(args: argparse.Namespace) -> int:
 def _draft(args: argparse.Namespace) -> int:
     from solderrisk.files.draft import draft_command
 
-    return draft_command(args.sources, args.out, args.library)
+    status = draft_command(args.sources, args.out, args.library)
+    _flush()
+    return status
 
 
 def _schema(args: argparse.Namespace) -> int:

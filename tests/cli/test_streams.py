@@ -49,12 +49,21 @@ def test_locale_c_without_a_home(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no device that is always full")
-@pytest.mark.parametrize("command", ["footprints QFP", "schema kit", f"assess water-lamp {WHO}"])
+@pytest.mark.parametrize("command", ["--help", "schema kit", f"assess water-lamp {WHO}"])
 def test_a_full_disk_is_told_in_one_line(command: str) -> None:
     done = shell(f"{PROGRAM} {command} >/dev/full")
     assert done.returncode == 2
     assert done.stderr.decode().count("\n") == 1
     assert b"stdout takes no more" in done.stderr
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no device that is always full")
+def test_a_draft_whose_report_is_lost_is_whole(tmp_path: Path) -> None:
+    (tmp_path / "bom.csv").write_text("Ref,Value,Package\nR1,10k,0603\n")
+    done = shell(f"{PROGRAM} draft bom.csv -o kit.yaml >/dev/full", cwd=tmp_path)
+    assert done.returncode == 2
+    assert b"stdout takes no more" in done.stderr
+    assert (tmp_path / "kit.yaml").read_text().count("R1") >= 1
 
 
 def test_a_closed_stdout_is_told() -> None:
