@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from solderrisk.files.bom_columns import Layout, find_layout, role_of
+from solderrisk.files.bom_columns import Layout, find_layout, is_header_word
 from solderrisk.files.bom_refs import RefCell, clean_ref, read_refs, ref_share
 from solderrisk.files.tables import Row, Table, read_tables, refused
 
@@ -108,8 +108,9 @@ def _section(row: Row, layout: Layout) -> str:
 
 
 def _is_header_again(row: Row) -> bool:
-    roles = [role_of(c) for c in row.cells if c]
-    return len(roles) >= 3 and sum(r is not None and r[1] < 12 for r in roles) >= 0.7 * len(roles)
+    """A second list below the first begins with its header."""
+    filled = [cell for cell in row.cells if cell]
+    return len(filled) >= 3 and sum(map(is_header_word, filled)) >= 0.7 * len(filled)
 
 
 def _continues(row: Row, layout: Layout) -> bool:

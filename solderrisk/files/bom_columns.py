@@ -111,6 +111,12 @@ def role_of(text: str) -> tuple[Role, int] | None:
     return None
 
 
+def is_header_word(text: str) -> bool:
+    """Whether a cell is one of the plain words for a column, without near misses."""
+    key = word_key(text) if len(text) <= 40 else ""
+    return any(key in words[:12] for words in _words().values()) if key else False
+
+
 def find_layout(table: Table) -> Layout | None:
     """The header row and the columns' roles; columns by content where there is no header."""
     best: Layout | None = None
