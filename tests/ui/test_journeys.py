@@ -82,9 +82,11 @@ async def test_train_with_pass_marks() -> None:
         assert app.shown.assessment.verdict.chance.mid > before
         ladder = flat(await press(pilot, "6"))
         assert "joints: 45 with no fault, 77 with 1 fault" in ladder
-        assert "read first under Safety: lead" in ladder
+        assert "read first under Safety: Lead in the solder" in ladder
+        assert "Next: Drag a row of fine leads" in ladder
         await press(pilot, "7", "space")
         assert app.acknowledged == {"lead"}
+        assert "read first under Safety" not in flat(await press(pilot, "6"))
 
 
 async def test_publish_a_difficulty_statement() -> None:

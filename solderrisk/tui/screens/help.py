@@ -34,12 +34,17 @@ class HelpScreen(ModalScreen[None]):
             yield Static(help_text(self._about), markup=False)
 
 
+def flowing(text: str) -> str:
+    """Paragraphs without their line breaks: the screen breaks lines where it ends."""
+    return "\n\n".join(" ".join(part.split()) for part in text.split("\n\n"))
+
+
 def help_text(screen: Screen[Any]) -> Content:
     place = next((p for p in PLACES if p.name == getattr(screen, "PLACE", "")), None)
     title = f"{place.label}: {place.purpose}" if place else "Help"
     parts: list[tuple[str, str]] = [
         (f"{title}\n\n", "bold"),
-        (str(getattr(screen, "HELP", "")) + "\n\n", ""),
+        (flowing(str(getattr(screen, "HELP", ""))) + "\n\n", ""),
     ]
     seen: set[str] = set()
     for binding in screen.active_bindings.values():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
@@ -64,13 +64,27 @@ in it. w writes it to a page that prints, with the work sheet and the cards."""
     def fill(self, shown: Shown) -> None:
         self.answered()
 
+    def on_screen_resume(self) -> None:
+        super().on_screen_resume()
+        if self._filled is not None:
+            self.answered()
+
     def answered(self) -> None:
+        names = self._names()
         currency = self.app.loaded.kit.currency if self.app.loaded else ""
         for name, show in (
-            ("ladder", lambda value: ladder(value, currency)),
+            ("ladder", lambda value: ladder(value, currency, names, self.app.acknowledged)),
             ("statement", statement),
         ):
             self.query_one(f"#{name}", Static).update(told(self.app.answer(name), show))
+
+    def _names(self) -> dict[str, str]:
+        """Titles of skills and safety notes by their ids."""
+        loaded, shown = self.app.loaded, self.app.shown
+        skills = loaded.reference.risk.levels.skills if loaded and loaded.reference else ()
+        notes = shown.assessment.safety if shown else ()
+        titles = {skill.id: one_line(skill.title, 60) for skill in skills}
+        return titles | {note.id: one_line(note.title, 60) for note in notes}
 
     def action_to(self, name: str) -> None:
         self.query_one("#practice-main").scroll_to_widget(
@@ -78,31 +92,47 @@ in it. w writes it to a page that prints, with the work sheet and the cards."""
         )
 
 
-def ladder(steps: Sequence[PracticeStep], currency: str) -> Content:
-    """Every rung with its pass mark; open ones in full."""
+def ladder(
+    steps: Sequence[PracticeStep], currency: str, names: Mapping[str, str], read: Collection[str]
+) -> Content:
+    """What comes next, then every rung with its pass mark; open ones in full."""
+    waiting = {step.id for step in steps if step.state == "open"}
+    next_ones = [s.title for s in steps if s.id in waiting and not waiting.intersection(s.after)]
     parts: list[tuple[str, str]] = []
+    if next_ones:
+        parts.append((f"Next: {one_line('; '.join(next_ones), 300)}\n\n", "bold $accent"))
     for step in steps:
         open_rung = step.state == "open"
         marks = ", ".join(f"{m.joints} with {_faults(m.allowed)}" for m in step.marks)
         parts += [
             (f"{STATES[step.state]:<18} ", "$accent" if open_rung else "$quiet"),
             (f"{one_line(step.title, 60)}\n", "bold" if open_rung else ""),
-            (f"    {LEVEL_WORDS[step.shows]} at {plain(step.skill)}; joints: {marks}\n", "$quiet"),
+            (
+                f"    {LEVEL_WORDS[step.shows]}, {_name(step.skill, names)}; joints: {marks}\n",
+                "$quiet",
+            ),
         ]
         if open_rung:
-            parts += _open_rung(step, currency)
+            parts += _open_rung(step, currency, names, read)
     return Content.assemble(*parts) if parts else Content("Nothing to practise for this kit.")
 
 
-def _open_rung(step: PracticeStep, currency: str) -> list[tuple[str, str]]:
+def _open_rung(
+    step: PracticeStep, currency: str, names: Mapping[str, str], read: Collection[str]
+) -> list[tuple[str, str]]:
     """What to practise on, how, and what to read before."""
     price = money(step.price, currency)
     parts = [(f"    {step.hours:.1f} h, {price}, on {one_line(step.material, 160)}\n", "")]
     parts += [(f"    – {one_line(line, 200)}\n", "") for line in step.steps]
-    if step.missing_notes:
-        notes = ", ".join(plain(note) for note in step.missing_notes)
+    unread = [_name(note, names) for note in step.missing_notes if note not in read]
+    if unread:
+        notes = ", ".join(unread)
         parts.append((f"    ▲ read first under Safety: {notes}\n", "$warning"))
     return [*parts, (f"    {one_line(step.record, 160)}\n", "$quiet")]
+
+
+def _name(id: str, names: Mapping[str, str]) -> str:
+    return names.get(id, plain(id))
 
 
 def _faults(number: int) -> str:
