@@ -39,16 +39,16 @@ class Pile:
     seen: list[tuple[SeenPad, Path]] = field(default_factory=list)
     holes: list[SeenHole] = field(default_factory=list)
     folded: dict[str, str] = field(default_factory=dict)
-    folded_count: int = 0
 
     def key(self, ref: str) -> str:
         """The key of a reference: its own spelling, or one that differs in case alone."""
         if ref in self.parts:
             return ref
-        if self.folded_count != len(self.parts):
-            self.folded = {known.upper(): known for known in self.parts}
-            self.folded_count = len(self.parts)
         return self.folded.get(ref.upper(), ref)
+
+    def put(self, key: str, part: Part) -> None:
+        self.parts[key] = part
+        self.folded.setdefault(key.upper(), key)
 
     def note(self, text: str) -> None:
         if text not in self.notes and len(self.notes) < MAX_NOTES:
@@ -68,7 +68,7 @@ class Pile:
             fresh = f"{part.board}_{part.ref}"
             self.note(f"{part.ref} stands on two boards; on {part.board} it is called {fresh}")
             part = replace(part, ref=fresh)
-        self.parts[part.ref] = part
+        self.put(part.ref, part)
 
 
 def join_sources(sources: Sequence[Path], library: Library, *, name: str | None = None) -> Found:
@@ -105,7 +105,7 @@ def join_sources(sources: Sequence[Path], library: Library, *, name: str | None 
         for number, footprint in enumerate(pile.own_footprints.values(), start=1):
             source = str(sources[min(number, len(sources)) - 1])
             part = Part(ref=f"PART{number}", source=source, package=footprint.name)
-            pile.parts[part.ref] = part
+            pile.put(part.ref, part)
     _mark_unlisted(pile)
     parts = [*pile.parts.values(), *pile.rows]
     if len(parts) > MAX_PARTS:
@@ -205,7 +205,7 @@ def _join_listed(pile: Pile, part: Part) -> bool:
         return False
     pile.listed.add(key)
     if known is None:
-        pile.parts[key] = part
+        pile.put(key, part)
         return True
     pile.parts[key] = replace(
         known,
@@ -224,7 +224,7 @@ def _add_centroid(pile: Pile, row: CentroidRow) -> None:
     key = pile.key(row.ref)
     known = pile.parts.get(key)
     if known is None:
-        pile.parts[key] = Part(
+        placed = Part(
             ref=row.ref,
             source=row.place,
             value=row.value,
@@ -234,6 +234,7 @@ def _add_centroid(pile: Pile, row: CentroidRow) -> None:
             y_mm=row.y_mm,
             rotation_deg=row.rotation_deg,
         )
+        pile.put(key, placed)
         return
     package = known.package or row.package
     if known.x_mm is not None:  # a board file says it better
@@ -255,7 +256,7 @@ def _add_seen(pile: Pile, part: Part) -> None:
     key = pile.key(part.ref)
     known = pile.parts.get(key)
     if known is None:
-        pile.parts[key] = part
+        pile.put(key, part)
     elif known.drawn is None:
         placed = known.x_mm is not None
         pile.parts[key] = replace(
