@@ -110,7 +110,16 @@ class SolderriskApp(App[int]):
         return dict((DARK if self.current_theme.dark else LIGHT).variables)
 
     def on_mount(self) -> None:
-        self.call_after_refresh(self.open_files, self.inputs)
+        self.call_after_refresh(self._open_first)
+
+    def _open_first(self) -> None:
+        if Path(self.inputs.kit).suffix.lower() in ("", ".yaml", ".yml"):
+            self.open_files(self.inputs)
+            return
+        from solderrisk.tui.screens.open_files import open_any
+
+        self.busy = ""
+        open_any(self, [Path(self.inputs.kit)], replace(self.inputs, kit=DEMO_KIT))
 
     def _handle_exception(self, error: Exception) -> None:
         """A fault of the program itself: one line instead of a page of its innards."""

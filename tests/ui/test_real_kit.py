@@ -96,6 +96,19 @@ async def test_a_source_becomes_a_kit_by_keyboard(
         assert app.loaded.kit == kit
 
 
+async def test_a_source_can_be_opened_at_once(tmp_path: Path) -> None:
+    source = tmp_path / "parts.csv"
+    source.write_text("Designator,Value,Package\nR1,10k,R_0805_2012Metric\n")
+    async with opened(desk=RealDesk(), inputs=Inputs(source)) as pilot:
+        text = flat(await press(pilot, "f1"))
+        assert "1 recognised" in text
+        assert "no open question" in text
+        assert "No kit is open" in flat(await press(pilot, "escape"))
+        missing = Inputs(tmp_path / "none.csv")
+    async with opened(desk=RealDesk(), inputs=missing) as pilot:
+        assert "This could not be read" in flat(await press(pilot, "f1"))
+
+
 async def test_the_statement_is_published_as_a_page(tmp_path: Path) -> None:
     inputs = Inputs("rain-counter", "decent", "hobbyist")
     async with opened(desk=RealDesk(), inputs=inputs, size=LARGE) as pilot:

@@ -131,8 +131,9 @@ class PlaceScreen(Screen[None]):
                 ("\n\nCorrect the file and press o to open it again; q leaves.", "$quiet"),
             )
         if app.shown is None:
+            what = "Opening the kit …" if app.busy else "No kit is open"
             return Content.assemble(
-                ("Opening the kit …\n", "bold"),
+                (f"{what}\n", "bold"),
                 ("Press ? for help with the keys, o to open another kit.", "$quiet"),
             )
         if self._is_empty():
