@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from solderrisk.files.library import load_library
 from solderrisk.files.reference import physics_data
+from solderrisk.model.footprint import Lead
 from solderrisk.physics.alignment import (
     alignment,
     chance_inside,
@@ -18,7 +19,7 @@ from solderrisk.physics.alignment import (
     chance_with_tries,
     half_length_mm,
 )
-from tests.shapes import barrel, chip, gull
+from tests.shapes import barrel, chip, group, gull, part
 
 DATA = physics_data()
 tolerances = st.floats(0.01, 2.0)
@@ -112,3 +113,14 @@ def test_every_packaged_footprint_has_a_sensible_tolerance() -> None:
             if a is not None:
                 assert 0 <= a.lateral_mm <= 5, footprint.name
                 assert 0 <= a.rotation_deg <= 90, footprint.name
+
+
+def test_the_ends_of_long_rows_leave_their_lands_lengthwise() -> None:
+    """Two rows of 40 at 0.65 mm, 5 mm apart: lands 1.5 mm for feet of 0.6 mm leave 0.45 mm
+    at 12.7 mm from the middle, 2.0 degrees; sideways play (0.15 mm at 2.5 mm) allows 3.4."""
+    lead = Lead(width_mm=0.22, thickness_mm=0.15, length_mm=1.0, foot_mm=0.6)
+    rows = group("gull_wing", 80, 0.3, 1.5, layout="dual", pitch_mm=0.65, row_span_mm=5.0,
+                 lead=lead)  # fmt: skip
+    found = alignment(part("ssop", 27.0, 4.0, 1.0, rows), 2, DATA)
+    assert found is not None
+    assert found.rotation_deg == pytest.approx(math.degrees(math.atan2(0.45, 39 * 0.65 / 2)))

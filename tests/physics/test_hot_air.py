@@ -17,7 +17,19 @@ from solderrisk.physics.heat_limits import body_limit_c
 from solderrisk.physics.hot_air import air_curve, air_heat, harm_radius_mm
 from solderrisk.physics.ladder import Rings
 from solderrisk.physics.results import AirCase, AirHeat
-from tests.heat_joints import DIP_16, JACK, QFP_48, QFP_100, SAC, SNPB, SOIC_8, TAB, air_on, board
+from tests.heat_joints import (
+    DIP_16,
+    GROUND_PIN,
+    JACK,
+    QFP_48,
+    QFP_100,
+    SAC,
+    SNPB,
+    SOIC_8,
+    TAB,
+    air_on,
+    board,
+)
 
 DATA = physics_data()
 
@@ -234,3 +246,8 @@ def test_far_from_the_jet_a_face_still_has_its_natural_convection() -> None:
     _, rings = air_arrays([case], [part], [0.12], DATA.parameters)
     area = np.pi * np.diff(part.edge_m**2)
     assert rings.loss[-1, 0] == pytest.approx(2 * 16.0 * area[-1])
+
+
+def test_a_housing_s_material_softens_where_no_data_sheet_says() -> None:
+    """PBT housings deform from about 200 C (common practice), less than a body's 260 C."""
+    assert body_limit_c(GROUND_PIN, False, DATA) == 200.0

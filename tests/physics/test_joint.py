@@ -13,6 +13,7 @@ from solderrisk.physics.joint import (
     body_j_k,
     joint_cases,
     joint_lumps,
+    joint_metal,
     laminate_w_m2k,
     lead_w_k,
     link_of,
@@ -158,3 +159,9 @@ def test_a_barrel_s_far_side_lags_behind_a_strong_sink(
     link = case.links[0].model_copy(update={"spoke_gap_mm": gap_mm, "spoke_w_mm": 0.3})
     found = joint_lumps(replace(case, links=(link,)), DATA)
     assert any("far side lags" in warning for warning in found.warnings) is lags
+
+
+def test_a_foot_holds_heat_over_its_own_length() -> None:
+    """SOIC: copper alloy 0.41 x 0.2 mm over a foot of 0.7 mm, one land of 35 um."""
+    _, metal = joint_metal(joint(SOIC_8), DATA)
+    assert metal == pytest.approx(0.41 * 0.2 * 0.7 * 0.0034 + 0.6 * 1.5 * 0.035 * 3.45e-3)

@@ -121,3 +121,11 @@ def test_air_that_spares_the_part_is_told_first() -> None:
     over = ["over its limit" in remedy.text for remedy in air_remedies(case, DATA)]
     assert set(over) == {False, True}
     assert over == sorted(over)
+
+
+def test_a_preheater_is_less_than_a_new_iron() -> None:
+    """Common practice: warm the board before buying a station."""
+    found = remedies(tip_on(joint(JACK, 2, 0), PLAIN_25, 3.0), DATA)
+    alone = [remedy for remedy in found if _parts(remedy) == 1]
+    kinds = ["iron" if remedy.power_w else "heat" for remedy in alone if not remedy.tip_width_mm]
+    assert kinds == ["heat", "iron"]

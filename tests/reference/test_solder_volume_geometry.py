@@ -18,7 +18,7 @@ from solderrisk.physics.solder_volume import (
     solder_need,
     wire_length_mm,
 )
-from tests.shapes import barrel, gull
+from tests.shapes import barrel, chip, gull
 
 DATA = physics_data()
 SN63_G_CM3 = 8.4  # Sn63Pb37, handbook density
@@ -120,3 +120,11 @@ def test_a_foot_is_filleted_all_round() -> None:
     part = gull()
     found = joint_volume_mm3(part, part.pads[0], 1.6, DATA)
     assert found == pytest.approx(film + beside + ends, rel=1e-9)
+
+
+def test_a_chip_is_filleted_where_its_land_stands_out() -> None:
+    # 1608 on lands 0.9 x 0.8 mm, 1.5 mm apart: 0.35 mm stand out, 0.45 mm lie below; fillet
+    # to 0.6 of 0.45 mm (concave quarter ellipse), 0.05 mm of solder below.
+    part = chip()
+    expected = 0.8 * 0.45 * 0.05 + 0.8 * (1 - math.pi / 4) * 0.27 * 0.35
+    assert joint_volume_mm3(part, part.pads[0], 1.6, DATA) == pytest.approx(expected, rel=1e-9)
