@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from solderrisk.plan.results import Assessment
 
 OK, NOT_MANAGEABLE = 0, 1
+CONFIDENCES = (0.8, 0.9, 0.95)  # of the table of pass marks
 
 
 def run(argv: list[str]) -> int:
@@ -277,10 +278,12 @@ def _statement(args: argparse.Namespace) -> int:
 def _practise(args: argparse.Namespace) -> int:
     from solderrisk.files.loading import load_builder
     from solderrisk.files.reference import load_reference
-    from solderrisk.plan.practice import ladder
-    from solderrisk.report.planning import ladder_text
+    from solderrisk.plan.practice import ladder, level_marks
+    from solderrisk.report.planning import ladder_text, marks_text
 
-    _put(ladder_text(ladder(load_builder(args.builder), load_reference())))
+    builder, reference = load_builder(args.builder), load_reference()
+    _put(ladder_text(ladder(builder, reference)) + "\n")
+    _put(marks_text(level_marks(reference, CONFIDENCES)))
     return OK
 
 

@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from solderrisk.model.footprint import Footprint
-from solderrisk.model.kit import Board, Gate, Kit, Lift, Placement, PlaneLink, Position, Side, Task
+from solderrisk.model.kit import (
+    Board,
+    Gate,
+    Kit,
+    Lift,
+    Placement,
+    PlaneLink,
+    Position,
+    Side,
+    Task,
+    Wire,
+)
 from solderrisk.model.library import Library
 from solderrisk.model.problems import UserProblem
 from solderrisk.model.refs import expand_refs
@@ -80,7 +92,7 @@ def jobs_of(kit: Kit, library: Library) -> tuple[Job, ...]:
             kind="wire",
             title=f"{wire.connections} connections",
             place=wire.board,
-            footprint=_footprint(library, wire.footprint, wire.ref),
+            footprint=_with_wire(_footprint(library, wire.footprint, wire.ref), wire),
             board=_board(kit, wire.board, wire.ref),
             alloy=kit.alloy,
             price_each=wire.price,
@@ -174,6 +186,24 @@ def _written_lift(kit: Kit, lift: Lift, library: Library) -> Job:
         bends=lift.bends,
         position=_on_donor(lift),
     )
+
+
+def _with_wire(footprint: Footprint, wire: Wire) -> Footprint:
+    """The land with this wire's conductor on it: its thickness decides the heat it draws."""
+    across_mm = 2 * math.sqrt(wire.area_mm2 / math.pi)
+    pads = tuple(
+        group.model_copy(
+            update={
+                "lead": group.lead.model_copy(
+                    update={"width_mm": across_mm, "thickness_mm": across_mm, "round": True}
+                )
+            }
+        )
+        if group.lead is not None
+        else group
+        for group in footprint.pads
+    )
+    return footprint.model_copy(update={"pads": pads})
 
 
 def _on_donor(lift: Lift) -> Position | None:

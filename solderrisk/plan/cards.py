@@ -26,12 +26,13 @@ def cards(
     reaches and ``helps`` what would heat a joint in doubt."""
     by_id = {technique.id: technique for technique in techniques}
     limits = accepted or {}
+    notes = _notes_by_key(safety)
     return {
         job.job.key: _card(
             job,
             by_id.get(job.chosen.technique),
             needs.get(job.job.alike),
-            safety,
+            notes.get(job.job.key, ()),
             limits.get(job.job.alike, ()),
             (*(near or {}).get(job.job.key, ()), *_helped((helps or {}).get(job.job.key, ()))),
         )
@@ -39,11 +40,19 @@ def cards(
     }
 
 
+def _notes_by_key(safety: Sequence[SafetyNote]) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for note in safety:
+        for key in note.applies_to:
+            found.setdefault(key, []).append(note.id)
+    return found
+
+
 def _card(
     risk: JobRisk,
     technique: Technique | None,
     need: SolderNeed | None,
-    safety: Sequence[SafetyNote],
+    notes: Sequence[str],
     accepted: tuple[str, ...],
     heat: tuple[str, ...],
 ) -> Card:
@@ -60,7 +69,7 @@ def _card(
         look_for=(*known.look_for, *accepted) if known else (),
         orientation=_orientation(job),
         cautions=(*_cautions(risk, option), *heat),
-        safety=tuple(note.id for note in safety if job.key in note.applies_to),
+        safety=tuple(notes),
     )
 
 
@@ -82,10 +91,6 @@ def settings_lines(settings: Settings, need: SolderNeed | None = None) -> Iterab
         yield f"vacuum: {settings.desolderer}, {settings.bore_mm:g} mm bore"
     if settings.preheat_c is not None:
         yield f"preheat: board at {settings.preheat_c:.0f} C"
-    if settings.dwell_s is not None:
-        yield f"time: about {settings.dwell_s:.1f} s " + (
-            "until everything is liquid" if settings.air else "per joint"
-        )
     if settings.removal_alloy is not None:
         yield f"removal alloy: {settings.removal_alloy}"
     if settings.solder is not None:
@@ -99,6 +104,7 @@ def settings_lines(settings: Settings, need: SolderNeed | None = None) -> Iterab
 
 def _settings(option: Option, need: SolderNeed | None) -> Iterable[str]:
     yield from settings_lines(option.settings, need)
+    yield from _time(option)
     low = option.low_melt
     if low is not None:
         yield (
@@ -107,6 +113,18 @@ def _settings(option: Option, need: SolderNeed | None) -> Iterable[str]:
         )
         times = "once" if low.cleanings == 1 else f"{low.cleanings} times"
         yield f"wick clean: {times} with fresh solder"
+
+
+def _time(option: Option) -> Iterable[str]:
+    """How long it takes, no finer than the heat model knows it."""
+    air, iron, dwell_s = option.air_heat, option.iron_heat, option.settings.dwell_s
+    if air is not None and air.molten_s is not None:
+        last = f"{air.molten_s_high:.0f} s" if air.molten_s_high else "much longer"
+        first = air.molten_s if air.molten_s_low is None else air.molten_s_low
+        yield f"time: everything is liquid after about {first:.0f} s to {last}"
+    elif iron is not None and dwell_s is not None:
+        longest = f"; let go after {iron.safe_s:.0f} s at the latest" if iron.safe_s >= 1 else ""
+        yield f"time: about {max(dwell_s, 1.0):.0f} s per joint{longest}"
 
 
 def pin_tip(settings: Settings) -> str:

@@ -44,15 +44,6 @@ def upper_bound(faults: int, joints: int, confidence: float) -> float:
     return float(betaincinv(faults + 1, joints - faults, confidence))
 
 
-def lower_bound(faults: int, joints: int, confidence: float) -> float:
-    """One-sided Clopper-Pearson lower bound of the fault rate."""
-    from scipy.special import betaincinv
-
-    if faults <= 0:
-        return 0.0
-    return float(betaincinv(faults, joints - faults + 1, 1 - confidence))
-
-
 @dataclass(frozen=True)
 class SequentialTest:
     """Wald's test of a fault rate: stop as soon as the record speaks.
@@ -92,6 +83,6 @@ class SequentialTest:
             return "fail"
         return "go on"
 
-    def fewest_clean(self) -> int:
-        """Joints without any fault after which the test passes."""
-        return math.ceil(self.pass_intercept / self.slope - 1e-9)
+    def passes_at(self, faults: int) -> int:
+        """Joints after which the test passes with this many faults among them."""
+        return math.ceil((self.pass_intercept + faults) / self.slope - 1e-9)

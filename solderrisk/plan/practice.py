@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from solderrisk.model.builder import LEVELS, Builder, Level
 from solderrisk.model.exercise import Exercise, PracticeData
@@ -28,13 +28,12 @@ def ladder(builder: Builder, reference: Reference) -> tuple[PracticeStep, ...]:
     return tuple(_step(exercise, builder, data, levels) for exercise in data.exercises)
 
 
-def level_marks(reference: Reference) -> dict[Level, tuple[PassMark, ...]]:
-    """What shows each level, whatever the skill: the table behind the ladder."""
-    confidence = reference.plan.practice.confidence
+def level_marks(
+    reference: Reference, confidences: Sequence[float]
+) -> dict[Level, tuple[PassMark, ...]]:
+    """What shows each level without a fault, whatever the skill, by confidence."""
     return {
-        prior.level: tuple(
-            pass_mark(prior.faults_mean, confidence, allowed) for allowed in ALLOWED_FAULTS
-        )
+        prior.level: tuple(pass_mark(prior.faults_mean, each) for each in confidences)
         for prior in reference.risk.levels.levels
     }
 
@@ -59,7 +58,7 @@ def _step(
         material=exercise.material,
         steps=exercise.steps,
         marks=marks,
-        sequential_clean=test.fewest_clean(),
+        sequential=tuple(test.passes_at(faults) for faults in ALLOWED_FAULTS),
         hours=marks[0].joints * exercise.joint_minutes / 60,
         price=marks[0].joints * exercise.joint_price,
         unlocks=exercise.unlocks,

@@ -203,7 +203,7 @@ class PracticeStep:
     material: str
     steps: tuple[str, ...]
     marks: tuple[PassMark, ...]  # no fault, one fault, two faults allowed
-    sequential_clean: int  # joints without any fault after which a sequential test passes
+    sequential: tuple[int, ...]  # joints at which a sequential test passes with 0, 1, 2 faults
     hours: float
     price: float
     unlocks: tuple[str, ...]

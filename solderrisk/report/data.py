@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 from solderrisk.plan.results import Assessment, Card, Costs, FittingOrder, Verdict
+from solderrisk.report.rates import faults_per_million
 from solderrisk.report.shape import (
     FORMAT,
     CardData,
@@ -35,6 +36,7 @@ def as_data(a: Assessment) -> ReportData:
         "verdict": _verdict(a.verdict),
         "hours": _range(a.risk.hours),
         "faults": _range(a.risk.faults),
+        "faults_per_million": _range(faults_per_million(a.risk)),
         "costs": _costs(a.costs),
         "jobs": [_job(a, job) for job in a.risk.jobs],
         "order": _order(a.order),

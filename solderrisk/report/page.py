@@ -13,6 +13,7 @@ from solderrisk.report.drawings import Drawings
 from solderrisk.report.groups import safety_notes
 from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import chance_bar, small_bar
+from solderrisk.report.rates import faults_line
 from solderrisk.report.sheet import cards, work_sheet
 from solderrisk.report.words import (
     LEVEL_WORDS,
@@ -114,8 +115,7 @@ def _verdict(a: Assessment) -> Html:
     facts = (
         ("Chance of a working result", f"{chance(v.chance)}, wanted {percent(v.target)}"),
         ("No fault at the first try", chance(v.first_time)),
-        ("Faults to expect", f"{a.risk.faults.mid:.0f} "
-         f"({a.risk.faults.low:.0f}..{a.risk.faults.high:.0f}), most of them mendable"),
+        ("Faults to expect", f"{faults_line(a.risk)}, most of them mendable"),
         ("Time at the bench", span(a.risk.hours, "h")),
         ("To buy", money(c.to_buy, c.currency)),
         ("Gone in the bad case", money(c.bad_case, c.currency)),

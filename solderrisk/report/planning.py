@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
+from solderrisk.model.builder import Level
 from solderrisk.model.kit import Kit
-from solderrisk.plan.results import Advice, PracticeStep, StatementCell
+from solderrisk.plan.results import Advice, PassMark, PracticeStep, StatementCell
 from solderrisk.report.text import WIDTH, wrapped
 from solderrisk.report.words import LEVEL_WORDS, chance, grouped, money, plain
 
@@ -70,11 +71,28 @@ def ladder_text(steps: Sequence[PracticeStep]) -> str:
             f"{100 * mark.confidence:.0f} % confidence of at most {100 * mark.rate:.1f} % faults"
         )
         lines += wrapped(f"pass mark: {marks} ({claim})", 4)
+        going = ", ".join(
+            f"{joints} with {faults or 'no'} fault{'s' if faults != 1 else ''}"
+            for faults, joints in enumerate(step.sequential)
+        )
+        lines += wrapped(f"or judged as you go: passed at {going} so far", 4)
         lines += wrapped(f"record: {step.record}", 4)
         if step.missing_notes:
             notes = ", ".join(plain(note) for note in step.missing_notes)
             lines += wrapped(f"read first: safety notes on {notes}", 4)
         lines += [row for item in step.steps for row in wrapped(f"- {item}", 4)]
+    return _ended(lines)
+
+
+def marks_text(marks: Mapping[Level, Sequence[PassMark]]) -> str:
+    """What shows each level: joints without any fault, by confidence."""
+    first = next(iter(marks.values()))
+    head = "".join(f"{100 * mark.confidence:10.0f} %" for mark in first)
+    lines = ["Joints without a fault that show a level, by confidence", ""]
+    lines.append(f"{'':28s}{head}   faults at most")
+    for level, row in marks.items():
+        joints = "".join(f"{mark.joints:12d}" for mark in row)
+        lines.append(f"{LEVEL_WORDS[level]:28s}{joints}   {100 * row[0].rate:.1f} %")
     return _ended(lines)
 
 

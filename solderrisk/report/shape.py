@@ -169,6 +169,7 @@ class ReportData(TypedDict):
     verdict: VerdictData
     hours: RangeData
     faults: RangeData
+    faults_per_million: RangeData
     costs: CostsData
     jobs: list[JobData]
     order: OrderData

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from solderrisk.plan.results import Assessment, Stage
 from solderrisk.report.groups import PartCard, TechniqueCards, checks, safety_notes, technique_cards
+from solderrisk.report.rates import faults_line
 from solderrisk.report.words import (
     LEVEL_WORDS,
     chance,
@@ -58,6 +59,7 @@ def _verdict(a: Assessment) -> list[str]:
         *wrapped(v.headline.upper(), 0),
         *_figure("chance of a working result", f"{chance(v.chance)}, wanted {percent(v.target)}"),
         *_figure("no fault at the first try", chance(v.first_time)),
+        *_figure("faults to expect", faults_line(a.risk)),
         *_figure("time at the bench", span(a.risk.hours, "h")),
     ]
     return lines + [row for reason in v.reasons for row in wrapped("- " + reason)]

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import betainc, betaincinv, ndtri
+from scipy.special import betainc, ndtri
 
 Floats = NDArray[np.float64]
 
@@ -70,20 +70,6 @@ def count_at_most(count: ArrayLike, mean: ArrayLike, squares: ArrayLike) -> Floa
     inside = k < n
     room = np.where(inside, n - k, 1.0)
     return np.asarray(np.where(inside, betainc(room, k + 1.0, 1 - p), 1.0))
-
-
-def exact_range(faults: int, joints: int, confidence: float = 0.90) -> tuple[float, float]:
-    """Clopper-Pearson range of a fault chance seen ``faults`` times in ``joints``.
-
-    Raises:
-        ValueError: no joints, or more faults than joints.
-    """
-    if joints < 1 or not 0 <= faults <= joints:
-        raise ValueError(f"{faults} faults in {joints} joints is no record")
-    tail = (1 - confidence) / 2
-    low = 0.0 if faults == 0 else float(betaincinv(faults, joints - faults + 1, tail))
-    high = 1.0 if faults == joints else float(betaincinv(faults + 1, joints - faults, 1 - tail))
-    return low, high
 
 
 def learning_factor(done: float, more: float, rate: float) -> float:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from solderrisk.files.reference import risk_data
-from solderrisk.physics.results import LowMeltLift, SolderNeed
+from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift, SolderNeed
 from solderrisk.plan.cards import cards, settings_lines
 from solderrisk.plan.results import Card, SafetyNote
 from solderrisk.risk.results import Settings
@@ -42,16 +42,26 @@ def test_settings_in_trade_words() -> None:
     assert list(settings_lines(every)) == [
         "vacuum: gun, 1.3 mm bore",
         "preheat: board at 100 C",
-        "time: about 2.3 s per joint",
         "removal alloy: Sn42Bi58",
         "flux: rosin gel",
         "look through: loupe (10x)",
     ]
 
 
-def test_time_under_hot_air_is_of_the_whole_part() -> None:
-    lines = list(settings_lines(replace(AIR, dwell_s=41.9)))
-    assert lines[-1] == "time: about 41.9 s until everything is liquid"
+def test_time_under_hot_air_is_a_range_of_the_whole_part() -> None:
+    heat = AirHeat(42.1, 35.6, 58.3, 20.0, 10.0, "wets", 230.0, 260.0, 2.0, 17.0, 40.0, 100.0)
+    lines = card(way={"settings": AIR, "air_heat": heat}).settings_lines
+    assert "time: everything is liquid after about 36 s to 58 s" in lines
+    endless = replace(heat, molten_s_high=None)
+    lines = card(way={"settings": AIR, "air_heat": endless}).settings_lines
+    assert "time: everything is liquid after about 36 s to much longer" in lines
+
+
+def test_time_of_an_iron_has_its_end() -> None:
+    heat = IronHeat(300, 218, 80, 20, "wets", "none", 0.6, 0.4, 0.9, 1.6, 6.3)
+    way = {"settings": replace(IRON, dwell_s=1.6), "iron_heat": heat}
+    lines = card(way=way).settings_lines
+    assert "time: about 2 s per joint; let go after 6 s at the latest" in lines
 
 
 def test_an_iron_alone_reads_well() -> None:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
-from solderrisk.plan.claims import SequentialTest, joints_for_claim, lower_bound, upper_bound
+from solderrisk.plan.claims import SequentialTest, joints_for_claim, upper_bound
 
 # Zero-failure (success-run) table of reliability handbooks: confidence, quality, samples.
 ZERO_FAILURE = [
@@ -47,9 +47,16 @@ def test_rule_of_three(joints: int) -> None:
 @pytest.mark.parametrize(("faults", "joints"), [(0, 20), (1, 40), (3, 120), (17, 60)])
 def test_clopper_pearson_against_statsmodels(faults: int, joints: int) -> None:
     """statsmodels proportion_confint(method='beta') is two-sided: alpha 0.1 per pair."""
-    low, high = proportion_confint(faults, joints, alpha=0.1, method="beta")
+    _, high = proportion_confint(faults, joints, alpha=0.1, method="beta")
     assert upper_bound(faults, joints, 0.95) == pytest.approx(high, abs=1e-9)
-    assert lower_bound(faults, joints, 0.95) == pytest.approx(low, abs=1e-9)
+
+
+@pytest.mark.parametrize(("faults", "joints"), [(3, 120), (10, 40), (0, 59)])
+@pytest.mark.parametrize("confidence", [0.90, 0.95])
+def test_clopper_pearson_against_scipy(faults: int, joints: int, confidence: float) -> None:
+    """scipy binomtest(...).proportion_ci(method='exact'), two-sided: twice the tail."""
+    other = stats.binomtest(faults, joints).proportion_ci(2 * confidence - 1, method="exact")
+    assert upper_bound(faults, joints, confidence) == pytest.approx(other.high, abs=1e-9)
 
 
 def test_clopper_pearson_is_the_binomial_tail() -> None:
@@ -66,6 +73,14 @@ def test_wald_intercepts_by_hand() -> None:
     assert test.slope == pytest.approx(0.02499, abs=1e-5)
     assert test.pass_intercept == pytest.approx(1.3639, abs=1e-3)
     assert test.fail_intercept == pytest.approx(1.7510, abs=1e-3)
+
+
+def test_wald_acceptance_numbers_by_hand() -> None:
+    """The same test: (1.3639 + k) / 0.02499 joints, rounded up, for k faults."""
+    test = SequentialTest(good=0.01, bad=0.05, miss=0.10, harsh=0.05)
+    assert [test.passes_at(faults) for faults in (0, 1, 2)] == [55, 95, 135]
+    assert test.decide(0, 54) == "go on"
+    assert test.decide(0, 55) == "pass"
 
 
 def test_wald_errors_stay_near_what_was_asked() -> None:

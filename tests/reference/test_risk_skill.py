@@ -7,45 +7,15 @@ import math
 import numpy as np
 import pytest
 from scipy import integrate, stats
-from statsmodels.stats.proportion import proportion_confint
 
 from solderrisk.files.reference import risk_data
 from solderrisk.model.builder import LEVELS, Record
 from solderrisk.risk.human import psi_of
 from solderrisk.risk.psi import GRID, hand_of
 from solderrisk.risk.skill import Belief, beliefs_at, practised, prior_of, updated
-from solderrisk.risk.yields import exact_range, learning_factor
+from solderrisk.risk.yields import learning_factor
 
 DATA = risk_data()
-
-
-# Clopper-Pearson: statsmodels' "beta" method and scipy's exact binomial test.
-@pytest.mark.parametrize(
-    ("faults", "joints", "confidence"),
-    [(0, 59, 0.90), (3, 120, 0.90), (3, 120, 0.95), (10, 40, 0.95), (40, 40, 0.95)],
-)
-def test_exact_range(faults: int, joints: int, confidence: float) -> None:
-    low, high = proportion_confint(faults, joints, alpha=1 - confidence, method="beta")
-    other = stats.binomtest(faults, joints).proportion_ci(confidence, method="exact")
-
-    found = exact_range(faults, joints, confidence)
-
-    assert found == pytest.approx((np.nan_to_num(low), high), abs=1e-9)
-    assert found == pytest.approx((other.low, other.high), abs=1e-9)
-
-
-# Zero-failure sampling: 59 clean show at most 5 %, 299 at most 1 %, with 95 % confidence
-# (one-sided, so the two-sided 90 % range).
-@pytest.mark.parametrize(("joints", "limit"), [(59, 0.05), (299, 0.01)])
-def test_zero_failure_rows(joints: int, limit: float) -> None:
-    assert exact_range(0, joints, 0.90)[1] <= limit
-    assert exact_range(0, joints - 1, 0.90)[1] > limit
-
-
-# Rule of three: about 3/n (Hanley and Lippman-Hand, JAMA 1983).
-@pytest.mark.parametrize("joints", [100, 300, 1000])
-def test_rule_of_three(joints: int) -> None:
-    assert exact_range(0, joints, 0.90)[1] == pytest.approx(3 / joints, rel=0.02)
 
 
 # Wright's 80 % curve: 100, 80, 64, 51.2 at every doubling (textbook example).

@@ -390,7 +390,7 @@ class SampleDesk:
                     material="a scrap board",
                     steps=("Tack two corners.", "Drag with gel flux."),
                     marks=marks,
-                    sequential_clean=45,
+                    sequential=(50, 94, 138),
                     hours=1.5,
                     price=4.0,
                     unlocks=("drag",),
