@@ -17,8 +17,9 @@ def faults_per_million(risk: KitRisk) -> Range:
 
 def faults_line(risk: KitRisk) -> str:
     """'7 (1..17), about 2 900 per million opportunities'."""
-    faults, rate = risk.faults, faults_per_million(risk)
+    faults = risk.faults
+    rate = f"{float(f'{faults_per_million(risk).mid:.2g}'):,.0f}".replace(",", " ")
     return (
-        f"{faults.mid:.0f} ({faults.low:.0f}..{faults.high:.0f}), about "
-        f"{float(f'{rate.mid:.2g}'):,.0f} per million opportunities".replace(",", " ", 2)
+        f"{faults.mid:.0f} ({faults.low:.0f}..{faults.high:.0f}), about {rate} per million "
+        "opportunities"
     )
