@@ -65,6 +65,11 @@ def parser() -> argparse.ArgumentParser:
         "--cautious", action="store_true", help="the lower end of the range has to reach the target"
     )
 
+    assumed = commands.add_parser("assumed", help="the assumed numbers that the chance rests on")
+    assumed.add_argument("kit", nargs="?", metavar="KIT", help="without: list every such number")
+    _who(assumed)
+    _figures(assumed)
+
     statement = commands.add_parser("statement", help="difficulty statement: levels by benches")
     statement.add_argument("kit", metavar="KIT")
     statement.add_argument("--benches", nargs="+", metavar="BENCH", default=list(STATEMENT_BENCHES))

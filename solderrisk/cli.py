@@ -260,6 +260,31 @@ def _advise(args: argparse.Namespace) -> int:
     return OK if advice.reached else NOT_MANAGEABLE
 
 
+def _assumed(args: argparse.Namespace) -> int:
+    from solderrisk.files.reference import load_reference
+    from solderrisk.report.planning import assumed_text, effects_text
+
+    if args.kit is None:
+        _put(assumed_text(load_reference().assumed()))
+        return OK
+    from solderrisk.model.jobs import jobs_of
+    from solderrisk.plan.sensitivity import widest
+
+    inputs = _inputs(args)
+    session = _session(args, inputs)
+    effects = widest(
+        jobs_of(inputs.kit, inputs.library),
+        inputs.kit,
+        inputs.bench,
+        inputs.builder,
+        session.reference,
+        session.engine,
+        progress=_progress if sys.stderr.isatty() else None,
+    )
+    _put(effects_text(effects, session.reference.named()))
+    return OK
+
+
 def _statement(args: argparse.Namespace) -> int:
     from solderrisk.files.library import load_library
     from solderrisk.files.loading import load_bench, load_kit
@@ -352,6 +377,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "assess": _assess,
     "report": _report,
     "advise": _advise,
+    "assumed": _assumed,
     "statement": _statement,
     "practise": _practise,
     "draft": _draft,

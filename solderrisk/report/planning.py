@@ -6,9 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.builder import Level
 from solderrisk.model.kit import Kit
+from solderrisk.model.reference import Parameter
+from solderrisk.model.reference_set import Named
 from solderrisk.plan.results import Advice, PassMark, PracticeStep, StatementCell
+from solderrisk.plan.sensitivity import Effect
 from solderrisk.report.text import WIDTH, wrapped
-from solderrisk.report.words import LEVEL_WORDS, chance, grouped, money, plain
+from solderrisk.report.words import LEVEL_WORDS, chance, grouped, money, percent, plain
 
 STATES = {
     "claimed": "shown by your record",
@@ -94,6 +97,36 @@ def marks_text(marks: Mapping[Level, Sequence[PassMark]]) -> str:
         joints = "".join(f"{mark.joints:12d}" for mark in row)
         lines.append(f"{LEVEL_WORDS[level]:28s}{joints}   {100 * row[0].rate:.1f} %")
     return _ended(lines)
+
+
+def effects_text(effects: Sequence[Effect], named: Mapping[str, Parameter]) -> str:
+    """The numbers that the chance rests on: their range, and the chance at both ends."""
+    lines = wrapped(
+        "Chance of a working result with one number at the low and at the high end of its range; "
+        "set your own with --assume NAME=VALUE",
+        0,
+    )
+    for effect in effects:
+        ends = f"{percent(effect.at_low)} to {percent(effect.at_high)}"
+        lines += ["", f"{effect.name:36}  {ends}", *_number(named[effect.name])]
+    if not effects:
+        lines += ["", "no single number moves it by as much as 0.05 %"]
+    return _ended(lines)
+
+
+def assumed_text(numbers: Sequence[Named]) -> str:
+    """Every number that a user may move."""
+    lines: list[str] = []
+    for number in numbers:
+        lines += [number.name, *_number(number.parameter)]
+    return _ended(lines)
+
+
+def _number(parameter: Parameter) -> list[str]:
+    low, high = parameter.low, parameter.high
+    between = f", {low:g} to {high:g}" if low is not None and high is not None else ""
+    unit = "" if parameter.unit == "1" else f" {parameter.unit}"
+    return wrapped(f"{parameter.value:g}{between}{unit}; {parameter.source}", 4)
 
 
 def _ended(lines: Iterable[str]) -> str:

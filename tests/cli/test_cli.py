@@ -135,6 +135,22 @@ def test_statement_and_ladder(capsys: pytest.CaptureFixture[str]) -> None:
     assert "pass mark" in capsys.readouterr().out
 
 
+def test_assumed_numbers_are_listed_with_range_and_source(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert run(["assumed"]) == 0
+    out = capsys.readouterr().out
+    assert "bridge_rate" in out
+    assert "0.004, 0.001 to 0.012 per gap; assumed: sized by judgement" in out
+
+
+def test_what_the_chance_rests_on(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["assumed", "water-lamp", "--bench", "bare", "--builder", "newcomer"]) == 0
+    out = capsys.readouterr().out
+    assert "--assume NAME=VALUE" in out
+    assert " % to " in out
+
+
 def test_advice_reaches_the_target_or_says_so(capsys: pytest.CaptureFixture[str]) -> None:
     status = run(["advise", "rain-counter", "--bench", "bare", "--builder", "newcomer"])
     out = capsys.readouterr().out
