@@ -125,6 +125,10 @@ class Draft:
         """How many references ended in this state."""
         return sum(line.state == state for line in self.lines)
 
+    def not_counted(self) -> tuple[str, ...]:
+        """References without a footprint: the kit says so until they have one."""
+        return tuple(dict.fromkeys(line.ref for line in self.lines if line.state == "unknown"))
+
     def kit(self) -> Kit:
         """The kit as it stands; open questions hold their defaults."""
         return Kit(
@@ -132,4 +136,5 @@ class Draft:
             boards=self.boards,
             footprints=self.footprints,
             placements=self.placements,
+            not_counted=self.not_counted(),
         )

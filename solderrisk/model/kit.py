@@ -204,6 +204,9 @@ class Kit(Frozen):
     gates: Many[Gate] = ()
     rules: Many[Rule] = ()
     extras: Many[Extra] = ()
+    not_counted: Many[Text] = Field(
+        (), description="references that have no footprint yet; told with every verdict"
+    )
     plastics: Many[NearPlastic] = ()
     alloy: Text = Field("Sn63Pb37", description="solder that the kit is fitted with")
     target_chance: Share | None = Field(None, description="chance below which it is not worth it")

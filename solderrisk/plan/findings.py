@@ -31,6 +31,7 @@ def findings(
     """Everything worth telling, blockers first. ``data``: for what standards say of holes and
     moisture; ``helps``: what would heat the joints in doubt, by job key."""
     found = [
+        *_not_counted(kit),
         *_blocked(risk),
         *_cables(kit),
         *_chip_codes(kit),
@@ -59,6 +60,18 @@ def _blocked(risk: KitRisk) -> Iterable[Finding]:
             f"nothing on this bench does it ({why})",
             f"needs {words(tools)}" if tools else "no tool in the list helps: leave it to a shop",
             tuple(m.job.key for m in members),
+        )
+
+
+def _not_counted(kit: Kit) -> Iterable[Finding]:
+    missing = list(kit.not_counted)
+    if missing:
+        are = "reference is" if len(missing) == 1 else "references are"
+        yield Finding(
+            "blocker",
+            f"{len(missing)} {are} not counted in any figure here: {short_list(missing)} "
+            "(no footprint yet)",
+            "give each a placement with a footprint, or take it out of not_counted",
         )
 
 

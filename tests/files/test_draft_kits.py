@@ -11,7 +11,9 @@ from solderrisk.files.draft_yaml import round_trip
 from solderrisk.files.errors import FileProblems
 from solderrisk.files.library import load_library
 from solderrisk.files.loading import load_kit
+from solderrisk.files.yaml_source import parse_model
 from solderrisk.model.draft import LEAVE_OUT, Draft, ref_prefix
+from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import kit_problems
 from solderrisk.model.library import Library
 
@@ -310,3 +312,17 @@ def test_the_command_tells_every_faulty_source_and_writes_nothing(
 )
 def test_letters_of_references(ref: str, letters: str) -> None:
     assert ref_prefix(ref) == letters
+
+
+def test_unknown_references_stay_in_the_kit_as_not_counted(tmp_path: Path) -> None:
+    """A kit with holes in it says so with every verdict."""
+    listing = tmp_path / "list.csv"
+    listing.write_text(
+        "Designator,Package,Value\nR1,0805,1k\nJ1,weird-thing,conn\nBattery Holder,odd,cell\n",
+        encoding="utf-8",
+    )
+    made = draft([listing], load_library())
+    written = parse_model(kit_yaml(made), Kit, name="kit.yaml")
+    assert written == made.kit()
+    assert "J1" in written.not_counted
+    assert "R1" not in written.not_counted

@@ -32,6 +32,14 @@ def test_a_plain_kit_needs_no_word() -> None:
     assert told(kit(placements=[part("R1", "R")])) == ()
 
 
+def test_what_is_not_counted_is_told_first() -> None:
+    of = kit(placements=[part("R1", "R")], not_counted=("J1", "Battery Holder"))
+    first = told(of)[0]
+    assert first.level == "blocker"
+    assert first.text.startswith("2 references are not counted")
+    assert "J1, Battery Holder" in first.text
+
+
 @pytest.mark.parametrize(
     ("connections", "conductors", "remedy"),
     [(5, 4, "one wire more"), (6, 4, "2 wires more"), (4, 4, None), (4, None, None), (4, 6, None)],
