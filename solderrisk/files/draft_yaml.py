@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel
@@ -68,8 +69,8 @@ def _placement(placement: Placement, remark: str) -> list[str]:
 
 
 def _title(draft: Draft) -> str:
-    sources = draft.found.sources if draft.found else ()
-    return "kit drafted from " + (", ".join(sources) or draft.name)
+    sources = [Path(source).name for source in draft.found.sources] if draft.found else []
+    return "kit drafted from " + (", ".join(sources[:4]) or draft.name)
 
 
 def _not_counted(draft: Draft) -> list[str]:
