@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from solderrisk.files.footprint_build import build_footprint
 from solderrisk.files.package_reading import PackageReading, tidy
@@ -29,6 +29,9 @@ def _of_family(library: Library, family: Family) -> list[Footprint]:
         _INDEX[:] = [(library, table)]
     names = {family}.union(*(pair for pair in _ALIKE if family in pair))
     return [f for name in sorted(names) for f in _INDEX[0][1].get(name, [])]
+
+
+LEAST_PINS_PAD_BELOW = 6
 
 
 @dataclass(frozen=True)
@@ -61,15 +64,46 @@ def match(reading: PackageReading, library: Library) -> Matched | None:
         found = library.get(reading.named)
         if found is not None and _fits(reading, found):
             return Matched(found, False, f"library footprint {found.name}", reading.assumed)
-    candidates = [f for f in _of_family(library, reading.family or "other_th") if _fits(reading, f)]
-    if candidates:
-        best = min(candidates, key=lambda f: _distance(reading, f))
+    best = _nearest(reading, library)
+    if best is None and _pad_below_is_usual(reading):
+        reading = _with_pad_below(reading, library)
+        best = _nearest(reading, library)
+    if best is not None:
         return Matched(best, False, f"library footprint {best.name}", reading.assumed)
     built = build_footprint(reading)
     if built is None:
         return None
     how = "footprint built from the package name"
     return Matched(built, True, how, _filled_in(reading, built))
+
+
+def _nearest(reading: PackageReading, library: Library) -> Footprint | None:
+    candidates = [f for f in _of_family(library, reading.family or "other_th") if _fits(reading, f)]
+    return min(candidates, key=lambda f: _distance(reading, f), default=None)
+
+
+def _pad_below_is_usual(reading: PackageReading) -> bool:
+    """No-lead parts nearly always have an exposed pad, named or not; land grids and the
+    smallest parts have not."""
+    if reading.family != "qfn" or reading.exposed or (reading.pins or 0) < LEAST_PINS_PAD_BELOW:
+        return False
+    return "LGA" not in reading.text.upper()
+
+
+def _with_pad_below(reading: PackageReading, library: Library) -> PackageReading:
+    assumed = [*reading.assumed, "exposed pad under the body, usual for no-lead parts"]
+    pitch = reading.pitch_mm
+    if pitch is None and reading.body is not None:
+        like = [
+            f
+            for f in _of_family(library, "qfn")
+            if f.pin_count == reading.pins and f.has_exposed_pad and _body_near(reading, f)
+        ]
+        pitches = {f.pitch_mm for f in like}
+        if len(pitches) == 1:
+            (pitch,) = pitches
+            assumed.append(f"pitch {pitch:g} mm, usual for this body")
+    return replace(reading, exposed=1, pitch_mm=pitch, assumed=tuple(assumed))
 
 
 def _filled_in(reading: PackageReading, built: Footprint) -> tuple[str, ...]:

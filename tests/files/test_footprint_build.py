@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 from solderrisk.files.footprint_build import build_footprint
+from solderrisk.files.library import load_library
 from solderrisk.files.package_families import usual
+from solderrisk.files.package_match import match
 from solderrisk.files.package_names import read_package
 from solderrisk.model.footprint import Footprint
 
@@ -83,3 +85,30 @@ def test_every_family_has_its_usual_figures() -> None:
         facts = usual(family)
         assert facts.smd or facts.hole
         assert facts.source
+
+
+@pytest.mark.parametrize(
+    ("name", "exposed"),
+    [
+        ("QFN-16 3x3", True),
+        ("QFN-32", True),
+        ("DFN-8 2x2", True),
+        ("LGA-12", False),
+        ("DFN1006-3", False),
+    ],
+)
+def test_no_lead_parts_have_a_pad_below_unless_they_are_land_grids(
+    name: str, exposed: bool
+) -> None:
+    """JEDEC MO-220 and MO-229 show an exposed pad; a name that is silent about it is no proof."""
+    found = match(read_package(name), load_library())
+    assert found is not None
+    assert found.footprint.has_exposed_pad is exposed
+    assert any("exposed pad" in item for item in found.assumed) is exposed
+
+
+def test_a_body_that_comes_in_one_pitch_settles_it() -> None:
+    found = match(read_package("QFN-16 3x3"), load_library())
+    assert found is not None
+    assert found.footprint.pitch_mm == 0.5
+    assert any("pitch 0.5 mm" in item for item in found.assumed)
