@@ -162,29 +162,46 @@ def placement_refs(placement: Placement) -> tuple[str, ...]:
 
 
 def _written_lift(kit: Kit, lift: Lift, library: Library) -> Job:
-    donor = next((d for d in kit.donors if d.name == lift.donor), None)
-    if donor is None:
-        raise UnknownName(f"{lift.ref}: no donor {lift.donor!r}")
-    return Job(
-        key=f"lift:{lift.ref}",
-        ref=lift.ref,
-        kind="lift",
-        title=f"from {donor.name}",
-        place=f"donor:{donor.name}",
-        footprint=_footprint(library, lift.footprint, lift.ref),
-        board=donor.board,
-        alloy=donor.board.alloy,
+    return replace(
+        _lift(kit, lift.ref, lift.donor, _footprint(library, lift.footprint, lift.ref)),
         links=lift.links,
         price_each=lift.price_each,
-        owned=True,
         spares=lift.spares,
         irreplaceable=lift.irreplaceable,
         technique=lift.technique,
-        donor=donor.name,
-        donor_condition=donor.condition,
         feeds=f"fit:{lift.becomes}" if lift.becomes else None,
         bends=lift.bends,
         position=_on_donor(lift),
+    )
+
+
+def _lift_for(kit: Kit, fit: Job) -> Job:
+    """The lift that a placement with a donor asks for."""
+    return replace(
+        _lift(kit, fit.ref, fit.donor, fit.footprint),
+        price_each=fit.price_each,
+        spares=fit.spares,
+        irreplaceable=fit.irreplaceable,
+        feeds=fit.key,
+    )
+
+
+def _lift(kit: Kit, ref: str, donor_name: str | None, footprint: Footprint | None) -> Job:
+    donor = next((d for d in kit.donors if d.name == donor_name), None)
+    if donor is None:
+        raise UnknownName(f"{ref}: no donor {donor_name!r}")
+    return Job(
+        key=f"lift:{ref}",
+        ref=ref,
+        kind="lift",
+        title=f"from {donor.name}",
+        place=f"donor:{donor.name}",
+        footprint=footprint,
+        board=donor.board,
+        alloy=donor.board.alloy,
+        owned=True,
+        donor=donor.name,
+        donor_condition=donor.condition,
     )
 
 
@@ -210,29 +227,6 @@ def _on_donor(lift: Lift) -> Position | None:
     if lift.x_mm is None or lift.y_mm is None:
         return None
     return Position(ref=lift.ref, x_mm=lift.x_mm, y_mm=lift.y_mm)
-
-
-def _lift_for(kit: Kit, fit: Job) -> Job:
-    donor = next((d for d in kit.donors if d.name == fit.donor), None)
-    if donor is None:
-        raise UnknownName(f"{fit.ref}: no donor {fit.donor!r}")
-    return Job(
-        key=f"lift:{fit.ref}",
-        ref=fit.ref,
-        kind="lift",
-        title=f"from {donor.name}",
-        place=f"donor:{donor.name}",
-        footprint=fit.footprint,
-        board=donor.board,
-        alloy=donor.board.alloy,
-        price_each=fit.price_each,
-        owned=True,
-        spares=fit.spares,
-        irreplaceable=fit.irreplaceable,
-        donor=donor.name,
-        donor_condition=donor.condition,
-        feeds=fit.key,
-    )
 
 
 def _footprint(library: Library, name: str, ref: str) -> Footprint:
