@@ -180,7 +180,8 @@ def _answer(
         reflow_radius_mm=_radius_mm(radius_mm, board_c, alloy.solidus_c),
         plastic_radius_mm=_radius_mm(radius_mm, board_c, p["plastic_c"]),
         plastic_c=p["plastic_c"],
-        warnings=part.jet.warnings(p) + _air_warnings(case, part, ramp, alloy.liquidus_c, p),
+        warnings=_air_warnings(case, ramp, alloy.liquidus_c, p),
+        doubts=part.jet.warnings(p) + _air_doubts(case, part, p),
     )
     return _Kept(heat, tuple(radius_mm.tolist()), tuple(board_c.tolist()))
 
@@ -217,12 +218,8 @@ def _radius_mm(radius_mm: Array, board_c: Array, limit_c: float) -> float:
     return float(radius_mm[last] + share * (radius_mm[last + 1] - radius_mm[last]))
 
 
-def _air_warnings(
-    case: AirCase, part: PartUnderAir, ramp: float, liquidus_c: float, p: Parameters
-) -> tuple[str, ...]:
+def _air_warnings(case: AirCase, ramp: float, liquidus_c: float, p: Parameters) -> tuple[str, ...]:
     found = []
-    if part.body_radius_m > p["jet_reach_d"] * part.jet.nozzle_m:
-        found.append("the part is wider than the jet's correlation reaches")
     if case.start_c >= liquidus_c:
         found.append(ALL_MOLTEN)
     if ramp > p["ramp_k_s"]:
@@ -230,6 +227,13 @@ def _air_warnings(
             f"heats at {ramp:.1f} K/s, above the {p['ramp_k_s']:g} K/s of J-STD-020: come "
             "closer slowly, or preheat the board"
         )
+    return tuple(found)
+
+
+def _air_doubts(case: AirCase, part: PartUnderAir, p: Parameters) -> tuple[str, ...]:
+    found = []
+    if part.body_radius_m > p["jet_reach_d"] * part.jet.nozzle_m:
+        found.append("the part is wider than the jet's correlation reaches")
     if case.board.thickness_mm < p["thin_board_mm"]:
         found.append(
             f"board of {case.board.thickness_mm:g} mm is thinner than the model was made for"

@@ -111,7 +111,8 @@ class AirHeat:
     ``molten_s`` is when the slowest joint is liquid (None: never), ``top_c`` the part's
     top at that time against ``limit_c``. ``reflow_radius_mm`` and ``plastic_radius_mm``
     are distances from the part's centre inside which neighbours' solder melts or plastics
-    soften (at ``plastic_c``).
+    soften (at ``plastic_c``). ``warnings`` are for the bench; ``doubts`` say where the
+    model is used beyond what it was made from.
     """
 
     molten_s: float | None
@@ -127,6 +128,7 @@ class AirHeat:
     plastic_radius_mm: float
     plastic_c: float
     warnings: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -21,8 +21,9 @@ from solderrisk.plan.precedence import precedence_of
 from solderrisk.plan.results import Assessment, FittingOrder, SecondLook
 from solderrisk.plan.second_looks import second_looks
 from solderrisk.plan.solder_use import accepted_of, air_of, solder_needs
-from solderrisk.plan.verdict import verdict
+from solderrisk.plan.verdict import short_list, verdict
 from solderrisk.risk.kit import RiskEngine, assess_risk
+from solderrisk.risk.results import KitRisk
 from solderrisk.safety.notes import notes_for
 
 SAMPLES = 2000
@@ -112,6 +113,7 @@ def assess(
             reference.risk.techniques,
             needs,
             safety,
+            reference.plan.parameters,
             accepted_of(jobs, reference),
             masking(risk, kit, bench, order.keys, reference.physics),
             helps,
@@ -121,7 +123,7 @@ def assess(
             *findings(kit, jobs, bench, risk, reference.physics, helps),
             *gave_way(order),
         ),
-        assumptions=assumptions(reference),
+        assumptions=(*assumptions(reference), *air_doubts(risk)),
         second_looks=looks,
     )
 
@@ -146,6 +148,19 @@ def assumptions(reference: Reference) -> tuple[str, ...]:
         "ranges are the 5 % and 95 % quantiles of what is not known about the builder's skill",
         "heat margins inside the band of doubt are undecided: the contact between tip and joint "
         "dominates for irons, what arrives of the jet's heat for hot air",
+    )
+
+
+def air_doubts(risk: KitRisk) -> tuple[str, ...]:
+    """Where the hot-air model is used beyond what it was made from, with the work it is about."""
+    found: dict[str, list[str]] = {}
+    for item in risk.jobs:
+        heat = None if item.blocked else item.chosen.air_heat
+        for doubt in heat.doubts if heat else ():
+            found.setdefault(doubt, []).append(item.job.ref)
+    return tuple(
+        f"hot air on {short_list(list(dict.fromkeys(refs)))}: {doubt}"
+        for doubt, refs in found.items()
     )
 
 

@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
+from solderrisk.model.reference import Parameters
 from solderrisk.model.technique import Technique
-from solderrisk.physics.results import Remedy, SolderNeed
+from solderrisk.physics.results import AirCase, Remedy, SolderNeed
 from solderrisk.plan.heat_help import Help
 from solderrisk.plan.results import Card, SafetyNote
+from solderrisk.plan.spoken import about_s, dial_c, flow_l_min, grams, stop_s
 from solderrisk.risk.results import JobRisk, KitRisk, Option, Settings
+
+GENTLER = "lower heat, more time, or a preheated board"
 
 
 def cards(
@@ -17,6 +21,7 @@ def cards(
     techniques: Sequence[Technique],
     needs: dict[Job, SolderNeed],
     safety: Sequence[SafetyNote],
+    parameters: Parameters,
     accepted: Mapping[Job, tuple[str, ...]] | None = None,
     near: Mapping[str, tuple[str, ...]] | None = None,
     helps: Help | None = None,
@@ -33,6 +38,7 @@ def cards(
             by_id.get(job.chosen.technique),
             needs.get(job.job.alike),
             notes.get(job.job.key, ()),
+            parameters,
             limits.get(job.job.alike, ()),
             (*(near or {}).get(job.job.key, ()), *_helped((helps or {}).get(job.job.key, ()))),
         )
@@ -53,6 +59,7 @@ def _card(
     technique: Technique | None,
     need: SolderNeed | None,
     notes: Sequence[str],
+    parameters: Parameters,
     accepted: tuple[str, ...],
     heat: tuple[str, ...],
 ) -> Card:
@@ -64,67 +71,105 @@ def _card(
         key=job.key,
         title=f"{verb} {job.ref}: {job.title}",
         technique=option.title,
-        settings_lines=() if risk.blocked else tuple(_settings(option, need)),
+        settings_lines=() if risk.blocked else tuple(_settings(job, option, need, parameters)),
         steps=known.steps if known else (),
         look_for=(*known.look_for, *accepted) if known else (),
-        orientation=_orientation(job),
-        cautions=(*_cautions(risk, option), *heat),
+        orientation=_orientation(job, option),
+        cautions=(*_cautions(risk, option, parameters), *heat),
         safety=tuple(notes),
     )
 
 
-def settings_lines(settings: Settings, need: SolderNeed | None = None) -> Iterable[str]:
+def settings_lines(
+    settings: Settings, parameters: Parameters, need: SolderNeed | None = None
+) -> Iterable[str]:
     """Settings in trade words, one line each."""
     if settings.iron is not None:
         width = settings.tip_width_mm
         tip = f", {width:g} mm {settings.tip_shape} tip" if width else ""
-        at = f" at {settings.tip_c:.0f} C" if settings.tip_c else ""
+        at = f" at {dial_c(settings.tip_c)}" if settings.tip_c else ""
         yield f"iron: {settings.iron}{tip}{at}"
     if settings.pin_tip_width_mm is not None:
         yield f"pins: {pin_tip(settings)}"
-    if settings.air is not None:
+    if settings.air is not None and settings.air_c is not None:
+        flow = "" if settings.flow_l_min is None else f", {flow_l_min(settings.flow_l_min)}"
         yield (
-            f"air: {settings.air}, {settings.nozzle_mm:g} mm nozzle, {settings.air_c:.0f} C, "
-            f"{settings.flow_l_min:.0f} l/min"
+            f"air: {settings.air}, {settings.nozzle_mm:g} mm nozzle held about "
+            f"{AirCase.height_mm:.0f} mm above, {dial_c(settings.air_c)}{flow}"
         )
     if settings.desolderer is not None:
         yield f"vacuum: {settings.desolderer}, {settings.bore_mm:g} mm bore"
     if settings.preheat_c is not None:
-        yield f"preheat: board at {settings.preheat_c:.0f} C"
+        yield f"preheat: board at {dial_c(settings.preheat_c)}"
     if settings.removal_alloy is not None:
         yield f"removal alloy: {settings.removal_alloy}"
     if settings.solder is not None:
-        amount = f", about {need.wire_mm:.0f} mm of wire" if need and need.wire_mm else ""
-        yield f"solder: {settings.solder}{amount}"
+        yield f"solder: {settings.solder}{_amount(settings.solder, need, parameters)}"
     if settings.flux is not None:
         yield f"flux: {settings.flux}"
     if settings.magnifier is not None:
         yield f"look through: {settings.magnifier} ({settings.power_x:g}x)"
 
 
-def _settings(option: Option, need: SolderNeed | None) -> Iterable[str]:
-    yield from settings_lines(option.settings, need)
-    yield from _time(option)
+def _amount(solder: str, need: SolderNeed | None, parameters: Parameters) -> str:
+    if need is None:
+        return ""
+    if solder.endswith("paste"):
+        mass_mg = 1000 * need.mass_g / parameters["paste_metal_mass_share"]
+        volume_mm3 = need.volume_mm3 / parameters["paste_metal_volume_share"]
+        return f", about {mass_mg:.0f} mg of paste ({volume_mm3:.1f} mm3)"
+    return f", about {need.wire_mm:.0f} mm of wire" if need.wire_mm else ""
+
+
+def _settings(
+    job: Job, option: Option, need: SolderNeed | None, parameters: Parameters
+) -> Iterable[str]:
     low = option.low_melt
+    for line in settings_lines(option.settings, parameters, need):
+        alloy = low is not None and line.startswith("removal alloy:")
+        yield f"{line}, about {grams(low.alloy_g)}" if alloy and low else line
+    yield from _time(job, option, parameters)
     if low is not None:
         yield (
             f"mixture: melts near {low.mix_liquidus_c:.0f} C, give or take "
-            f"{low.mix_doubt_k:.0f} C; stays liquid about {low.molten_s:.0f} s without heat"
+            f"{low.mix_doubt_k:.0f} C; stays liquid about {about_s(low.molten_s)} s without heat"
         )
         times = "once" if low.cleanings == 1 else f"{low.cleanings} times"
         yield f"wick clean: {times} with fresh solder"
 
 
-def _time(option: Option) -> Iterable[str]:
+def _time(job: Job, option: Option, parameters: Parameters) -> Iterable[str]:
     """How long it takes, no finer than the heat model knows it."""
     air, iron, dwell_s = option.air_heat, option.iron_heat, option.settings.dwell_s
     if air is not None and air.molten_s is not None:
-        last = f"{air.molten_s_high:.0f} s" if air.molten_s_high else "much longer"
-        first = air.molten_s if air.molten_s_low is None else air.molten_s_low
-        yield f"time: everything is liquid after about {first:.0f} s to {last}"
+        first = about_s(air.molten_s if air.molten_s_low is None else air.molten_s_low)
+        last = "much longer" if air.molten_s_high is None else f"{about_s(air.molten_s_high)} s"
+        usual = about_s(air.molten_s)
+        yield f"time: everything is liquid after about {usual} s ({first} s to {last})"
     elif iron is not None and dwell_s is not None:
-        longest = f"; let go after {iron.safe_s:.0f} s at the latest" if iron.safe_s >= 1 else ""
-        yield f"time: about {max(dwell_s, 1.0):.0f} s per joint{longest}"
+        yield _dwell(about_s(dwell_s), latest_s(job, iron.safe_s, parameters))
+
+
+def latest_s(job: Job, harm_s: float, parameters: Parameters) -> int:
+    """When to stop: before the heat model's harm, the part's own limit and what lands of
+    surface-mount parts are given in practice, whichever is first."""
+    limits = [harm_s]
+    if job.footprint is not None:
+        limits.append(job.footprint.heat.iron_s)
+        if not job.footprint.through_hole:
+            limits.append(parameters["card_land_s"])
+    return stop_s(*limits)
+
+
+def _dwell(usual_s: int, stop: int) -> str:
+    if stop < 1:
+        return "time: this tip harms the joint in under 1 s: turn it down or take another"
+    if usual_s > stop:
+        return (
+            f"time: about {usual_s} s is needed, longer than this part is usually given: stop at "
+            f"{stop} s, let it cool, and get more heat there before trying again"
+        )
+    return f"time: about {usual_s} s per joint; not wet? stop at {stop} s and let it cool"
 
 
 def pin_tip(settings: Settings) -> str:
@@ -133,18 +178,21 @@ def pin_tip(settings: Settings) -> str:
     if settings.pin_iron != settings.iron:
         tip = f"{settings.pin_iron}, {tip}"
     if settings.pin_tip_c is not None and settings.pin_tip_c != settings.tip_c:
-        tip += f" at {settings.pin_tip_c:.0f} C"
+        tip += f" at {dial_c(settings.pin_tip_c)}"
     return tip
 
 
-def _orientation(job: Job) -> str:
+def _orientation(job: Job, option: Option) -> str:
     if not job.polarised or job.footprint is None or job.kind != "fit":
         return ""
     mark = job.footprint.mark or "see the part's data sheet and the board's print"
-    return f"{mark}; have it looked at again before the second joint"
+    together = option.settings.air is not None or option.iron_heat is None
+    return (
+        f"{mark}; have it looked at again before {'any heat' if together else 'the second joint'}"
+    )
 
 
-def _cautions(risk: JobRisk, option: Option) -> Iterable[str]:
+def _cautions(risk: JobRisk, option: Option, parameters: Parameters) -> Iterable[str]:
     job, footprint = risk.job, risk.job.footprint
     if footprint is None:
         return
@@ -155,10 +203,25 @@ def _cautions(risk: JobRisk, option: Option) -> Iterable[str]:
         f"{footprint.heat.iron_s:g} s, body {footprint.heat.body_c:.0f} C; "
         "its data sheet goes first"
     )
+    if not risk.blocked:
+        yield from _hot_tip(job, option, parameters)
     if footprint.heat.softens_c is not None:
         yield f"its plastic softens near {footprint.heat.softens_c:.0f} C"
     yield from _heat_cautions(option) if not risk.blocked else ()
     yield from risk.findings
+
+
+def _hot_tip(job: Job, option: Option, parameters: Parameters) -> Iterable[str]:
+    tip_c, footprint = option.settings.tip_c, job.footprint
+    if footprint is None or tip_c is None or option.iron_heat is None:
+        return
+    if tip_c <= footprint.heat.iron_c + parameters["card_tip_over_k"]:
+        return
+    sink = ", tweezers or a clip on the lead to carry heat away" if footprint.through_hole else ""
+    yield (
+        f"this tip is hotter than that: under {parameters['card_hot_tip_s']:g} s a joint{sink}, "
+        "a pause between joints; or take a regulated iron"
+    )
 
 
 def _helped(remedies: Sequence[Remedy]) -> Iterable[str]:
@@ -174,6 +237,9 @@ def _heat_cautions(option: Option) -> Iterable[str]:
             f"mask or leave out plastics within {option.air_heat.plastic_radius_mm:.0f} mm and "
             f"mind joints within {option.air_heat.reflow_radius_mm:.0f} mm of its centre"
         )
+        over_k = option.air_heat.top_c - option.air_heat.limit_c
+        if over_k > 0:
+            yield f"its top gets over the part's limit by about {max(over_k, 1):.0f} C: {GENTLER}"
     yield from option.iron_heat.warnings if option.iron_heat else ()
     yield from option.air_heat.warnings if option.air_heat else ()
     yield from option.low_melt.warnings if option.low_melt else ()

@@ -11,6 +11,7 @@ from solderrisk.plan.order_values import Spot, fatal_chance, minutes_of, spot_of
 from solderrisk.plan.precedence_net import RULE_WORDS
 from solderrisk.plan.precedence_rules import risk_by_key
 from solderrisk.plan.results import Edge, Stage
+from solderrisk.plan.spoken import dial_c
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
 
 MODES_SHOWN = 3
@@ -249,19 +250,19 @@ def _tools(s: Settings) -> list[str]:
     lines = []
     if s.iron is not None:
         tip = f", {s.tip_width_mm:g} mm {s.tip_shape or 'tip'}" if s.tip_width_mm else ""
-        heat = f" at {s.tip_c:.0f} C" if s.tip_c is not None else ""
+        heat = f" at {dial_c(s.tip_c)}" if s.tip_c is not None else ""
         lines.append(f"{s.iron}{tip}{heat}")
     if s.pin_tip_width_mm is not None:
         lines.append(f"for pins {pin_tip(s)}")
     if s.air is not None:
         nozzle = f", {s.nozzle_mm:g} mm nozzle" if s.nozzle_mm else ""
-        heat = f" at {s.air_c:.0f} C" if s.air_c is not None else ""
+        heat = f" at {dial_c(s.air_c)}" if s.air_c is not None else ""
         lines.append(f"{s.air}{nozzle}{heat}")
     if s.desolderer is not None:
         bore = f", {s.bore_mm:g} mm bore" if s.bore_mm else ""
         lines.append(f"{s.desolderer}{bore}")
     if s.preheat_c is not None:
-        lines.append(f"board preheated to {s.preheat_c:.0f} C")
+        lines.append(f"board preheated to {dial_c(s.preheat_c)}")
     supplies = [name for name in (s.solder, s.removal_alloy, s.flux) if name]
     if supplies:
         lines.append(", ".join(supplies))

@@ -81,15 +81,15 @@ def test_cool_air_never_melts_it() -> None:
 
 def test_ranges_of_the_correlation_are_enforced() -> None:
     low = heat(air_on(QFP_48, 8.0, 3.0))
-    assert any("Re" in warning for warning in low.warnings)
+    assert any("Re" in warning for warning in low.doubts)
     close = heat(air_on(QFP_48, 8.0, 40.0, height_mm=10.0))
-    assert any("diameters" in warning for warning in close.warnings)
+    assert any("diameters" in warning for warning in close.doubts)
     inside = heat(air_on(QFP_48, 5.0, 30.0, height_mm=20.0))
-    assert not any("Re" in w or "diameters" in w for w in inside.warnings)
+    assert not any("Re" in w or "diameters" in w for w in inside.doubts)
     wide = heat(air_on(QFP_100, 1.0, 20.0, height_mm=5.0))
-    assert any("wider than the jet" in warning for warning in wide.warnings)
+    assert any("wider than the jet" in warning for warning in wide.doubts)
     thin = heat(air_on(QFP_48, 5.0, 30.0, on=board(1, thickness_mm=0.4)))
-    assert any("thinner" in warning for warning in thin.warnings)
+    assert any("thinner" in warning for warning in thin.doubts)
 
 
 def test_a_board_hotter_than_melting_is_molten_at_once() -> None:

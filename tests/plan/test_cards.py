@@ -5,14 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from solderrisk.files.reference import risk_data
+from hypothesis import given
+from hypothesis import strategies as st
+
+from solderrisk.files.reference import plan_data, risk_data
 from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift, SolderNeed
-from solderrisk.plan.cards import cards, settings_lines
+from solderrisk.plan.cards import cards, latest_s, settings_lines
 from solderrisk.plan.results import Card, SafetyNote
 from solderrisk.risk.results import Settings
 from tests.plan.kit_builder import AIR, IRON, air_heat, jobs, kit, option, part, risk
 
 TECHNIQUES = risk_data().techniques
+PARAMETERS = plan_data().parameters.replaced(
+    {"card_land_s": 5.0, "paste_metal_mass_share": 0.9, "paste_metal_volume_share": 0.5}
+)
 FIRST = TECHNIQUES[0]
 
 
@@ -26,20 +32,22 @@ def card(refs: str = "U1", footprint: str = "SO", **more: Any) -> Card:
     found = replace(found, jobs=tuple(replace(item, **risky) for item in found.jobs))
     fit = next(job for job in work if job.kind == "fit")
     limits = {fit.alike: accepted} if accepted else None
-    return cards(found, TECHNIQUES, {}, safety, limits)[fit.key]
+    return cards(found, TECHNIQUES, {}, safety, PARAMETERS, limits)[fit.key]
 
 
 def test_settings_in_trade_words() -> None:
-    assert list(settings_lines(IRON)) == [
+    assert list(settings_lines(IRON, PARAMETERS)) == [
         "iron: station, 1.6 mm chisel tip at 330 C",
         "solder: Sn63Pb37",
     ]
-    assert list(settings_lines(AIR)) == ["air: blower, 8 mm nozzle, 350 C, 40 l/min"]
+    assert list(settings_lines(AIR, PARAMETERS)) == [
+        "air: blower, 8 mm nozzle held about 15 mm above, 350 C, 40 l/min"
+    ]
     every = Settings(
         desolderer="gun", bore_mm=1.3, preheat_c=100.0, dwell_s=2.34, removal_alloy="Sn42Bi58",
         flux="rosin gel", magnifier="loupe", power_x=10.0,
     )  # fmt: skip
-    assert list(settings_lines(every)) == [
+    assert list(settings_lines(every, PARAMETERS)) == [
         "vacuum: gun, 1.3 mm bore",
         "preheat: board at 100 C",
         "removal alloy: Sn42Bi58",
@@ -51,28 +59,56 @@ def test_settings_in_trade_words() -> None:
 def test_time_under_hot_air_is_a_range_of_the_whole_part() -> None:
     heat = AirHeat(42.1, 35.6, 58.3, 20.0, 10.0, "wets", 230.0, 260.0, 2.0, 17.0, 40.0, 100.0)
     lines = card(way={"settings": AIR, "air_heat": heat}).settings_lines
-    assert "time: everything is liquid after about 36 s to 58 s" in lines
+    assert "time: everything is liquid after about 40 s (35 s to 60 s)" in lines
     endless = replace(heat, molten_s_high=None)
     lines = card(way={"settings": AIR, "air_heat": endless}).settings_lines
-    assert "time: everything is liquid after about 36 s to much longer" in lines
+    assert "time: everything is liquid after about 40 s (35 s to much longer)" in lines
 
 
-def test_time_of_an_iron_has_its_end() -> None:
+def timed(dwell_s: float, harm_s: float, footprint: str = "SO") -> str:
+    heat = IronHeat(300, 218, 80, 20, "wets", "none", 0.6, 0.4, 0.9, dwell_s, harm_s)
+    way = {"settings": replace(IRON, dwell_s=dwell_s), "iron_heat": heat}
+    lines = card(footprint=footprint, way=way).settings_lines
+    return next(line for line in lines if line.startswith("time:"))
+
+
+def test_time_of_an_iron_never_passes_the_limit_of_the_part_or_the_land() -> None:
+    # The parts of the test's library state no limit of their own: 3 s by the model's default.
+    assert timed(1.6, 12.0) == "time: about 2 s per joint; not wet? stop at 3 s and let it cool"
+    assert timed(1.0, 2.9) == "time: about 1 s per joint; not wet? stop at 2 s and let it cool"
+    assert timed(1.0, 0.4).startswith("time: this tip harms the joint in under 1 s")
+    assert timed(6.0, 12.0).startswith("time: about 6 s is needed, longer than this part")
+    assert "stop at 3 s, let it cool" in timed(6.0, 12.0)
+
+
+@given(st.floats(0.1, 60.0), st.floats(0.5, 60.0))
+def test_the_latest_time_is_within_every_limit(harm_s: float, part_s: float) -> None:
+    (job,) = (j for j in jobs(kit(placements=[part("U1", "SO")], donors=[])) if j.kind == "fit")
+    assert job.footprint is not None
+    heat = job.footprint.heat.model_copy(update={"iron_s": part_s})
+    job = replace(job, footprint=job.footprint.model_copy(update={"heat": heat}))
+    assert 0 <= latest_s(job, harm_s, PARAMETERS) <= min(harm_s, part_s, 5.0)
+
+
+def test_a_tip_over_the_parts_limit_says_how_to_live_with_it() -> None:
     heat = IronHeat(300, 218, 80, 20, "wets", "none", 0.6, 0.4, 0.9, 1.6, 6.3)
-    way = {"settings": replace(IRON, dwell_s=1.6), "iron_heat": heat}
-    lines = card(way=way).settings_lines
-    assert "time: about 2 s per joint; let go after 6 s at the latest" in lines
+    hot = {"settings": replace(IRON, tip_c=400.0), "iron_heat": heat}
+    assert any("hotter than that: under 2 s" in line for line in card(way=hot).cautions)
+    mild = {"settings": replace(IRON, tip_c=350.0), "iron_heat": heat}
+    assert not any("hotter than that" in line for line in card(way=mild).cautions)
 
 
 def test_an_iron_alone_reads_well() -> None:
-    assert list(settings_lines(Settings(iron="plain"))) == ["iron: plain"]
+    assert list(settings_lines(Settings(iron="plain"), PARAMETERS)) == ["iron: plain"]
 
 
 def test_solder_is_told_with_its_length() -> None:
-    lines = list(
-        settings_lines(Settings(solder="Sn63Pb37 wire 0.5 mm"), SolderNeed(1, 0.01, 7.6, 1))
-    )
+    need = SolderNeed(1, 0.009, 7.6, 1)
+    lines = list(settings_lines(Settings(solder="Sn63Pb37 wire 0.5 mm"), PARAMETERS, need))
     assert lines == ["solder: Sn63Pb37 wire 0.5 mm, about 8 mm of wire"]
+    # 9 mg of metal are 10 mg of paste at 90 % by mass, and twice its volume.
+    paste = list(settings_lines(Settings(solder="Sn63Pb37 paste"), PARAMETERS, need))
+    assert paste == ["solder: Sn63Pb37 paste, about 10 mg of paste (2.0 mm3)"]
 
 
 def test_steps_and_looks_come_from_the_technique() -> None:
@@ -87,7 +123,7 @@ def test_a_low_melt_lift_says_how_often_to_wick() -> None:
     mixed = LowMeltLift(152.4, 8.0, 1.5, 11.6, 3, 1.0, True, "", ("keep the heat on",))
     found = card(way={"low_melt": mixed, "settings": Settings(removal_alloy="Sn42Bi58")})
     assert found.settings_lines == (
-        "removal alloy: Sn42Bi58",
+        "removal alloy: Sn42Bi58, about 1.5 g",
         "mixture: melts near 152 C, give or take 8 C; stays liquid about 12 s without heat",
         "wick clean: 3 times with fresh solder",
     )
@@ -102,14 +138,16 @@ def test_blocked_work_has_no_settings_and_no_steps() -> None:
 
 def test_orientation_only_where_it_matters() -> None:
     assert "data sheet" in card().orientation  # pin one, but no mark is known
-    assert "second joint" in card().orientation
+    assert "before any heat" in card(way={"settings": AIR, "air_heat": air_heat()}).orientation
+    iron = IronHeat(300, 218, 80, 20, "wets", "none", 0.6, 0.4, 0.9, 1.6, 6.3)
+    assert "second joint" in card(way={"settings": IRON, "iron_heat": iron}).orientation
     assert card(footprint="R").orientation == ""
     assert card(polarised=False).orientation == ""
 
 
 def test_a_lift_needs_no_orientation() -> None:
     work = jobs(kit(placements=[part("U1", "SO", donor="old")]))
-    found = cards(risk(work), TECHNIQUES, {}, ())
+    found = cards(risk(work), TECHNIQUES, {}, (), PARAMETERS)
     assert found["lift:U1"].orientation == ""
     assert found["lift:U1"].title == "Lift U1: from old"
     assert found["fit:U1"].orientation
@@ -128,6 +166,10 @@ def test_cautions() -> None:
     assert (
         "mask or leave out plastics within 15 mm and mind joints within 8 mm of its centre" in hot
     )
+    assert not any("over the part's limit" in line for line in hot)
+    over = replace(air_heat(8.0, 15.0), top_c=265.0, limit_c=260.0)
+    told = card(way={"air_heat": over, "settings": AIR}).cautions
+    assert any("over the part's limit by about 5 C" in line for line in told)
     unsure = card(way={"decided": False}).cautions
     assert unsure[-1].startswith("the heat model cannot decide")
     assert card(risky={"findings": ("pitch below 0.5 mm",)}).cautions[-1] == "pitch below 0.5 mm"
