@@ -18,8 +18,10 @@ from textual.reactive import reactive
 from textual.worker import get_current_worker
 
 from solderrisk.report.words import one_line
+from solderrisk.tui.leaving import run_to_the_end
 from solderrisk.tui.messages import Answered, Assessed, Failed, GaveUp, Opened, Ordered
 from solderrisk.tui.places import PLACES, place_maker
+from solderrisk.tui.ranking import Ranking, RankingTold
 from solderrisk.tui.setup import (
     DEMO_BENCH,
     DEMO_BUILDER,
@@ -28,6 +30,7 @@ from solderrisk.tui.setup import (
     Loaded,
     Setup,
 )
+from solderrisk.tui.supposed import Supposed
 from solderrisk.tui.theme import DARK, LIGHT
 
 if TYPE_CHECKING:
@@ -36,6 +39,8 @@ if TYPE_CHECKING:
     from solderrisk.plan.results import Assessment, FittingOrder
     from solderrisk.tui.desk import Desk
     from solderrisk.tui.rows import Shown
+
+    MakeOrder = Callable[[Loaded, Setup, Assessment], tuple[FittingOrder, Supposed]]
 
 # How long a what-if rests before its order is searched anew.
 SETTLE_S = 0.6
@@ -67,6 +72,7 @@ class SolderriskApp(App[int]):
         Binding("o", "open", "Open"),
         Binding("question_mark", "help", "Help", key_display="?"),
         Binding("q", "quit", "Quit"),
+        Binding("ctrl+c", "quit", show=False, priority=True),
     ]
 
     shown: reactive[Shown | None] = reactive(None, init=False)
@@ -86,7 +92,10 @@ class SolderriskApp(App[int]):
         self.baseline: Shown | None = None
         self.own_order: FittingOrder | None = None
         self.locked: set[str] = set()
+        self.supposed = Supposed()
         self.acknowledged: set[str] = set()
+        self.ranking = Ranking(self)
+        self.leaving = False  # threads that compute give up
         self._desk = desk
         self._computing = self._resting = False
         self._of_shown: Setup | None = None
@@ -154,6 +163,8 @@ class SolderriskApp(App[int]):
         self.acknowledged = set(loaded.builder.acknowledged)
         self.baseline, self.problem, self.own_order = None, (), None
         self.locked.clear()
+        self.supposed = Supposed()
+        self.ranking.drop()
         self._answers, self._asked = {}, {}
         self.chosen, self.stage, self._of_shown = None, 0, None
         self.set_reactive(SolderriskApp.shown, None)
@@ -196,7 +207,7 @@ class SolderriskApp(App[int]):
         from solderrisk.tui.rows import Shown
 
         def outdated() -> bool:
-            return self.loaded is not loaded or self.tried is not setup
+            return self.leaving or self.loaded is not loaded or self.tried is not setup
 
         try:
             shown = Shown.of(self.desk.assess(loaded, setup, outdated, order))
@@ -241,25 +252,37 @@ class SolderriskApp(App[int]):
 
     def move_job(self, key: str, before: str | None) -> None:
         """Move a job to just before another one, or to the end."""
-        self._reorder(lambda loaded, a: self.desk.move(loaded, a, key, before))
-
-    def plan_anew(self) -> None:
-        """Search the best order round the locked jobs."""
-        locked, of = tuple(self.locked), self.shown
+        supposed = self.supposed
         self._reorder(
-            lambda loaded, a: self.desk.plan_anew(loaded, a, locked, lambda: self.shown is not of)
+            lambda loaded, setup, a: (
+                self.desk.move(loaded, setup, a, supposed, key, before),
+                supposed,
+            )
+        )
+
+    def plan_anew(self, supposed: Supposed | None = None) -> None:
+        """Search the best order round the locked jobs, after what is supposed."""
+        locked, of = tuple(self.locked), self.shown
+        wanted = self.supposed if supposed is None else supposed
+
+        def outdated() -> bool:
+            return self.leaving or self.shown is not of
+
+        self._reorder(
+            lambda loaded, setup, a: self.desk.plan_anew(loaded, setup, a, wanted, locked, outdated)
         )
 
     def drop_own_order(self) -> None:
-        """Go back to the order that was computed."""
+        """Go back to the order that was computed; nothing is supposed done."""
         self.own_order = None
+        self.supposed = Supposed()
         self.locked.clear()
         self._of_shown = None
         self._compute()
 
-    def _reorder(self, make: Callable[[Loaded, Assessment], FittingOrder]) -> None:
-        loaded, of = self.loaded, self.shown
-        if loaded is None or of is None:
+    def _reorder(self, make: MakeOrder) -> None:
+        loaded, setup, of = self.loaded, self.tried, self.shown
+        if loaded is None or setup is None or of is None:
             return
         self.busy = "ordering"
 
@@ -267,11 +290,12 @@ class SolderriskApp(App[int]):
             from solderrisk.tui.rows import Shown
 
             try:
-                order = make(loaded, of.assessment)
+                order, supposed = make(loaded, setup, of.assessment)
             except Exception as error:
-                self.post_message(Ordered(None, of, " ".join(_told(error))))
+                self.post_message(Ordered(None, of, self.supposed, " ".join(_told(error))))
                 return
-            self.post_message(Ordered(Shown.of(replace(of.assessment, order=order)), of, ""))
+            shown = Shown.of(replace(of.assessment, order=order))
+            self.post_message(Ordered(shown, of, supposed, ""))
 
         self.run_worker(run, thread=True, exclusive=True, group="order", exit_on_error=False)
 
@@ -281,6 +305,7 @@ class SolderriskApp(App[int]):
         self.refused = message.refusal
         if not message.refusal and message.of is self.shown:
             self.own_order = message.shown.assessment.order
+            self.supposed = message.supposed
             if self.baseline is message.of:
                 self.baseline = message.shown
             self.shown = message.shown
@@ -310,7 +335,8 @@ class SolderriskApp(App[int]):
         worker = get_current_worker()
 
         def outdated() -> bool:
-            return worker.is_cancelled or self.loaded is not loaded or self.tried != setup
+            gone = self.loaded is not loaded or self.tried != setup
+            return self.leaving or worker.is_cancelled or gone
 
         value, error = None, ""
         try:
@@ -324,7 +350,15 @@ class SolderriskApp(App[int]):
         self._answers[message.name] = message
         self.answers += 1
 
+    def on_ranking_told(self, message: RankingTold) -> None:
+        self.ranking.take(message)
+        self.answers += 1
+
     # Going about
+
+    async def action_quit(self) -> None:
+        self.leaving = True
+        self.exit()
 
     def action_go(self, name: str) -> None:
         if self.current_mode != name:
@@ -364,4 +398,4 @@ def run(
 ) -> int:
     """Open the terminal program on files or demo names; gives the exit status."""
     inputs = Inputs(kit, bench, builder, tuple(libraries), target)
-    return SolderriskApp(inputs).run() or 0
+    return run_to_the_end(SolderriskApp(inputs))

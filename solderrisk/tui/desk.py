@@ -10,8 +10,10 @@ if TYPE_CHECKING:
     from solderrisk.model.draft import Draft
     from solderrisk.physics.results import Alignment, Curve
     from solderrisk.plan.results import Assessment, FittingOrder
+    from solderrisk.plan.sensitivity import Effect, Progress
     from solderrisk.risk.results import JobRisk, Option
     from solderrisk.tui.setup import Inputs, Loaded, Setup
+    from solderrisk.tui.supposed import Supposed
 
 Cancelled = Callable[[], bool]
 
@@ -30,16 +32,34 @@ class Desk(Protocol):
     def answer(self, name: str, loaded: Loaded, setup: Setup, cancelled: Cancelled) -> Any:
         """One of the answers that are worked out on demand; see ``real_desk.ANSWERS``."""
 
+    def rank(
+        self, loaded: Loaded, setup: Setup, progress: Progress, cancelled: Cancelled
+    ) -> Sequence[Effect]:
+        """The assumed numbers that move the chance most; takes many seconds."""
+
     def move(
-        self, loaded: Loaded, assessment: Assessment, key: str, before: str | None
+        self,
+        loaded: Loaded,
+        setup: Setup,
+        assessment: Assessment,
+        supposed: Supposed,
+        key: str,
+        before: str | None,
     ) -> FittingOrder:
         """The order with one job moved to just before another, or to the end. Raises where
         a rule forbids it; the message is the rule's reason."""
 
     def plan_anew(
-        self, loaded: Loaded, assessment: Assessment, locked: Sequence[str], cancelled: Cancelled
-    ) -> FittingOrder:
-        """The best order that leaves the locked jobs in their places."""
+        self,
+        loaded: Loaded,
+        setup: Setup,
+        assessment: Assessment,
+        supposed: Supposed,
+        locked: Sequence[str],
+        cancelled: Cancelled,
+    ) -> tuple[FittingOrder, Supposed]:
+        """The best order that leaves the locked jobs in their places and what is supposed
+        done in front; and what of that stays done after what has to be done again."""
 
     def curve(self, loaded: Loaded, setup: Setup, risk: JobRisk, option: Option) -> Curve | None:
         """Temperatures against time of an option's heating, None where nothing is heated."""
@@ -56,5 +76,5 @@ class Desk(Protocol):
     def kit_text(self, draft: Draft) -> str:
         """The kit file of a draft."""
 
-    def report(self, ending: str, loaded: Loaded, assessment: Assessment) -> str:
+    def report(self, ending: str, loaded: Loaded, setup: Setup, assessment: Assessment) -> str:
         """The report as '.html', '.txt', '.csv' or '.json'."""

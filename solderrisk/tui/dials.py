@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from solderrisk.report.words import LEVEL_WORDS, key_name, money, one_line, percent, plain
+from solderrisk.tui import assumed
+from solderrisk.tui.dial import Dial
 from solderrisk.tui.setup import Loaded, Setup
 
 if TYPE_CHECKING:
     from solderrisk.model.bench import Bench
     from solderrisk.model.builder import Builder
+    from solderrisk.plan.sensitivity import Effect
 
 # Collections of a bench whose items are switched one by one.
 TOOLS = (
@@ -30,29 +33,25 @@ AS_LEVEL = "as usual"
 ACUITIES = (0.8, 1.0, 1.5, 2.0, 3.0)
 
 
-@dataclass(frozen=True)
-class Dial:
-    """One line: ``value`` as it stands, ``was`` as the files say it."""
-
-    id: str
-    group: str
-    label: str
-    value: str
-    was: str
-    on: bool | None = None  # None where it is no switch
-
-    @property
-    def changed(self) -> bool:
-        return self.value != self.was
+NONE: Mapping[str, Effect] = {}
+SHOP = "Could be bought (invented prices)"
 
 
-def dials(loaded: Loaded, saved: Setup, tried: Setup, target: float) -> tuple[Dial, ...]:
-    """All dials in the order they are shown. ``target`` is the one in force unless set."""
+def dials(
+    loaded: Loaded,
+    saved: Setup,
+    tried: Setup,
+    target: float,
+    ranked: Mapping[str, Effect] = NONE,
+) -> tuple[Dial, ...]:
+    """All dials in the order they are shown. ``target`` is the one in force unless set;
+    ``ranked``: the assumed numbers that move the chance most, where that is known."""
     return (
         *_target(saved, tried, target),
         *_pins(tried),
         *_hands(loaded, saved.builder, tried.builder),
         *_bench_items(saved, tried),
+        *assumed.assumed_dials(loaded, tried, ranked),
         *_shop(loaded, saved, tried),
     )
 
@@ -68,6 +67,8 @@ def turn(loaded: Loaded, saved: Setup, tried: Setup, id: str, step: int, target:
             return tried.with_pin(name, None)
         case "hands":
             return replace(tried, builder=_turn_builder(tried.builder, name, step))
+        case "assumed":
+            return assumed.turned(loaded, tried, name, step)
         case "item":
             off = tried.off ^ {name}
             return _with_bench(loaded, saved, replace(tried, off=off))
@@ -186,7 +187,13 @@ def _shop(loaded: Loaded, saved: Setup, tried: Setup) -> Iterator[Dial]:
         on = tool.id in tried.added
         if on or brings_something(saved.bench, tool):
             label = f"{one_line(tool.title, 44)}, {money(tool.price, loaded.kit.currency)}"
-            yield Dial(f"add:{tool.id}", "To add", label, "on" if on else "off", "off", on)
+            yield Dial(f"add:{tool.id}", SHOP, label, "on" if on else "off", "off", on)
+
+
+def to_pay(loaded: Loaded, tried: Setup) -> float:
+    """What the tools switched on would cost."""
+    tools = loaded.reference.plan.tools if loaded.reference else ()
+    return sum(tool.price for tool in tools if tool.id in tried.added)
 
 
 def _with_bench(loaded: Loaded, saved: Setup, tried: Setup) -> Setup:

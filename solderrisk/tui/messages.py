@@ -8,6 +8,7 @@ from textual.message import Message
 
 if TYPE_CHECKING:
     from solderrisk.tui.setup import Loaded, Setup
+    from solderrisk.tui.supposed import Supposed
 
 
 class Opened(Message):
@@ -28,11 +29,11 @@ class Assessed(Message):
 
 
 class Ordered(Message):
-    """An order made by hand, or why it cannot be."""
+    """An order made by hand with what it supposes, or why it cannot be."""
 
-    def __init__(self, shown: Any, of: Any, refusal: str) -> None:
+    def __init__(self, shown: Any, of: Any, supposed: Supposed, refusal: str) -> None:
         super().__init__()
-        self.shown, self.of, self.refusal = shown, of, refusal
+        self.shown, self.of, self.supposed, self.refusal = shown, of, supposed, refusal
 
 
 class GaveUp(Message):

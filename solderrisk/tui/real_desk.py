@@ -2,30 +2,40 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Any, Literal
 
 from solderrisk.tui.setup import Inputs, Loaded, Setup
 
 if TYPE_CHECKING:
-    from solderrisk.model.bench import Bench
     from solderrisk.model.draft import Draft
+    from solderrisk.model.kit import Kit
+    from solderrisk.model.reference_set import Reference
     from solderrisk.physics.results import Alignment, Curve
     from solderrisk.plan.assess import Session
     from solderrisk.plan.results import Advice, Assessment, FittingOrder, StatementCell
+    from solderrisk.plan.sensitivity import Effect, Progress
     from solderrisk.risk.results import JobRisk, Option
     from solderrisk.tui.desk import Cancelled
+    from solderrisk.tui.supposed import Supposed
 
 STATEMENT_BENCHES = ("bare", "decent", "well-equipped")
+MOST_SESSIONS = 5  # the one of the stated numbers stays
 ACCEPTANCE_CLASS: Literal[2] = 2
 
 
 class RealDesk:
-    """Keeps one session per kit, so that a what-if recomputes only what it touches."""
+    """Keeps sessions of one kit, one for each set of moved numbers, so that a what-if
+    recomputes only what it touches."""
 
     def __init__(self) -> None:
-        self._session: Session | None = None
+        self._kit: Kit | None = None
+        self._sessions: OrderedDict[tuple[tuple[str, float], ...], Session] = OrderedDict()
+        self._lock = Lock()
 
     def load(self, inputs: Inputs) -> Loaded:
         from solderrisk.files.loading import open_inputs
@@ -39,7 +49,7 @@ class RealDesk:
     def assess(
         self, loaded: Loaded, setup: Setup, cancelled: Cancelled, order: FittingOrder | None
     ) -> Assessment:
-        return self._session_of(loaded).assess(
+        return self._session_of(loaded, setup).assess(
             setup.bench,
             setup.builder,
             target=setup.target,
@@ -48,13 +58,45 @@ class RealDesk:
             cancelled=cancelled,
         )
 
-    def _session_of(self, loaded: Loaded) -> Session:
+    def _session_of(self, loaded: Loaded, setup: Setup) -> Session:
         from solderrisk.plan.assess import Session
 
         assert loaded.reference is not None
-        if self._session is None or self._session.kit is not loaded.kit:
-            self._session = Session(loaded.kit, loaded.library, loaded.reference)
-        return self._session
+        with self._lock:
+            if self._kit is not loaded.kit:
+                self._kit = loaded.kit
+                self._sessions.clear()
+            session = self._sessions.get(setup.assumed)
+            if session is None:
+                reference = loaded.reference.assuming(dict(setup.assumed))
+                session = Session(loaded.kit, loaded.library, reference)
+                self._sessions[setup.assumed] = session
+                if len(self._sessions) > MOST_SESSIONS:
+                    oldest = next(key for key in self._sessions if key)
+                    del self._sessions[oldest]
+            self._sessions.move_to_end(setup.assumed)
+            return session
+
+    def _reference_of(self, loaded: Loaded, setup: Setup) -> Reference:
+        return self._session_of(loaded, setup).reference
+
+    def rank(
+        self, loaded: Loaded, setup: Setup, progress: Progress, cancelled: Cancelled
+    ) -> list[Effect]:
+        from solderrisk.model.jobs import jobs_of
+        from solderrisk.plan.sensitivity import widest
+
+        session = self._session_of(loaded, replace(setup, assumed=()))
+        return widest(
+            jobs_of(loaded.kit, loaded.library),
+            loaded.kit,
+            setup.bench,
+            setup.builder,
+            session.reference,
+            session.engine,
+            progress=progress,
+            cancelled=cancelled,
+        )
 
     def answer(self, name: str, loaded: Loaded, setup: Setup, cancelled: Cancelled) -> Any:
         return ANSWERS[name](self, loaded, setup, cancelled)
@@ -62,7 +104,7 @@ class RealDesk:
     def advice(self, loaded: Loaded, setup: Setup, cancelled: Cancelled) -> Advice:
         from solderrisk.plan.advice import advise
 
-        session = self._session_of(loaded)
+        session = self._session_of(loaded, setup)
         return advise(
             loaded.kit,
             setup.bench,
@@ -77,24 +119,23 @@ class RealDesk:
     def ladder(self, loaded: Loaded, setup: Setup, cancelled: Cancelled) -> Any:
         from solderrisk.plan.practice import ladder
 
-        assert loaded.reference is not None
-        return ladder(setup.builder, loaded.reference)
+        return ladder(setup.builder, self._reference_of(loaded, setup))
 
     def statement(
         self, loaded: Loaded, setup: Setup, cancelled: Cancelled
     ) -> tuple[StatementCell, ...]:
-        return self._statement(loaded, setup.bench, cancelled)
+        return self._statement(loaded, setup, cancelled)
 
     def _statement(
-        self, loaded: Loaded, bench: Bench, cancelled: Cancelled | None
+        self, loaded: Loaded, setup: Setup, cancelled: Cancelled | None
     ) -> tuple[StatementCell, ...]:
         from solderrisk.files.loading import load_bench
         from solderrisk.plan.statement import difficulty_statement
 
-        session = self._session_of(loaded)
+        session = self._session_of(loaded, setup)
         benches = [load_bench(name) for name in STATEMENT_BENCHES]
-        if bench not in benches:
-            benches.append(bench)
+        if setup.bench not in benches:
+            benches.append(setup.bench)
         return difficulty_statement(
             loaded.kit,
             benches,
@@ -107,7 +148,7 @@ class RealDesk:
     def looks(self, loaded: Loaded, setup: Setup, cancelled: Cancelled) -> Any:
         from solderrisk.plan.second_looks import second_looks
 
-        session = self._session_of(loaded)
+        session = self._session_of(loaded, setup)
         return second_looks(
             loaded.kit,
             setup.bench,
@@ -126,12 +167,17 @@ class RealDesk:
         return alignment(risk.job.footprint, ACCEPTANCE_CLASS, loaded.reference.physics)
 
     def move(
-        self, loaded: Loaded, assessment: Assessment, key: str, before: str | None
+        self,
+        loaded: Loaded,
+        setup: Setup,
+        assessment: Assessment,
+        supposed: Supposed,
+        key: str,
+        before: str | None,
     ) -> FittingOrder:
         from solderrisk.plan.replan import move
 
-        assert loaded.reference is not None
-        plan = loaded.reference.plan
+        reference = self._reference_of(loaded, setup)
         return move(
             assessment.order,
             assessment.jobs,
@@ -140,35 +186,45 @@ class RealDesk:
             before,
             kit=assessment.kit,
             risk=assessment.risk,
-            parameters=plan.parameters,
-            hour_value=plan.costs["hour_value"],
+            parameters=reference.plan.parameters,
+            hour_value=reference.risk.parameters["hour_value"],
+            done=supposed.done,
         )
 
     def plan_anew(
-        self, loaded: Loaded, assessment: Assessment, locked: Sequence[str], cancelled: Cancelled
-    ) -> FittingOrder:
-        from solderrisk.plan.replan import lock, replan
+        self,
+        loaded: Loaded,
+        setup: Setup,
+        assessment: Assessment,
+        supposed: Supposed,
+        locked: Sequence[str],
+        cancelled: Cancelled,
+    ) -> tuple[FittingOrder, Supposed]:
+        from solderrisk.plan.replan import lock, replan, still_done
 
-        assert loaded.reference is not None
-        plan, order = loaded.reference.plan, assessment.order
+        reference, order = self._reference_of(loaded, setup), assessment.order
         rules = [edge for edge in order.edges if edge.rule != "locked"]
-        return replan(
+        done = still_done(assessment.jobs, rules, supposed.done, supposed.again)
+        anew = replan(
             assessment.jobs,
             assessment.kit,
             assessment.risk,
             rules,
-            parameters=plan.parameters,
-            hour_value=plan.costs["hour_value"],
+            parameters=reference.plan.parameters,
+            hour_value=reference.risk.parameters["hour_value"],
+            done=done,
+            again=supposed.again,
             locked=[edge for key in locked for edge in lock(order, key)],
             notes=order.notes,
             cancelled=cancelled,
         )
+        return anew, replace(supposed, done=done)
 
     def curve(self, loaded: Loaded, setup: Setup, risk: JobRisk, option: Option) -> Curve | None:
         from solderrisk.plan.heating import heating_curve
 
-        assert loaded.reference is not None
-        return heating_curve(risk.job, option, setup.bench, loaded.reference.physics)
+        physics = self._reference_of(loaded, setup).physics
+        return heating_curve(risk.job, option, setup.bench, physics)
 
     def draft(self, sources: Sequence[Path], libraries: Sequence[Path]) -> Draft:
         from solderrisk.files.draft import draft
@@ -186,7 +242,7 @@ class RealDesk:
 
         return kit_yaml(draft)
 
-    def report(self, ending: str, loaded: Loaded, assessment: Assessment) -> str:
+    def report(self, ending: str, loaded: Loaded, setup: Setup, assessment: Assessment) -> str:
         if ending == ".txt":
             from solderrisk.report.text import text
 
@@ -202,9 +258,9 @@ class RealDesk:
         from solderrisk.report.drawings import drawings_of
         from solderrisk.report.page import page
 
-        assert loaded.reference is not None
-        cells = self._statement(loaded, assessment.bench, None)
-        return page(assessment, cells, drawings_of(assessment, loaded.reference.physics))
+        cells = self._statement(loaded, setup, None)
+        physics = self._reference_of(loaded, setup).physics
+        return page(assessment, cells, drawings_of(assessment, physics))
 
 
 ANSWERS: dict[str, Callable[..., Any]] = {

@@ -45,7 +45,8 @@ class Setup:
     """Everything a what-if can change.
 
     ``bench`` is the saved one less what is ``off`` plus the priced tools ``added`` (see
-    ``dials``); ``pins`` are (job key, technique) pairs.
+    ``dials``); ``pins`` are (job key, technique) pairs, ``assumed`` (name, value) pairs of
+    numbers that the user has moved.
     """
 
     bench: Bench
@@ -54,6 +55,7 @@ class Setup:
     pins: tuple[tuple[str, str], ...] = ()
     off: frozenset[str] = frozenset()
     added: tuple[str, ...] = ()
+    assumed: tuple[tuple[str, float], ...] = ()
 
     def pinned(self, key: str) -> str | None:
         return dict(self.pins).get(key)

@@ -31,8 +31,10 @@ from solderrisk.plan.results import (
     StatementCell,
     Verdict,
 )
+from solderrisk.plan.sensitivity import Effect
 from solderrisk.risk.results import JobRisk, KitRisk, ModeChance, Option, Range, Settings
 from solderrisk.tui.setup import Inputs, Loaded, Setup
+from solderrisk.tui.supposed import Supposed
 
 CHIP = Footprint(
     name="R0603",
@@ -344,6 +346,7 @@ class SampleDesk:
 
     def __init__(self, count: int = 40, fails: Exception | None = None) -> None:
         self.count, self.fails = count, fails
+        self.fails_ranking: Exception | None = None
         self.assessed: list[Setup] = []
 
     def load(self, inputs: Inputs) -> Loaded:
@@ -402,8 +405,20 @@ class SampleDesk:
             )
         raise ValueError(f"no answer to {name}")
 
+    def rank(self, loaded: Loaded, setup: Setup, progress: Any, cancelled: Any) -> list[Effect]:
+        progress(0.5, "trying dead_rate")
+        if self.fails_ranking:
+            raise self.fails_ranking
+        return [Effect("dead_rate", 0.7, 0.5), Effect("void_rate", 0.66, 0.61)]
+
     def move(
-        self, loaded: Loaded, assessment: Assessment, key: str, before: str | None
+        self,
+        loaded: Loaded,
+        setup: Setup,
+        assessment: Assessment,
+        supposed: Supposed,
+        key: str,
+        before: str | None,
     ) -> FittingOrder:
         if assessment.order.keys[0] == before:
             raise ValueError(f"{before} has to come first: a part is lifted before it is fitted")
@@ -412,9 +427,17 @@ class SampleDesk:
         return replace(assessment.order, keys=tuple(keys), note=f"{key} moved by hand")
 
     def plan_anew(
-        self, loaded: Loaded, assessment: Assessment, locked: Any, cancelled: Any
-    ) -> FittingOrder:
-        return replace(assessment.order, note=f"planned round {len(locked)} locks")
+        self,
+        loaded: Loaded,
+        setup: Setup,
+        assessment: Assessment,
+        supposed: Supposed,
+        locked: Any,
+        cancelled: Any,
+    ) -> tuple[FittingOrder, Supposed]:
+        order = replace(assessment.order, note=f"planned round {len(locked)} locks")
+        done = tuple(key for key in supposed.done if key not in supposed.again)
+        return order, replace(supposed, done=done)
 
     def curve(self, loaded: Loaded, setup: Setup, risk: JobRisk, option: Option) -> Curve | None:
         return sample_curve()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
@@ -24,6 +24,7 @@ from solderrisk.report.words import (
 )
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.styles import styles_of
+from solderrisk.tui.supposed import Supposed
 from solderrisk.tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
@@ -48,15 +49,21 @@ from one to the other. Under the jobs it says what has to come before and after 
 chosen, and why. m shows the stage on the board, enter the job's technique.
 
 Shift with up or down moves the chosen job, as far as the rules allow; x locks it in its
-place (‡), p plans the rest anew round the locks, r goes back to the computed order."""
+place (‡), p plans the rest anew round the locks, r goes back to the computed order.
+
+d supposes that everything up to the chosen job is done (✓), u that the chosen job turned
+out faulty and has to be done again (↻): the rest is planned anew. Both hold for this
+sitting only, nothing is recorded; the same key on the same job, or r, takes it back."""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("tab", "app.focus_next", "Jobs"),
         Binding("m", "on_map", "Map"),
         Binding("shift+up", "move(-1)", "Move", key_display="shift ↑↓"),
         Binding("shift+down", "move(1)", "Move down", show=False),
         Binding("x", "lock", "Lock"),
+        Binding("d", "done", "Suppose done"),
+        Binding("u", "fault", "Fault"),
         Binding("p", "plan", "Plan anew", show=False),
-        Binding("r", "take_back", "Computed order", show=False),
+        Binding("r", "take_back", "Take back", show=False),
         Binding("enter", "see", "Job", show=True),
     ]
 
@@ -85,7 +92,12 @@ place (‡), p plans the rest anew round the locks, r goes back to the computed 
             self.app.stage = shown.stage_of[self.app.chosen]
         stages = self.query_one("#stages", OptionList)
         stages.clear_options()
-        stages.add_options([Option(stage_line(shown, s)) for s in shown.assessment.order.stages])
+        stages.add_options(
+            [
+                Option(stage_line(shown, stage, self.app.supposed))
+                for stage in shown.assessment.order.stages
+            ]
+        )
         if stages.option_count:
             stages.highlighted = min(self.app.stage, stages.option_count - 1)
         self._fill_stage(shown)
@@ -108,12 +120,13 @@ place (‡), p plans the rest anew round the locks, r goes back to the computed 
         if self.app.stage >= len(order.stages):
             return
         stage = order.stages[self.app.stage]
-        self.query_one("#stage-text", Static).update(stage_text(stage))
+        own = own_text(self.app.supposed, self.app.locked, self.app.own_order is not None)
+        self.query_one("#stage-text", Static).update(own + stage_text(stage))
         keys = self.query_one("#stage-keys", OptionList)
         keys.clear_options()
         keys.add_options(
             [
-                Option(key_line(shown, key, n, key in self.app.locked), id=key)
+                Option(key_line(shown, key, n, key in self.app.locked, self.app.supposed), id=key)
                 for n, key in enumerate(stage.keys[:MOST_KEYS], 1)
             ]
         )
@@ -176,6 +189,19 @@ place (‡), p plans the rest anew round the locks, r goes back to the computed 
             self.app.chosen = key
             self._fill_stage(self.app.shown)
 
+    def action_done(self) -> None:
+        self._suppose(Supposed.through)
+
+    def action_fault(self) -> None:
+        self._suppose(Supposed.faulty)
+
+    def _suppose(self, change: Callable[[Supposed, Sequence[str], str], Supposed]) -> None:
+        """Plan the rest after what is supposed of the job; the eye stays on it."""
+        shown, key = self.app.shown, self._key()
+        if shown is not None and key is not None:
+            self.app.chosen = key
+            self.app.plan_anew(change(self.app.supposed, shown.assessment.order.keys, key))
+
     def action_plan(self) -> None:
         self.app.plan_anew()
 
@@ -189,13 +215,31 @@ place (‡), p plans the rest anew round the locks, r goes back to the computed 
         self.app.action_go("board")
 
 
-def stage_line(shown: Shown, stage: Stage) -> Content:
+def own_text(supposed: Supposed, locked: set[str], own: bool) -> Content:
+    """What the person has changed of the order, said before anything else."""
+    parts: list[tuple[str, str]] = []
+    if supposed:
+        parts.append((f"Supposed, not recorded: {one_line(supposed.told(), 120)}", "bold $warning"))
+    if locked:
+        again = "" if own else "; p plans the rest anew"
+        parts.append((f"{counted(len(locked), 'lock')} ‡{again}", "bold $accent"))
+    if own and not supposed and not locked:
+        parts.append(("Your own order", "bold $accent"))
+    if not parts:
+        return Content("")
+    lines = [Content.styled(text, style) for text, style in parts]
+    return Content("\n").join(lines) + Content.styled("; r takes it back\n", "$quiet")
+
+
+def stage_line(shown: Shown, stage: Stage, supposed: Supposed) -> Content:
     worst = max(
         (band_of(shown.risks[k]) for k in stage.keys if k in shown.risks),
         default=None,
         key=lambda band: band.rank,
     )
     mark = worst.mark if worst else " "
+    if all(key in supposed.done for key in stage.keys):
+        mark = "✓"
     gate = " ⊣" if stage.gate else ""
     return Content.assemble(
         (f"{mark} ", f"${worst.style}" if worst else ""),
@@ -223,6 +267,10 @@ def settings_line(settings: Settings) -> str:
         tip = f" {settings.tip_width_mm:g} mm" if settings.tip_width_mm else ""
         heat = f" {settings.tip_c:.0f} °C" if settings.tip_c else ""
         words.append(f"{settings.iron}{tip} {settings.tip_shape or ''}{heat}".replace("  ", " "))
+    if settings.pin_tip_width_mm is not None:
+        from solderrisk.plan.cards import pin_tip
+
+        words.append(f"for the small pins {pin_tip(settings)}")
     if settings.air:
         nozzle = f", nozzle {settings.nozzle_mm:g} mm" if settings.nozzle_mm else ""
         heat = f", {settings.air_c:.0f} °C" if settings.air_c else ""
@@ -236,10 +284,10 @@ def settings_line(settings: Settings) -> str:
     return one_line("; ".join(words), 200)
 
 
-def key_line(shown: Shown, key: str, number: int, locked: bool) -> Content:
+def key_line(shown: Shown, key: str, number: int, locked: bool, supposed: Supposed) -> Content:
     risk, job = shown.risks.get(key), shown.jobs.get(key)
     title = one_line(job.title, 30) if job else ""
-    lock = " ‡" if locked else ""
+    lock = (" ‡" if locked else "") + supposed.mark(key)
     if risk is None:
         kind = "test" if key.startswith("gate:") else "task"
         return Content.assemble(
@@ -289,6 +337,7 @@ def closing(shown: Shown, stage: Stage) -> Content:
         gate = shown.jobs.get(stage.gate)
         title = one_line(gate.title, 80) if gate else ""
         parts.append((f"⊣ then {key_name(stage.gate)}: {title}\n", "bold $accent"))
+    parts += [(f"· {one_line(note, 240)}\n", "$quiet") for note in order.notes[:MOST_EDGES]]
     quality = "proved best" if order.optimal else f"within {percent(order.gap)} of the best"
     parts.append((f"This order: {quality}; {counted(order.swaps, 'tool change')}. ", "$quiet"))
     parts.append((one_line(order.note, 200) + "\n\n", "$quiet"))

@@ -19,7 +19,7 @@ from solderrisk.tui.styles import styles_of
 if TYPE_CHECKING:
     from solderrisk.plan.results import Assessment
     from solderrisk.tui.app import SolderriskApp
-    from solderrisk.tui.setup import Loaded
+    from solderrisk.tui.setup import Loaded, Setup
 
 KINDS = {
     ".html": "a page that prints: verdict, difficulty statement, work sheet, cards, safety",
@@ -60,24 +60,25 @@ class SaveReport(ModalScreen[None]):
         return f"{one_line(name, 40)}-report.html".replace(" ", "-").replace("/", "-")
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        loaded, shown = self.app.loaded, self.app.shown
+        loaded, shown, setup = self.app.loaded, self.app.shown, self.app.tried
         path = Path(event.value.strip()).expanduser()
-        if loaded is None or shown is None or path.suffix.lower() not in KINDS:
+        if loaded is None or shown is None or setup is None or path.suffix.lower() not in KINDS:
             self._say(f"the name has to end in one of {', '.join(KINDS)}", "$warning")
             return
         self._say("writing …", "$quiet")
         self.run_worker(
-            lambda: self._write(path, loaded, shown.assessment),
+            lambda: self._write(path, loaded, setup, shown.assessment),
             thread=True,
             exclusive=True,
             group="report",
         )
 
-    def _write(self, path: Path, loaded: Loaded, assessment: Assessment) -> None:
+    def _write(self, path: Path, loaded: Loaded, setup: Setup, assessment: Assessment) -> None:
         from solderrisk.files.atomic import write_new
 
         try:
-            write_new(path, self.app.desk.report(path.suffix.lower(), loaded, assessment))
+            text = self.app.desk.report(path.suffix.lower(), loaded, setup, assessment)
+            write_new(path, text)
             error = ""
         except Exception as problem:
             error = str(problem) or type(problem).__name__

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
-from textual.containers import VerticalScroll
+from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.widget import Widget
-from textual.widgets import OptionList, Static
+from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from solderrisk.report.words import job_name, money, one_line, percent, span
-from solderrisk.tui.dials import Dial, dials, turn
+from solderrisk.tui import assumed
+from solderrisk.tui.dial import Dial
+from solderrisk.tui.dials import dials, to_pay, turn
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.chance_bar import ChanceBar
@@ -37,13 +39,22 @@ files, and r takes them all back.
 
 Space switches a tool; left and right turn a level or the target. A technique is pinned
 under Placements, Ways, and taken out here. w writes the tried bench or builder to new
-files; it never writes over a file."""
+files; it never writes over a file.
+
+Under "Assumed" stand numbers that nobody has measured for you, with their source: left and
+right go between the low end, the stated value and the high end, t types a value of your
+own. a searches which of all assumed numbers the chance of this kit rests on most; it takes
+some seconds, and a stops it again. e goes to that group."""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "turn(1)", "Switch"),
         Binding("right,plus", "turn(1)", "Turn", key_display="← →"),
         Binding("left,minus", "turn(-1)", "Turn back", show=False),
         Binding("r", "reset", "Take back"),
         Binding("w", "save", "Save as"),
+        Binding("e", "assumed", "Assumed"),
+        Binding("a", "rank", "Rank", show=False),
+        Binding("t", "type", "Type", show=False),
+        Binding("escape", "untype", "Back", show=False),
     ]
 
     def __init__(self) -> None:
@@ -51,7 +62,12 @@ files; it never writes over a file."""
         self._dials: tuple[Dial, ...] = ()
 
     def build(self) -> Iterable[Widget]:
-        yield Lines(id="dials", markup=False)
+        yield Vertical(
+            Lines(id="dials", markup=False),
+            Static(id="dial-note", markup=False),
+            Input(id="dial-value", compact=True),
+            id="dial-side",
+        )
         yield VerticalScroll(
             Static("Before ○ and now ●", classes="title", markup=False),
             ChanceBar("Works", id="tried-works", label_width=6),
@@ -61,6 +77,10 @@ files; it never writes over a file."""
             Static(id="tried-moved", markup=False),
             id="tried",
         )
+
+    def built(self) -> None:
+        field = self.query_one("#dial-value", Input)
+        field.cursor_blink, field.display = False, False
 
     def first_focus(self) -> None:
         self.query_one("#dials").focus()
@@ -88,8 +108,10 @@ files; it never writes over a file."""
         if app.loaded is None or app.saved is None or app.tried is None or app.shown is None:
             return
         base = app.baseline or app.shown
-        found = dials(app.loaded, app.saved, app.tried, base.assessment.verdict.target)
+        target, ranked = base.assessment.verdict.target, app.ranking.effects
+        found = dials(app.loaded, app.saved, app.tried, target, ranked)
         if found == self._dials:
+            self._show_note()
             return
         listing = self.query_one("#dials", OptionList)
         kept = self._current()
@@ -102,9 +124,94 @@ files; it never writes over a file."""
                 listing.add_option(Option(Content.styled(group, "bold $primary"), disabled=True))
             listing.add_option(Option(dial_line(dial), id=dial.id))
         changed = [dial for dial in found if dial.changed]
-        self.query_one("#tried-differences", Static).update(differences(changed))
-        wanted = kept if kept in {dial.id for dial in found} else found[0].id
+        cost = money(to_pay(app.loaded, app.tried), app.loaded.kit.currency)
+        buys = cost if app.tried.added else ""
+        self.query_one("#tried-differences", Static).update(differences(changed, buys))
+        wanted = kept if kept in {dial.id for dial in found} else first_like(found, kept)
         listing.highlighted = listing.get_option_index(wanted)
+        self.call_after_refresh(listing.scroll_to_highlight, top=bool(kept) and kept != wanted)
+        self._show_note()
+
+    def answered(self) -> None:
+        """The ranking has moved on."""
+        self._show_dials()
+
+    def _assumed(self) -> str | None:
+        """The name of the assumed number under the cursor."""
+        kind, _, name = (self._current() or "").partition(":")
+        return name if kind == "assumed" else None
+
+    def _show_note(self) -> None:
+        """What is assumed, and how far the search for what matters is."""
+        app, name = self.app, self._assumed()
+        note = self.query_one("#dial-note", Static)
+        lines: list[tuple[str, str]] = []
+        if app.ranking.running:
+            share = percent(app.ranking.share)
+            lines.append((f"searching what matters most: {share}; a stops it", "$accent"))
+        elif app.ranking.error:
+            lines.append((one_line(app.ranking.error, 160), "$error"))
+        if name is not None and app.loaded is not None:
+            lines.append((assumed.told(app.loaded, name, app.ranking.effects), "$quiet"))
+            if not lines[0][0].startswith("searching"):
+                lines.append((rank_hint(app.ranking.done, app.ranking.of == app.tried), "$quiet"))
+        parts = [Content.styled(text, style) for text, style in lines if text]
+        note.update(Content("\n").join(parts))
+        note.display = bool(parts)
+
+    def on_option_list_option_highlighted(self) -> None:
+        self._show_note()
+
+    def action_assumed(self) -> None:
+        """Go to the assumed numbers."""
+        listing = self.query_one("#dials", OptionList)
+        first = next((d.id for d in self._dials if d.group == assumed.GROUP), None)
+        if first is not None:
+            listing.highlighted = listing.get_option_index(first)
+            listing.focus()
+            self.call_after_refresh(listing.scroll_to_highlight, top=True)
+
+    def action_rank(self) -> None:
+        """Search the assumed numbers that matter most, or stop the search."""
+        if self.app.ranking.running:
+            self.app.ranking.cancel()
+        elif not self.app.ranking.done or self.app.ranking.of != self.app.tried:
+            self.app.ranking.start()
+        self.action_assumed()
+        self._show_dials()
+
+    def action_type(self) -> None:
+        """Type a value for the assumed number under the cursor."""
+        name = self._assumed()
+        if name is None:
+            self.action_assumed()
+            name = self._assumed()
+        if name is not None:
+            field = self.query_one("#dial-value", Input)
+            field.value, field.placeholder = "", f"value of {name}; empty: as stated"
+            field.display = True
+            field.focus()
+
+    def action_untype(self) -> None:
+        field = self.query_one("#dial-value", Input)
+        field.display = False
+        self.query_one("#dials").focus()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        app, name = self.app, self._assumed()
+        if name is None or app.loaded is None or app.tried is None:
+            return
+        try:
+            setup = assumed.typed(app.loaded, app.tried, name, event.value)
+        except Exception as problem:
+            refusal = Content.styled(one_line(str(problem), 200), "bold $error")
+            note = self.query_one("#dial-note", Static)
+            note.update(refusal)
+            note.display = True
+            return
+        app.try_setup(setup)
+        self.action_untype()
+        self._show_dials()
 
     def _current(self) -> str | None:
         option = self.query_one("#dials", OptionList).highlighted_option
@@ -143,8 +250,20 @@ def dial_line(dial: Dial) -> Content:
     return Content.assemble((text, "bold" if dial.changed else ""), (was, "$quiet"))
 
 
-def differences(changed: list[Dial]) -> Content:
-    """What differs from the files, in words."""
+def first_like(found: Sequence[Dial], gone: str | None) -> str:
+    """Where to go when a dial is not there any more: the first of its kind, or of all."""
+    kind = (gone or "").partition(":")[0] + ":"
+    return next((dial.id for dial in found if dial.id.startswith(kind)), found[0].id)
+
+
+def rank_hint(done: bool, same: bool) -> str:
+    if done:
+        return "ranked for this kit" if same else "ranked for another set-up; a ranks again"
+    return "t types a value; a ranks what matters most for this kit"
+
+
+def differences(changed: list[Dial], buys: str) -> Content:
+    """What differs from the files, in words, and what the added tools cost."""
     if not changed:
         return Content.styled("Nothing differs from your files.\n", "$quiet")
     parts: list[tuple[str, str]] = [("Differs from your files\n", "bold $primary")]
@@ -153,6 +272,8 @@ def differences(changed: list[Dial]) -> Content:
             (f"* {one_line(dial.label, 40)}: ", ""),
             (f"{dial.was} → {dial.value}\n", "bold"),
         ]
+    if buys:
+        parts.append((f"= {buys} to pay for tools\n", "bold $accent"))
     return Content.assemble(*parts)
 
 
