@@ -19,6 +19,11 @@ class Exercise(Frozen):
     after: Many[Text] = ()
     material: Text
     steps: Many[Text] = Field(min_length=1)
+    joints_per_part: int = Field(1, ge=1, le=2000, description="joints of one practice part")
+    least_parts: int = Field(1, ge=1, le=100, description="fewest parts of a pass mark")
+    whole_part: bool = Field(
+        False, description="a fault spoils the part: it counts once per part, as in lifting"
+    )
     joint_minutes: float = Field(gt=0, le=30)
     joint_price: float = Field(ge=0, le=100)
     unlocks: Many[Text] = ()

@@ -158,7 +158,10 @@ def change_minutes(one: Spot, other: Spot, parameters: Parameters) -> float:
             minutes += parameters["order_change_tip_min"]
         if one.heat != other.heat:
             minutes += parameters["order_change_heat_min"]
-    if one.place != other.place:
+    if one.place[0] != other.place[0]:
+        donor = any(spot.place[0].startswith("donor:") for spot in (one, other))
+        minutes += parameters[f"order_change_{'donor' if donor else 'board'}_min"]
+    elif one.place != other.place:
         minutes += parameters["order_turn_board_min"]
     return minutes
 

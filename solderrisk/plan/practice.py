@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 from solderrisk.model.builder import LEVELS, Builder, Level
@@ -42,12 +43,17 @@ def _step(
     exercise: Exercise, builder: Builder, data: PracticeData, levels: LevelData
 ) -> PracticeStep:
     rate = levels.prior(exercise.shows).faults_mean
-    marks = tuple(pass_mark(rate, data.confidence, allowed) for allowed in ALLOWED_FAULTS)
+    marks = tuple(part_mark(exercise, rate, data.confidence, each) for each in ALLOWED_FAULTS)
+    trial = marks[0].rate
     test = SequentialTest(
-        good=rate / REFUSED_MULTIPLE, bad=rate, miss=1 - data.confidence, harsh=1 - data.confidence
+        good=trial / REFUSED_MULTIPLE,
+        bad=trial,
+        miss=1 - data.confidence,
+        harsh=1 - data.confidence,
     )
     joints, faults = record_of(builder, exercise.skill)
-    claimed = joints > 0 and upper_bound(faults, joints, data.confidence) <= rate
+    enough = joints >= exercise.least_parts * exercise.joints_per_part
+    claimed = enough and upper_bound(faults, joints, data.confidence) <= rate
     believed = LEVELS.index(builder.level_of(exercise.skill)) >= LEVELS.index(exercise.shows)
     return PracticeStep(
         id=exercise.id,
@@ -58,7 +64,7 @@ def _step(
         material=exercise.material,
         steps=exercise.steps,
         marks=marks,
-        sequential=tuple(test.passes_at(faults) for faults in ALLOWED_FAULTS),
+        sequential=tuple(_in_turn(exercise, test, faults) for faults in ALLOWED_FAULTS),
         hours=marks[0].joints * exercise.joint_minutes / 60,
         price=marks[0].joints * exercise.joint_price,
         unlocks=exercise.unlocks,
@@ -66,7 +72,52 @@ def _step(
         missing_notes=tuple(n for n in exercise.notes if n not in builder.acknowledged),
         state="claimed" if claimed else "believed" if believed else "open",
         record=_record_text(joints, faults, data.confidence),
+        joints_per_part=exercise.joints_per_part,
+        counting=_counting(exercise),
     )
+
+
+def part_mark(exercise: Exercise, rate: float, confidence: float, allowed: int = 0) -> PassMark:
+    """A pass mark in whole parts where an exercise is about parts. Joints of a part that is
+    spoiled as a whole are no trials of their own: there parts are counted, and the rate is
+    what ``least_parts`` good ones in a row show, which grows no better by more joints each."""
+    plain = pass_mark(rate, confidence, allowed)
+    if exercise.joints_per_part == 1:
+        return plain
+    parts = max(exercise.least_parts, math.ceil(plain.joints / exercise.joints_per_part))
+    if exercise.whole_part:
+        clean = pass_mark(rate, confidence).joints
+        first = max(exercise.least_parts, math.ceil(clean / exercise.joints_per_part))
+        rate = upper_bound(0, first, confidence)
+        # A hair above, so that the count for no spoiled part comes out as it went in.
+        parts = max(parts, joints_for_claim(min(rate * (1 + 1e-9), 0.999), confidence, allowed))
+    return PassMark(
+        parts * exercise.joints_per_part, allowed, rate, confidence, parts, exercise.whole_part
+    )
+
+
+def _in_turn(exercise: Exercise, test: SequentialTest, faults: int) -> int:
+    """Joints at which the sequential test passes, in whole parts where parts are counted."""
+    trials, each = test.passes_at(faults), exercise.joints_per_part
+    if exercise.whole_part:
+        return max(trials, exercise.least_parts) * each
+    parts = math.ceil(trials / each)
+    return max(parts, exercise.least_parts) * each if each > 1 else trials
+
+
+def _counting(exercise: Exercise) -> str:
+    if exercise.whole_part:
+        return (
+            "a part counts once: good, or spoiled by one lifted land, bent lead or joint torn "
+            f"off; note {exercise.joints_per_part} joints for each part tried and one fault for "
+            "each spoiled one"
+        )
+    if exercise.joints_per_part > 1:
+        return (
+            "every joint and gap that needs mending is a fault, over whole parts of about "
+            f"{exercise.joints_per_part} joints"
+        )
+    return "every joint that needs mending is a fault"
 
 
 def record_of(builder: Builder, skill: str) -> tuple[int, int]:

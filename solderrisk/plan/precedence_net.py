@@ -21,7 +21,7 @@ RULE_WORDS = {
     "lifts_first": "lifts before fittings",
     "wires_last": "wires last",
     "prepare_first": "preparation first",
-    "clean_first": "cleaning before fitting",
+    "clean_first": "cleaning first",
     "case_last": "the case last",
     "warm_up": "easy parts first",
 }

@@ -77,6 +77,7 @@ def add_inferred(net: Net, kit: Kit, air: Mapping[str, Air], parameters: Paramet
             add_sides(net, group, parameters)
             add_heights(net, group, parameters)
     add_gate_kinds(net)
+    add_solvents(net, air)
     add_lifts(net)
     add_wires(net, places)
     add_tasks(net)
@@ -268,6 +269,21 @@ def add_gate_kinds(net: Net) -> None:
         ]
         why = {first.key: f"'{first.title}' is the gentler test" for first in firsts}
         net.precede(job, firsts, "gate", why)
+
+
+def add_solvents(net: Net, air: Mapping[str, Air]) -> None:
+    """Cleaning that waits for no soldering is over before the first hot air: solvent and a
+    hot nozzle do not share a bench."""
+    soldered = sum(1 << i for i, job in enumerate(net.jobs) if job.soldered)
+    early = [
+        job
+        for i, job in enumerate(net.jobs)
+        if job.task is not None and job.task.kind == "clean" and not net.before[i] & soldered
+    ]
+    for job in net.jobs:
+        if early and job.key in air:
+            text = f"solvent is dry and off the bench before hot air on {job.ref}"
+            net.precede(job, early, "clean_first", text)
 
 
 def add_lifts(net: Net) -> None:

@@ -183,12 +183,34 @@ class Assessment:
 @dataclass(frozen=True)
 class PassMark:
     """``joints`` with at most ``allowed`` faults show a fault rate of at most ``rate`` with
-    ``confidence``."""
+    ``confidence``. ``parts``: the same in whole parts, 0 where joints alone are counted; with
+    ``whole_part`` faults and rate are those of parts, each good or spoiled."""
 
     joints: int
     allowed: int
     rate: float
     confidence: float
+    parts: int = 0
+    whole_part: bool = False
+
+    @property
+    def told(self) -> str:
+        """'39 joints with no faults', '5 parts (40 joints) with 1 of them spoiled'."""
+        if self.whole_part:
+            bad = "none of them spoiled" if not self.allowed else f"{self.allowed} of them spoiled"
+            return f"{self.parts} parts ({self.joints} joints) with {bad}"
+        faults = f"{self.allowed or 'no'} fault{'s' if self.allowed != 1 else ''}"
+        many = (
+            f"{self.parts} parts ({self.joints} joints)" if self.parts else f"{self.joints} joints"
+        )
+        return f"{many} with {faults}"
+
+    @property
+    def claim(self) -> str:
+        """'80 % confidence of at most 4.1 % faults'."""
+        what = "of parts spoiled" if self.whole_part else "faults"
+        sure = f"{100 * self.confidence:.0f} % confidence"
+        return f"{sure} of at most {100 * self.rate:.{0 if self.whole_part else 1}f} % {what}"
 
 
 @dataclass(frozen=True)
@@ -211,3 +233,5 @@ class PracticeStep:
     missing_notes: tuple[str, ...]  # of these, not yet acknowledged by the builder
     state: Literal["claimed", "believed", "open"]  # by records, by self-description, or not
     record: str  # what the builder's records show, in words
+    joints_per_part: int = 1
+    counting: str = ""  # what counts as one fault

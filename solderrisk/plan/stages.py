@@ -196,6 +196,8 @@ class _Writer:
         polarised = [job.ref for job in block if job.polarised and job.kind == "fit"]
         if polarised:
             lines.append(f"second look at the orientation of {refs_text(polarised)}")
+        if any(job.task is not None and job.task.kind == "clean" for job in block):
+            lines.append("let it dry; bottle and rags away before anything hot")
         return tuple(lines)
 
     def _why(self, block: Sequence[Job], gate: Job | None) -> str:

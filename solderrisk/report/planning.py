@@ -65,26 +65,26 @@ def ladder_text(steps: Sequence[PracticeStep]) -> str:
         lines += wrapped(f"{number:2d}. {step.title}  [{STATES[step.state]}]", 0, 4)
         shows = f"'{LEVEL_WORDS[step.shows]}' in {plain(step.skill)}"
         lines += wrapped(f"shows {shows}; on {step.material}; about {step.hours:.1f} h", 4)
-        marks = ", ".join(
-            f"{m.joints} joints with {m.allowed or 'no'} fault{'s' if m.allowed != 1 else ''}"
-            for m in step.marks
-        )
-        mark = step.marks[0]
-        claim = (
-            f"{100 * mark.confidence:.0f} % confidence of at most {100 * mark.rate:.1f} % faults"
-        )
-        lines += wrapped(f"pass mark: {marks} ({claim})", 4)
-        going = ", ".join(
-            f"{joints} with {faults or 'no'} fault{'s' if faults != 1 else ''}"
-            for faults, joints in enumerate(step.sequential)
-        )
-        lines += wrapped(f"or judged as you go: passed at {going} so far", 4)
+        marks = ", or ".join(mark.told for mark in step.marks)
+        lines += wrapped(f"pass mark: {marks} ({step.marks[0].claim})", 4)
+        lines += wrapped(f"or judged as you go: passed at {_going(step)} so far", 4)
+        lines += wrapped(f"counting: {step.counting}", 4) if step.counting else []
         lines += wrapped(f"record: {step.record}", 4)
         if step.missing_notes:
             notes = ", ".join(plain(note) for note in step.missing_notes)
             lines += wrapped(f"read first: safety notes on {notes}", 4)
         lines += [row for item in step.steps for row in wrapped(f"- {item}", 4)]
     return _ended(lines)
+
+
+def _going(step: PracticeStep) -> str:
+    whole = step.marks[0].whole_part
+    told = []
+    for faults, joints in enumerate(step.sequential):
+        many = f"{joints // step.joints_per_part} parts" if whole else f"{joints} joints"
+        bad = "spoiled" if whole else "fault" if faults == 1 else "faults"
+        told.append(f"{many} with {faults or 'no' if not whole else faults or 'none'} {bad}")
+    return ", ".join(told)
 
 
 def marks_text(marks: Mapping[Level, Sequence[PassMark]]) -> str:

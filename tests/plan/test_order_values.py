@@ -25,10 +25,17 @@ def spot(settings, side: str = "top", name: str = "R"):  # type: ignore[no-untyp
     return spot_of(work[0], item)
 
 
+def at(place: str):  # type: ignore[no-untyped-def]
+    return replace(spot(make.IRON), place=(place, "top"))
+
+
 @pytest.mark.parametrize(
     ("one", "other", "parts"),
     [
         (spot(make.IRON), spot(make.IRON), ()),
+        (at("main"), at("front"), ("order_change_board_min",)),
+        (at("main"), at("donor:old"), ("order_change_donor_min",)),
+        (at("donor:old"), at("donor:older"), ("order_change_donor_min",)),
         (spot(make.IRON), spot(make.AIR), ("order_change_tool_min",)),
         (spot(make.IRON), spot(replace(make.IRON, tip_width_mm=3.0)), ("order_change_tip_min",)),
         (spot(make.IRON), spot(replace(make.IRON, tip_c=360.0)), ("order_change_heat_min",)),

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from solderrisk.files.reference import physics_data
+from solderrisk.files.reference import physics_data, plan_data
 from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.model.jobs import jobs_of
 from solderrisk.physics.results import Remedy
@@ -18,6 +18,7 @@ from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, pa
 from tests.plan.test_heating import BENCH, a_package, a_tab
 
 DATA = physics_data()
+PARAMETERS = plan_data().parameters
 
 
 def under_air(level: str | None, high_mm: float) -> str:
@@ -132,7 +133,7 @@ def test_help_is_the_heat_model_s_and_reaches_the_card(make: Any, blocked: bool)
     assert helps["fit:U1"] == helps["fit:U2"]
     assert helps["fit:U1"]
     assert all(remedy.margin_k > 0 for remedy in helps["fit:U1"])
-    card = cards(replace(found, jobs=items), (), {}, (), helps=helps)["fit:U1"]
+    card = cards(replace(found, jobs=items), (), {}, (), PARAMETERS, helps=helps)["fit:U1"]
     first = helps["fit:U1"][0]
     assert f"{first.text} would give a margin of {first.margin_k:+.0f} K" in " ".join(card.cautions)
 

@@ -9,7 +9,15 @@ from scipy.stats import beta, binom
 
 from solderrisk.files.reference import load_reference
 from solderrisk.model.builder import LEVELS, Builder, Record, SkillLevel
-from solderrisk.plan.practice import ladder, level_marks, next_steps, pass_mark, record_of
+from solderrisk.model.exercise import Exercise
+from solderrisk.plan.practice import (
+    ladder,
+    level_marks,
+    next_steps,
+    part_mark,
+    pass_mark,
+    record_of,
+)
 
 REFERENCE = load_reference()
 
@@ -42,6 +50,47 @@ def test_more_faults_allowed_ask_for_more_joints() -> None:
         assert step.hours > 0
         assert list(step.sequential) == sorted(step.sequential)
         assert step.sequential[0] >= 1
+
+
+def exercise(**changes: object) -> Exercise:
+    values = {
+        "id": "x", "title": "x", "skill": "hot_air", "shows": "few", "material": "scrap",
+        "steps": ("lift",), "joint_minutes": 1.0, "joint_price": 0.0, "source": "assumed: test",
+    }  # fmt: skip
+    return Exercise(**{**values, **changes})  # type: ignore[arg-type]
+
+
+def test_fine_pitch_counts_whole_packages_and_never_one_alone() -> None:
+    # 59 joints show 5 % with 95 %: one package of 100 would do, but three are asked.
+    mark = part_mark(exercise(joints_per_part=100, least_parts=3), 0.05, 0.95)
+    assert (mark.joints, mark.parts, mark.rate) == (300, 3, 0.05)
+    # 59 joints need two packages of 48.
+    assert part_mark(exercise(joints_per_part=48), 0.05, 0.95).parts == 2
+    assert mark.told == "3 parts (300 joints) with no faults"
+
+
+@given(st.integers(1, 8), st.integers(0, 2), st.floats(0.01, 0.2))
+def test_a_lift_is_one_trial_per_part(least: int, allowed: int, rate: float) -> None:
+    """Parts are good or spoiled: the binomial tail of scipy over parts, not joints."""
+    of = exercise(joints_per_part=48, least_parts=least, whole_part=True)
+    mark = part_mark(of, rate, 0.8, allowed)
+    assert mark.parts >= least
+    assert mark.joints == 48 * mark.parts
+    assert binom.cdf(allowed, mark.parts, mark.rate) <= 0.2 + 1e-6
+    assert "parts spoiled" in mark.claim
+
+
+def test_a_record_on_one_part_does_not_claim_a_rung_of_parts() -> None:
+    step = next(s for s in ladder(Builder(name="b"), REFERENCE) if s.id == "low_melt_lifts")
+
+    def state(joints: int) -> str:
+        record = Record(skill=step.skill, joints=joints, faults=0)
+        builder = Builder(name="b", level="never", records=(record,))
+        return next(s for s in ladder(builder, REFERENCE) if s.id == step.id).state
+
+    assert step.marks[0].parts >= 3
+    assert state(2 * step.joints_per_part) == "open"
+    assert state(step.marks[0].joints) == "claimed"
 
 
 def test_higher_levels_ask_for_more_joints() -> None:

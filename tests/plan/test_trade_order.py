@@ -182,6 +182,18 @@ ROWS = [
         ("fit:U1",),
         "cleans what was lifted",
     ),
+    Row(
+        "solvent is off the bench before the first hot air, on whatever board",
+        {
+            "placements": [CHIP, part("U3", "QFN"), PASSIVES],
+            "tasks": [
+                {"ref": "wash", "title": "Wipe with solvent", "kind": "clean", "before": ["fits"]}
+            ],
+        },
+        ("task:wash",),
+        ("lift:U1", "fit:U3"),
+        "solvent is dry and off the bench",
+    ),
 ]
 
 
@@ -245,6 +257,25 @@ def river() -> FittingOrder:
 )
 def test_the_hard_demo_kit(river: FittingOrder, first: str, then: str) -> None:
     assert river.keys.index(first) < river.keys.index(then)
+
+
+def test_every_donor_of_the_hard_kit_is_on_the_bench_once(river: FittingOrder) -> None:
+    """Reheating a board that was cold already is work twice (common practice)."""
+    places = []
+    for key in river.keys:
+        if key.startswith("lift:"):
+            where = "meter" if key.partition(":")[2] in ("J1", "J2", "SW1", "RV1") else "recorder"
+            places += [] if places[-1:] == [where] else [where]
+    assert len(places) == 2
+    air = [key for key in river.keys if key in ("lift:U1", "lift:U2", "lift:Y1")]
+    start = river.keys.index(air[0])
+    assert list(river.keys[start : start + 3]) == air
+
+
+def test_what_was_washed_dries_first(river: FittingOrder) -> None:
+    stage = next(stage for stage in river.stages if "task:wash" in stage.keys)
+    assert any("let it dry" in line for line in stage.inspect)
+    assert river.keys.index("task:wash") < river.keys.index("lift:U2")
 
 
 def test_the_hard_demo_kit_is_proved_and_made_of_blocks(river: FittingOrder) -> None:

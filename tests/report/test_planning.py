@@ -74,5 +74,8 @@ def test_ladder() -> None:
     flat = " ".join(told.split())
     for step in steps:
         assert step.title in flat
-        assert f"{step.marks[0].joints} joints with no faults" in flat
+        assert f"pass mark: {step.marks[0].told}" in flat
+        assert step.counting in flat
         assert all(" ".join(line.split()) in flat for line in step.steps)
+    assert "joints with no faults" in flat  # single joints are counted as before
+    assert "parts (40 joints) with none of them spoiled" in flat
