@@ -76,10 +76,14 @@ def percent(share: float) -> str:
     return f"{value:.0f} %"
 
 
+def likely(share: float) -> str:
+    """An estimated chance as percent: never certain, however near to 1 it comes out."""
+    return percent(min(share, CERTAIN))
+
+
 def chance(value: Range) -> str:
     """A chance with its range: '62 % (48..74)'; no range where all of it reads the same."""
-    # An estimate is never certain, however near to 1 it comes out.
-    low, mid, high = (percent(min(share, CERTAIN)) for share in (value.low, value.mid, value.high))
+    low, mid, high = (likely(share) for share in (value.low, value.mid, value.high))
     if low == mid == high:
         return mid
     return f"{mid} ({low.removesuffix(' %')}..{high.removesuffix(' %')})"

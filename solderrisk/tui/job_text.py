@@ -12,6 +12,7 @@ from solderrisk.report.words import (
     band_of,
     chance,
     job_name,
+    likely,
     minutes,
     one_line,
     percent,
@@ -20,6 +21,8 @@ from solderrisk.report.words import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift
     from solderrisk.plan.results import Card
     from solderrisk.risk.results import JobRisk, Option
@@ -54,9 +57,11 @@ def title(risk: JobRisk) -> Content:
     )
 
 
-def card(value: Card | None, risk: JobRisk) -> Content:
-    """The technique card, or why there is none."""
+def card(value: Card | None, risk: JobRisk, unread: Sequence[str] = ()) -> Content:
+    """The technique card, or why there is none. ``unread``: safety notes to read first."""
     parts: Parts = []
+    if unread:
+        parts.append((f"▲ read first under 7 Safety: {', '.join(unread)}\n", "bold $warning"))
     if value is None or risk.blocked:
         parts.append(("No technique works on this bench.\n", "bold $error"))
         for option in risk.options[:6]:
@@ -79,9 +84,10 @@ def card(value: Card | None, risk: JobRisk) -> Content:
 def _reasons(risk: JobRisk) -> Parts:
     needed = risk.skill_needed
     level = LEVEL_WORDS[needed] if needed else "no level reaches it on this bench"
+    why = f" ({one_line(risk.skill_why, 160)})" if risk.skill_why else ""
     parts: Parts = [
         (f"Chosen: {one_line(risk.why_chosen, 300)}\n", "$quiet") if risk.why_chosen else ("", ""),
-        (f"Skill needed: {level}\n", "$quiet"),
+        (f"Skill needed: {level}{why}\n", "$quiet"),
     ]
     if risk.tooling_needed:
         tools = ", ".join(plain(tool) for tool in risk.tooling_needed)
@@ -120,7 +126,10 @@ def _iron(value: IronHeat) -> Content:
 
 
 def _air(value: AirHeat) -> Content:
+    over = value.top_c - value.limit_c
+    hot = f"too hot for the part by {over:.0f} K: less heat for longer, or a preheated board; "
     return Content.assemble(
+        (hot if over >= 1 else "", "bold $error"),
         (f"{DECISIONS[value.decision]}: ", "bold"),
         f"solder liquid in {seconds(value.molten_s)}, part's top {value.top_c:.0f} °C of "
         f"{value.limit_c:.0f} °C; neighbours melt within {value.reflow_radius_mm:.0f} mm, "
@@ -180,7 +189,7 @@ def way(risk: JobRisk, option: Option, pinned: str | None) -> Content:
         note = risk.why_not_next or note
     return Content.assemble(
         (f"{mark} {name}  ", "bold"),
-        f"works {percent(option.after_mending.mid)}  clean {percent(option.first_time.mid)}  "
+        f"works {likely(option.after_mending.mid)}  clean {likely(option.first_time.mid)}  "
         f"loss {option.loss.mid:.2f}  {minutes(option.minutes.mid)}",
         ("" if option.decided else "  heat inside its doubt", "$warning"),
         (f"\n    {one_line(note, 300)}" if note else "", "$quiet"),

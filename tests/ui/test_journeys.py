@@ -60,6 +60,8 @@ async def test_change_the_order_by_hand() -> None:
         assert "moved by hand" in await press(pilot, "4")
         assert "U1 ‡" in await press(pilot, "x")
         assert "planned round 1 locks" in await press(pilot, "p")
+        assert "is locked in its place; x unlocks it" in flat(await press(pilot, "shift+up"))
+        assert "is locked" not in flat(await press(pilot, "x"))
         # What a rule forbids is refused with its reason.
         await press(pilot, "shift+up", "shift+up")
         refused = flat(await press(pilot, "shift+up"))

@@ -12,7 +12,7 @@ from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Static
 
-from solderrisk.report.words import one_line, percent
+from solderrisk.report.words import likely, one_line, percent
 from solderrisk.tui.places import PLACES
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.key_line import KeyLine
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from solderrisk.tui.messages import Answered
     from solderrisk.tui.rows import Shown
 
+BUSY_CELLS = len("  computing …")
 WORKING = "Working it out …"
 
 
@@ -69,7 +70,7 @@ class PlaceScreen(Screen[None]):
         """Show the app's state, if anybody looks."""
         if not self.is_mounted or self.app.current_mode != self.PLACE:
             return
-        self.query_one("#headline", Static).update(headline(self.app))
+        self._show_headline()
         shown = self.app.shown
         notice = self._notice()
         self.query_one("#notice", Static).update(notice)
@@ -87,6 +88,12 @@ class PlaceScreen(Screen[None]):
             self.fill(shown)
             if first:
                 self.first_focus()
+
+    def on_resize(self) -> None:
+        self._show_headline()
+
+    def _show_headline(self) -> None:
+        self.query_one("#headline", Static).update(headline(self.app, self.size.width - 2))
 
     async def _build(self) -> None:
         # The first frame is drawn without the body: there is nothing to show in it yet.
@@ -154,31 +161,52 @@ def told(answer: Answered | None, show: Callable[[Any], Content]) -> Content:
     return show(answer.value)
 
 
-def headline(app: SolderriskApp) -> Content:
-    """Kit, bench, builder and the chance, in one line."""
+def headline(app: SolderriskApp, width: int) -> Content:
+    """Kit, bench, builder and the chance in one line: as much of it as there is room for."""
     if app.loaded is None or app.tried is None:
         return Content.assemble(("solderrisk ", "bold"), (app.busy, "$quiet"))
-    kit = app.loaded.kit
-    star = "*" if app.tried != app.saved else ""
-    parts: list[Content | str | tuple[str, str]] = [
-        (one_line(kit.title or kit.name, 26), "bold"),
-    ]
-    shown = app.shown
-    if shown is not None:
-        verdict = shown.assessment.verdict
+    forms = (_long(app, invented=True), _long(app, invented=False), _short(app, 20), _short(app, 8))
+    # Room is kept for the word of what is being worked on: the line does not jump about.
+    told = next((form for form in forms if form.cell_length <= width - BUSY_CELLS), forms[-1])
+    return told + Content.styled(f"  {app.busy} …" if app.busy else "", "$accent")
+
+
+def _long(app: SolderriskApp, *, invented: bool) -> Content:
+    assert app.loaded is not None
+    assert app.tried is not None
+    kit, star = app.loaded.kit, "*" if app.tried != app.saved else ""
+    parts: list[tuple[str, str]] = [(one_line(kit.title or kit.name, 32), "bold")]
+    if app.shown is not None:
+        verdict = app.shown.assessment.verdict
         parts += [
             ("  works ", "$quiet"),
-            (percent(verdict.chance.mid), "bold"),
+            (likely(verdict.chance.mid), "bold"),
             (f" of {percent(verdict.target)} wanted", "$quiet"),
         ]
     parts += [
         ("  bench ", "$quiet"),
-        one_line(app.tried.bench.name, 14) + star,
+        (one_line(app.tried.bench.name, 14) + star, ""),
         ("  hands ", "$quiet"),
-        one_line(app.tried.builder.name, 14),
+        (one_line(app.tried.builder.name, 14), ""),
+        ("  invented data" if invented and kit.invented else "", "$quiet"),
     ]
-    if app.busy:
-        parts.append((f"  {app.busy} …", "$accent"))
-    if kit.invented:
-        parts.append(("  invented data", "$quiet"))
+    return Content.assemble(*parts)
+
+
+def _short(app: SolderriskApp, limit: int) -> Content:
+    """Short names; bench and hands without saying which is which."""
+    assert app.loaded is not None
+    assert app.tried is not None
+    star = "*" if app.tried != app.saved else ""
+    parts: list[tuple[str, str]] = [(one_line(app.loaded.kit.name, limit), "bold")]
+    if app.shown is not None:
+        verdict = app.shown.assessment.verdict
+        parts += [
+            (f"  {likely(verdict.chance.mid)}", "bold"),
+            (f" of {percent(verdict.target)}", "$quiet"),
+        ]
+    parts += [
+        (f"  {one_line(app.tried.bench.name, limit)}{star}", ""),
+        (f", {one_line(app.tried.builder.name, limit)}", ""),
+    ]
     return Content.assemble(*parts)

@@ -15,8 +15,8 @@ from solderrisk.report.words import (
     BANDS,
     band_of,
     job_name,
+    likely,
     one_line,
-    percent,
     plain,
     refs_line,
 )
@@ -132,6 +132,7 @@ next board, < and > step through the stages. Enter shows the part's technique.""
         return Content.assemble(
             (one_line(self._place.replace(":", " "), 24), "bold"),
             f" {board.length_mm:g} × {board.width_mm:g} mm, {self._side} side",
+            ("" if "length_mm" in board.model_fields_set else ", size assumed", "$warning"),
             (f", one of {boards} boards" if boards > 1 else "", "$quiet"),
             (f"  stage {stage.number}: {one_line(stage.title, 40)}" if stage else "", "$accent"),
         )
@@ -141,7 +142,7 @@ next board, < and > step through the stages. Enter shows the part's technique.""
         risk = shown.risks.get(chosen.key) if chosen else None
         if chosen is not None and risk is not None:
             band = band_of(risk)
-            works = percent(risk.chosen.after_mending.mid) if risk.options else "–"
+            works = likely(risk.chosen.after_mending.mid) if risk.options else "–"
             how = risk.chosen.title if risk.options and not risk.blocked else "no technique"
             parts += [
                 (f"{band.mark} {job_name(chosen)}", f"bold ${band.style}"),
@@ -173,7 +174,7 @@ next board, < and > step through the stages. Enter shows the part's technique.""
         parts: list[tuple[str, str]] = [("\nWorst on this side\n", "bold $primary")]
         for row in here[:WORST_HERE]:
             parts.append((f"{row.band.mark} {one_line(row.name, 9):<9} ", f"${row.band.style}"))
-            parts.append((f"{percent(row.works):>7}\n", ""))
+            parts.append((f"{likely(row.works):>7}\n", ""))
         return [*parts, ("\n", "")]
 
     @staticmethod

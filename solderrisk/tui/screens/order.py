@@ -57,10 +57,10 @@ sitting only, nothing is recorded; the same key on the same job, or r, takes it 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("tab", "app.focus_next", "Jobs"),
         Binding("m", "on_map", "Map"),
-        Binding("shift+up", "move(-1)", "Move", key_display="shift ↑↓"),
+        Binding("shift+up", "move(-1)", "Move", key_display="⇧↑↓"),
         Binding("shift+down", "move(1)", "Move down", show=False),
         Binding("x", "lock", "Lock"),
-        Binding("d", "done", "Suppose done"),
+        Binding("d", "done", "Done"),
         Binding("u", "fault", "Fault"),
         Binding("p", "plan", "Plan anew", show=False),
         Binding("r", "take_back", "Take back", show=False),
@@ -121,6 +121,9 @@ sitting only, nothing is recorded; the same key on the same job, or r, takes it 
             return
         stage = order.stages[self.app.stage]
         own = own_text(self.app.supposed, self.app.locked, self.app.own_order is not None)
+        if self.app.refused:
+            own = Content.styled(f"✖ {one_line(self.app.refused, 300)}\n", "bold $warning") + own
+            self.query_one("#stage-side").scroll_home(animate=False)
         self.query_one("#stage-text", Static).update(own + stage_text(stage))
         keys = self.query_one("#stage-keys", OptionList)
         keys.clear_options()
@@ -140,9 +143,6 @@ sitting only, nothing is recorded; the same key on the same job, or r, takes it 
         keys = self.query_one("#stage-keys", OptionList)
         option = keys.highlighted_option
         text = why_here(shown, option.id) if option and option.id else Content("")
-        if self.app.refused:
-            refusal = Content.styled(f"✖ {one_line(self.app.refused, 300)}\n", "bold $warning")
-            text = refusal + text
         self.query_one("#stage-why", Static).update(text)
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
@@ -175,6 +175,9 @@ sitting only, nothing is recorded; the same key on the same job, or r, takes it 
         shown, key = self.app.shown, self._key()
         if shown is None or key is None:
             return
+        if key in self.app.locked:
+            self.app.refused = f"{key_name(key)} is locked in its place; x unlocks it"
+            return
         keys = shown.assessment.order.keys
         at = keys.index(key) + step
         if 0 <= at < len(keys):
@@ -186,6 +189,7 @@ sitting only, nothing is recorded; the same key on the same job, or r, takes it 
         key = self._key()
         if key is not None and self.app.shown is not None:
             self.app.locked ^= {key}
+            self.app.refused = ""
             self.app.chosen = key
             self._fill_stage(self.app.shown)
 

@@ -11,7 +11,7 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import DataTable, Input, Static
 
-from solderrisk.report.words import counted, minutes, one_line, percent
+from solderrisk.report.words import counted, likely, minutes, one_line
 from solderrisk.tui.rows import SORTS, JobRow, best_match, filtered, ordered
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.styles import styles_of
@@ -57,7 +57,7 @@ Enter enlarges that part, escape goes back to the table."""
         Binding("b", "page(-1)", "Rows before", show=False),
         Binding("m", "on_map", "On the board"),
         Binding("enter", "enlarge", "Enlarge", show=True),
-        Binding("escape", "back", "Back", show=False),
+        Binding("escape", "back", "Back"),
     ]
 
     def __init__(self) -> None:
@@ -228,9 +228,16 @@ Enter enlarges that part, escape goes back to the table."""
     def action_enlarge(self) -> None:
         self.add_class("enlarged")
         self.query_one("#detail", JobDetail).take_focus()
+        self.refresh_bindings()
 
     def action_on_map(self) -> None:
         self.app.action_go("board")
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Going back is offered where there is something to go back from."""
+        if action != "back" or not self._ready:
+            return True
+        return self.has_class("enlarged") or bool(self.query_one("#find", Input).value)
 
     def action_back(self) -> None:
         find = self.query_one("#find", Input)
@@ -239,6 +246,7 @@ Enter enlarges that part, escape goes back to the table."""
         elif find.value:
             find.value = ""
         self.query_one("#jobs").focus()
+        self.refresh_bindings()
 
 
 def _cells(row: JobRow, part: int, how: int) -> tuple[Content | str, ...]:
@@ -248,7 +256,7 @@ def _cells(row: JobRow, part: int, how: int) -> tuple[Content | str, ...]:
         Content.styled(one_line(row.name, 9), "bold"),
         Content(one_line(row.part, part - 1)),
         Content(one_line(row.technique, how - 1)),
-        Content.styled(f"{percent(row.works):>7}", style),
+        Content.styled(f"{likely(row.works):>7}", style),
         Content(f"{row.loss:7.2f}"),
         Content(f"{minutes(row.minutes):>7}"),
     )

@@ -32,10 +32,14 @@ class SafetyScreen(PlaceScreen):
     DEFAULT_CSS = styles_of(__file__)
     HELP = """\
 The notes that apply to this kit on this bench, and the jobs they are about. Space says
-that you have read one; those that must be read before the work are marked ▲ until then.
+that you have read one; those that must be read before the work are marked ▲ until then,
+here and on the cards of their jobs. w keeps what you have read in a new builder file.
 
 Local rules, data sheets and people trained for the work always go first."""
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("space", "read", "I have read it")]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("space", "read", "I have read it"),
+        Binding("w", "save", "Save as"),
+    ]
 
     def build(self) -> Iterable[Widget]:
         yield Lines(id="notes", markup=False)
@@ -68,7 +72,25 @@ Local rules, data sheets and people trained for the work always go first."""
     def _show_note(self) -> None:
         note = self._note()
         text = note_text(note) if note else Content.styled(DEFER, "$quiet")
+        text = self._count() + text
         self.query_one("#note-text", Static).update(text)
+
+    def _count(self) -> Content:
+        """How many of those that must be read have been, and where that is kept."""
+        shown, loaded = self.app.shown, self.app.loaded
+        asked = {n.id for n in shown.assessment.safety if n.acknowledge} if shown else set()
+        if not asked or loaded is None:
+            return Content("")
+        read = asked & self.app.acknowledged
+        kept = read <= set(loaded.builder.acknowledged)
+        told = f"{len(read)} of {len(asked)} that must be read are read"
+        told += "" if kept else "; w keeps that in a new builder file"
+        return Content.styled(told + "\n\n", "$success" if read == asked else "$warning")
+
+    def action_save(self) -> None:
+        from solderrisk.tui.screens.save_setup import SaveSetup
+
+        self.app.push_screen(SaveSetup())
 
     def on_option_list_option_highlighted(self) -> None:
         self._show_note()

@@ -146,7 +146,7 @@ def figures(assessment: Assessment) -> Content:
         (money(costs.to_buy, costs.currency), "bold"),
         ("  gone in the bad case ", "$quiet"),
         (money(costs.bad_case, costs.currency), "bold"),
-        ("  lost on average ", "$quiet"),
+        ("\nLost on average ", "$quiet"),
         money_range(costs.expected_loss, costs.currency),
         ("\nHours ", "$quiet"),
         (span(risk.hours, "h"), "bold"),

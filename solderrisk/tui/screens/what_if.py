@@ -12,7 +12,7 @@ from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from solderrisk.report.words import job_name, money, one_line, percent, span
+from solderrisk.report.words import job_name, likely, money, one_line, percent, span
 from solderrisk.tui import assumed
 from solderrisk.tui.dial import Dial
 from solderrisk.tui.dials import dials, to_pay, turn
@@ -282,7 +282,7 @@ def figures(shown: Shown, base: Shown) -> Content:
     now, was = shown.assessment, base.assessment
     points = 100 * (now.verdict.chance.mid - was.verdict.chance.mid)
     word = "manageable" if now.verdict.manageable else "not manageable"
-    word = word if now.verdict.decided else "cannot be told"
+    word = word if now.verdict.decided else "too close to call"
     return Content.assemble(
         (f"{word} at {percent(now.verdict.target)}", "bold"),
         f"  {points:+.1f} points\n" if shown is not base else "\n",
@@ -316,7 +316,7 @@ def moved(shown: Shown, base: Shown) -> Content:
     for now, was in changed[:MOST_MOVED]:
         risk = shown.risks[now.key]
         parts.append((f"{now.band.mark} {job_name(risk.job):<10} ", f"${now.band.style}"))
-        parts.append((f"{percent(was.works)} → {percent(now.works)}", ""))
+        parts.append((f"{likely(was.works)} → {likely(now.works)}", ""))
         if now.technique != was.technique:
             parts.append((f"  now {one_line(now.technique, 30)}", "$quiet"))
         parts.append(("\n", ""))

@@ -21,6 +21,7 @@ from solderrisk.tui.widgets.lines import Lines
 from solderrisk.tui.widgets.tab_strip import TabStrip
 
 if TYPE_CHECKING:
+    from solderrisk.plan.results import Card
     from solderrisk.risk.results import JobRisk
     from solderrisk.tui.app import SolderriskApp
     from solderrisk.tui.rows import Shown
@@ -58,6 +59,7 @@ class JobDetail(Vertical):
         super().__init__(id=id)
         self._shown: Shown | None = None
         self._risk: JobRisk | None = None
+        self._read: frozenset[str] = frozenset()
 
     def compose(self) -> ComposeResult:
         yield Static(id="detail-title", markup=False)
@@ -97,8 +99,9 @@ class JobDetail(Vertical):
         self.query_one("#leads", LeadPicture).toggle_whole()
 
     def show(self, shown: Shown | None, risk: JobRisk | None) -> None:
-        if risk is not self._risk:
-            self._shown, self._risk = shown, risk
+        read = frozenset(self.app.acknowledged)
+        if risk is not self._risk or read != self._read:
+            self._shown, self._risk, self._read = shown, risk, read
             self._fill()
 
     def _fill(self) -> None:
@@ -111,13 +114,23 @@ class JobDetail(Vertical):
         match self.current:
             case "card":
                 card = shown.assessment.cards.get(risk.job.key)
-                self.query_one("#card-text", Static).update(job_text.card(card, risk))
+                unread = self._unread(shown, card)
+                self.query_one("#card-text", Static).update(job_text.card(card, risk, unread))
             case "faults":
                 self.query_one("#faults-text", Static).update(job_text.faults(risk))
             case "ways":
                 self._fill_ways(risk)
             case _:
                 self._ask_drawing(risk)
+
+    def _unread(self, shown: Shown, card: Card | None) -> list[str]:
+        """Titles of the card's safety notes that have to be read and are not."""
+        named = card.safety if card else ()
+        return [
+            one_line(note.title, 40)
+            for note in shown.assessment.safety
+            if note.acknowledge and note.id in named and note.id not in self._read
+        ]
 
     def _fill_ways(self, risk: JobRisk) -> None:
         ways = self.query_one("#way-list", OptionList)
