@@ -19,7 +19,7 @@ from textual.worker import get_current_worker
 
 from solderrisk.report.words import one_line
 from solderrisk.tui.leaving import run_to_the_end
-from solderrisk.tui.messages import Answered, Assessed, Failed, GaveUp, Opened, Ordered
+from solderrisk.tui.messages import Answered, Assessed, Failed, GaveUp, Opened, Ordered, told
 from solderrisk.tui.places import PLACES, place_maker
 from solderrisk.tui.ranking import Ranking, RankingTold
 from solderrisk.tui.setup import (
@@ -131,12 +131,15 @@ class SolderriskApp(App[int]):
         open_any(self, [Path(self.inputs.kit)], replace(self.inputs, kit=DEMO_KIT))
 
     def _handle_exception(self, error: Exception) -> None:
-        """A fault of the program itself: one line instead of a page of its innards."""
+        """A fault of the program itself: one line instead of a page of its innards. What
+        happens to screens that are being taken down is none."""
+        if self.leaving:
+            return
         if self.is_headless or os.environ.get("SOLDERRISK_DEBUG"):
             super()._handle_exception(error)
         else:
-            told = one_line(f"{type(error).__name__}: {error}", 200)
-            self.exit(2, 2, f"solderrisk: a fault of the program ({told}); {DEBUG_HINT}")
+            what = one_line(f"{type(error).__name__}: {error}", 200)
+            self.exit(2, 2, f"solderrisk: a fault of the program ({what}); {DEBUG_HINT}")
 
     # Reading
 
@@ -151,7 +154,7 @@ class SolderriskApp(App[int]):
         try:
             loaded = self.desk.load(inputs)
         except Exception as error:
-            self.post_message(Failed(*_told(error)))
+            self.post_message(Failed(*told(error)))
             return
         if not get_current_worker().is_cancelled:
             self.post_message(Opened(loaded))
@@ -212,7 +215,7 @@ class SolderriskApp(App[int]):
         try:
             shown = Shown.of(self.desk.assess(loaded, setup, outdated, order))
         except Exception as error:
-            self.post_message(GaveUp() if outdated() else Failed(*_told(error)))
+            self.post_message(GaveUp() if outdated() else Failed(*told(error)))
             return
         self.post_message(Assessed(shown, loaded, setup, final))
 
@@ -292,7 +295,7 @@ class SolderriskApp(App[int]):
             try:
                 order, supposed = make(loaded, setup, of.assessment)
             except Exception as error:
-                self.post_message(Ordered(None, of, self.supposed, " ".join(_told(error))))
+                self.post_message(Ordered(None, of, self.supposed, " ".join(told(error))))
                 return
             shown = Shown.of(replace(of.assessment, order=order))
             self.post_message(Ordered(shown, of, supposed, ""))
@@ -342,7 +345,7 @@ class SolderriskApp(App[int]):
         try:
             value = self.desk.answer(name, loaded, setup, outdated)
         except Exception as problem:
-            error = "; ".join(_told(problem))
+            error = "; ".join(told(problem))
         if not outdated():
             self.post_message(Answered(name, loaded, setup, value, error))
 
@@ -378,15 +381,6 @@ class SolderriskApp(App[int]):
         """Choose a job and go where it is shown."""
         self.chosen = key
         self.action_go(place)
-
-
-def _told(error: Exception) -> tuple[str, ...]:
-    """An error in plain lines, the program's own first."""
-    problems = getattr(error, "problems", None)
-    if problems:
-        return tuple(str(problem) for problem in problems)
-    text = str(error).strip()
-    return tuple(text.splitlines()) if text else (type(error).__name__,)
 
 
 def run(

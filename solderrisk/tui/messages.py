@@ -55,3 +55,12 @@ class Failed(Message):
     def __init__(self, *lines: str) -> None:
         super().__init__()
         self.lines = lines
+
+
+def told(error: Exception) -> tuple[str, ...]:
+    """An error in plain lines, the program's own first."""
+    problems = getattr(error, "problems", None)
+    if problems:
+        return tuple(str(problem) for problem in problems)
+    text = str(error).strip()
+    return tuple(text.splitlines()) if text else (type(error).__name__,)

@@ -68,7 +68,7 @@ class PlaceScreen(Screen[None]):
 
     def catch_up(self) -> None:
         """Show the app's state, if anybody looks."""
-        if not self.is_mounted or self.app.current_mode != self.PLACE:
+        if not self.is_mounted or self.app.leaving or self.app.current_mode != self.PLACE:
             return
         self._show_headline()
         shown = self.app.shown
