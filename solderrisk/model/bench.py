@@ -8,12 +8,13 @@ from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, PositiveMm, Share, Text
 
+TipShape = Literal["conical", "chisel", "bevel", "blade"]
 TipC = Annotated[float, Field(ge=100, le=500)]
 
 
 class Tip(Frozen):
     width_mm: PositiveMm
-    shape: Literal["conical", "chisel", "bevel", "blade"] = "chisel"
+    shape: TipShape = "chisel"
 
 
 class Iron(Frozen):

@@ -7,6 +7,8 @@ from typing import Literal, Self
 from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, PositiveMm, Source, Text
+from solderrisk.model.bench import TipShape
+from solderrisk.model.builder import Level
 from solderrisk.model.footprint import Family, Footprint, PadKind
 
 Heat = Literal["iron", "preheated_iron", "air", "plate", "vacuum", "low_melt"]
@@ -24,6 +26,21 @@ class Suits(Frozen):
     pitch_below_mm: PositiveMm | None = None
     joints_from: int = Field(1, ge=1)
     joints_to: int = Field(4000, ge=1)
+    holes: bool | None = Field(None, description="with holes only, or without; None: either")
+
+
+class TipRule(Frozen):
+    """Which tips will do: ``shapes`` in order of preference, widths, and whether the tip may
+    touch one land alone. ``strongest``: the strongest iron's widest tip goes first."""
+
+    id: Text
+    title: Text
+    shapes: Many[TipShape] = Field(min_length=1)
+    from_mm: PositiveMm | None = None
+    to_mm: PositiveMm | None = None
+    alone: bool = False
+    strongest: bool = False
+    source: Source
 
 
 class HandPaste(Frozen):
@@ -59,7 +76,8 @@ class Technique(Frozen):
     straight before more than a tack holds it; ``self_aligns`` that molten solder pulls it
     straight. ``holds`` says that the part cannot move while joints freeze.
     ``shared_set_up`` says that one set-up does all parts of a board's side that suit.
-    ``tip`` says which tips will do: one that fits between the neighbours, any, or a wide one.
+    ``tip`` names the rule for tips, ``flux`` what kind is reached for: one that stays where
+    heat or a sweep would drive it off, or any. ``least_level`` is what it asks of a hand.
     """
 
     id: Text
@@ -70,7 +88,10 @@ class Technique(Frozen):
     suits: Suits
     needs: Many[Many[Text]]
     skill: Text
-    tip: Literal["fits", "any", "wide"] = "fits"
+    tip: Text = "fits"
+    flux: Literal["tacky", "any"] = "any"
+    least_level: Level | None = None
+    why_level: str = Field("", max_length=200, description="what a lower level is told")
     tries: int = Field(2, ge=1, le=20)
     self_aligns: bool = False
     holds: bool = True
@@ -106,18 +127,25 @@ class TechniqueData(Frozen):
     shape still fails, by kind of heating."""
 
     needs: Many[Need] = Field(min_length=1)
+    tips: Many[TipRule] = Field(min_length=1)
     boosters: dict[Heat, Many[Text]] = Field(default_factory=dict)
     techniques: Many[Technique] = Field(min_length=1)
 
     @model_validator(mode="after")
     def _known_needs(self) -> Self:
         known = {need.id for need in self.needs}
+        rules = {rule.id for rule in self.tips}
         for technique in self.techniques:
+            if technique.tip not in rules:
+                raise ValueError(f"{technique.id}: no such rule for tips: {technique.tip}")
             unknown = {need for group in technique.needs for need in group} - known
             unknown |= {"stencil"} - known if technique.hand_paste else set()
             if unknown:
                 raise ValueError(f"{technique.id}: no such needs: {sorted(unknown)}")
         return self
+
+    def tip_rule(self, rule_id: str) -> TipRule:
+        return next(rule for rule in self.tips if rule.id == rule_id)
 
     def need(self, need_id: str) -> Need:
         return next(need for need in self.needs if need.id == need_id)

@@ -30,7 +30,7 @@ def cheapest_set(
     chance: Callable[[frozenset[int]], float],
     target: float,
     *,
-    most_tries: int = 600,
+    most_tries: int = 3000,
     progress: Callable[[int], None] | None = None,
 ) -> CheapestSet:
     """Search the subsets of ``range(len(costs))``; ``chance`` must never fall when an

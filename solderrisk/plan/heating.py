@@ -54,7 +54,8 @@ def _iron_cases(job: Job, settings: Settings, bench: Bench) -> Iterable[IronCase
     if job.footprint is None or job.board is None:
         return
     groups = sorted(job.footprint.pads, key=lambda group: -group.count)
-    joints = [JointCase(job.footprint, g, job.board, job.alloy, job.links) for g in groups]
+    alloy = settings.alloy or job.alloy
+    joints = [JointCase(job.footprint, g, job.board, alloy, job.links) for g in groups]
     for tool, tip_c in _tools(settings, bench):
         for tip in sorted(tool.tips, key=lambda tip: not _is_set(tip, settings)):
             for joint in joints:
@@ -109,7 +110,7 @@ def _air_case(job: Job, settings: Settings, bench: Bench) -> AirCase | None:
     return AirCase(
         footprint=job.footprint,
         board=job.board,
-        alloy=job.alloy,
+        alloy=settings.alloy or job.alloy,
         air_c=settings.air_c,
         flow_l_min=settings.flow_l_min,
         nozzle_mm=settings.nozzle_mm,

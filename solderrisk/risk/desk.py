@@ -16,6 +16,7 @@ from solderrisk.model.reference_set import Reference
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import Sight
 from solderrisk.physics.sight import sight
+from solderrisk.risk.bench_facts import used_alloy
 from solderrisk.risk.burden import Burden, Fate, burden, fate
 from solderrisk.risk.cases import Case
 from solderrisk.risk.choice import Candidate
@@ -84,6 +85,7 @@ class Desk:
         self._benches: dict[int, tuple[Bench, dict[tuple[str, ...], int]]] = {}
         self._suited: dict[int, tuple[Technique, ...]] = {}
         self._answers: dict[Key, Answers] = {}
+        self._alloys: dict[Key, str] = {}
         self._setups: dict[Key, Setup] = {}
         self._burdens: dict[Key, Burden] = {}
         self._fates: dict[Key, Fate] = {}
@@ -170,10 +172,15 @@ class Desk:
 
     def _keys(self, work: Work, bench: Bench) -> list[tuple[Key, Technique]]:
         number, scene = self.known(work).heat, self.bench_number(bench, SCENE_VIEW)
-        return [
-            ((number, t.id, self.bench_number(bench, HEAT_VIEW[t.heat]), scene), t)
-            for t in self.techniques(work)
-        ]
+        kept = self._alloys
+        found: list[tuple[Key, Technique]] = []
+        for t in self.techniques(work):
+            which = (number, t.id, scene)
+            if which not in kept:
+                kept[which] = used_alloy(t, work, bench, self.reference)
+            tools = self.bench_number(bench, HEAT_VIEW[t.heat])
+            found.append(((number, t.id, (tools, kept[which]), scene), t))
+        return found
 
     def _ask(self, missing: dict[Key, tuple[Technique, Work, Bench]]) -> None:
         asked = {

@@ -16,12 +16,12 @@ from solderrisk.model.bench import Bench, HotAir, Iron, Tip
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Board, PlaneLink
 from solderrisk.model.reference_set import Reference
+from solderrisk.model.technique import TipRule
 from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.iron import iron_heat
 from solderrisk.physics.results import AirCase, AirHeat, IronCase, IronHeat, JointCase
 from solderrisk.physics.tool_fit import air_nozzle_fits, tip_fits
 
-TipRule = Literal["fits", "any", "wide"]
 RANK = {"wets": 2, "undecided": 1, "fails": 0}
 TOLERANCE = 1e-9
 COOLEST, HOTTER, ALL_STEPS = slice(1), slice(1, None), slice(None)
@@ -29,12 +29,12 @@ COOLEST, HOTTER, ALL_STEPS = slice(1), slice(1, None), slice(None)
 
 @dataclass(frozen=True)
 class IronQuestion:
-    """A joint to be heated by one of some irons. ``starts_c`` are the board temperatures
-    to be tried in turn: ambient, then preheated."""
+    """A joint to be heated by one of some irons. ``rule`` names which tips will do;
+    ``starts_c`` are the board temperatures to be tried in turn: ambient, then preheated."""
 
     joint: JointCase
     irons: tuple[Iron, ...]
-    rule: TipRule
+    rule: str
     starts_c: tuple[float, ...]
 
 
@@ -118,17 +118,34 @@ def _better(new: IronAnswer, old: IronAnswer) -> bool:
 
 
 def _tips(question: IronQuestion, reference: Reference) -> list[tuple[Iron, Tip]]:
-    """The tips that will do, those nearest to the land's width first."""
+    """The tips that will do, the best first: of equal windows the first is taken."""
     group = question.joint.group
-    wide = reference.risk.parameters["wide_tip_mm"]
+    rule = reference.risk.technique_data.tip_rule(question.rule)
     found = [
         (iron, tip)
         for iron in question.irons
         for tip in iron.tips
-        if (question.rule != "wide" or tip.width_mm >= wide)
-        and (question.rule != "fits" or _alone(tip, group, reference))
+        if allowed(tip, rule) and (not rule.alone or _alone(tip, group, reference))
     ]
-    return sorted(found, key=lambda pair: abs(math.log(pair[1].width_mm / group.land_w_mm)))
+    if rule.strongest:
+        return sorted(found, key=lambda pair: (-pair[0].power_w, -pair[1].width_mm))
+    wanted = min(max(group.land_w_mm, rule.from_mm or 0.0), rule.to_mm or math.inf)
+    return sorted(
+        found,
+        key=lambda pair: (
+            rule.shapes.index(pair[1].shape) if not rule.alone else 0,
+            abs(math.log(pair[1].width_mm / wanted)),
+        ),
+    )
+
+
+def allowed(tip: Tip, rule: TipRule) -> bool:
+    """Whether a tip's shape and width are what a rule asks for."""
+    return (
+        tip.shape in rule.shapes
+        and (rule.from_mm is None or tip.width_mm >= rule.from_mm - TOLERANCE)
+        and (rule.to_mm is None or tip.width_mm <= rule.to_mm + TOLERANCE)
+    )
 
 
 def _alone(tip: Tip, group: PadGroup, reference: Reference) -> bool:
@@ -153,12 +170,18 @@ def _tip_settings(joint: JointCase, iron: Iron, reference: Reference) -> list[fl
     data = reference.risk.parameters
     if iron.drive == "plain":
         return [reference.physics.parameters["plain_idle_c"]]
-    usual = reference.physics.alloys[joint.alloy].liquidus_c + data["tip_over_liquidus_k"]
+    liquidus = reference.physics.alloys[joint.alloy].liquidus_c
+    usual = rounded(liquidus + data["tip_over_liquidus_k"], data["tip_round_k"])
     first = min(max(usual, iron.lowest_c), iron.highest_c)
     last = min(data["tip_highest_c"], max(joint.footprint.heat.iron_c, first), iron.highest_c)
     steps = int(max(last - first, 0.0) // data["tip_step_k"])
     settings = [first + step * data["tip_step_k"] for step in range(steps + 1)]
     return settings if last - settings[-1] < data["tip_least_step_k"] else [*settings, last]
+
+
+def rounded(value: float, step: float) -> float:
+    """To what a dial shows and a hand sets."""
+    return round(value / step) * step
 
 
 def _judged(case: IronCase, heat: IronHeat, reference: Reference) -> IronAnswer:
@@ -243,12 +266,13 @@ def _air_cases(
     reference: Reference,
 ) -> Iterable[tuple[HotAir, AirCase]]:
     data = reference.risk.parameters
-    usual = reference.physics.alloys[question.alloy].liquidus_c + data["air_over_liquidus_k"]
+    liquidus = reference.physics.alloys[question.alloy].liquidus_c
+    usual = rounded(liquidus + data["air_over_liquidus_k"], data["air_round_k"])
     for air, nozzle in nozzles:
         first = min(usual, air.highest_c)
         last = min(data["air_highest_c"], air.highest_c)
         steps = int(max(last - first, 0.0) // data["air_step_k"])
-        flow = data["air_flow_l_min_mm"] * nozzle
+        flow = rounded(data["air_flow_l_min_mm"] * nozzle, data["air_round_l_min"])
         for step in range(steps + 1):
             yield (
                 air,

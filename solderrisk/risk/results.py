@@ -44,6 +44,8 @@ class Settings:
     bore_mm: float | None = None
     preheat_c: float | None = None
     solder: str | None = None
+    wire_mm: float | None = None  # of that solder, where it is a wire
+    alloy: str | None = None  # what has to melt: the board's, or a hotter one put on
     removal_alloy: str | None = None
     flux: str | None = None
     magnifier: str | None = None

@@ -12,11 +12,12 @@ from solderrisk.model.technique import Technique
 from solderrisk.physics.low_melt import low_melt_lift
 from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift
 from solderrisk.physics.tool_fit import vacuum_fits
-from solderrisk.risk.heat_choice import AirAnswer, IronAnswer, starts_of
+from solderrisk.risk.heat_choice import AirAnswer, IronAnswer, allowed, rounded, starts_of
 from solderrisk.risk.results import Settings
 from solderrisk.risk.work import Work
 
 HIDDEN = ("exposed", "ball")
+WIDE = "wide"  # the rule for tips that heavy tabs take
 NO_SETTINGS = Settings()
 
 
@@ -41,10 +42,12 @@ class Setup:
         return not self.missing
 
 
-def by_iron(base: Setup, answers: list[IronAnswer], work: Work, bench: Bench) -> Setup:
+def by_iron(
+    base: Setup, answers: list[IronAnswer], work: Work, bench: Bench, reference: Reference
+) -> Setup:
     failed = [a for a in answers if not a.feasible]
     if failed:
-        return _too_weak(base, failed, work)
+        return _too_weak(base, failed, reference)
     hidden = [g.name for g in work.footprint.pads if g.kind in HIDDEN]
     if hidden or not work.footprint.hand_iron:
         where = ", ".join(hidden) or "its joints"
@@ -86,7 +89,7 @@ def _leading(base: Setup, answers: list[IronAnswer], work: Work) -> IronAnswer:
 def heavy(technique: Technique, work: Work) -> tuple[bool, ...]:
     """Which pad groups take the technique's own tip; others take one that fits them."""
     main = technique.suits.main or technique.suits.kinds
-    return tuple(technique.tip != "wide" or g.kind in main for g in work.footprint.pads)
+    return tuple(technique.tip != WIDE or g.kind in main for g in work.footprint.pads)
 
 
 def _most(answers: list[IronAnswer], work: Work, chosen: Iterable[bool]) -> IronAnswer | None:
@@ -95,10 +98,10 @@ def _most(answers: list[IronAnswer], work: Work, chosen: Iterable[bool]) -> Iron
     return max(counted, key=lambda pair: pair[0])[1] if counted else None
 
 
-def _too_weak(base: Setup, failed: list[IronAnswer], work: Work) -> Setup:
+def _too_weak(base: Setup, failed: list[IronAnswer], reference: Reference) -> Setup:
     worst = min(failed, key=lambda a: a.heat.margin_k if a.heat else float("-inf"))
     if worst.heat is None:
-        what = "a wider tip" if base.technique.tip == "wide" else "a tip that fits"
+        what = reference.risk.technique_data.tip_rule(base.technique.tip).title
         return replace(base, missing=(what,), why=worst.why)
     return replace(base, missing=("more heat at the joint",), why=worst.why, iron_heat=worst.heat)
 
@@ -147,7 +150,7 @@ def by_vacuum(
         return replace(base, missing=("a nozzle that goes over the lead",), why=why)
     failed = [a for a in answers if not a.feasible]
     if failed:
-        return _too_weak(base, failed, work)
+        return _too_weak(base, failed, reference)
     lead = _leading(base, answers, work)
     done = _with_iron(base, lead, answers, bench)
     nozzle = _nozzle_of(bench.desolderers, lead)
@@ -206,6 +209,29 @@ def by_air(base: Setup, answer: AirAnswer | None, bench: Bench) -> Setup:
     )
 
 
+def _flood_tip(base: Setup, flood: LowMeltLift, bench: Bench, reference: Reference) -> Settings:
+    """A tip that carries a bead, no hotter than the mixture needs: a hot tip chars the flux."""
+    data = reference.risk.parameters
+    rule = reference.risk.technique_data.tip_rule(base.technique.tip)
+    order = sorted(bench.irons, key=lambda iron: -iron.power_w)
+    pairs = [(iron, tip) for iron in order for tip in iron.tips]
+    if not pairs:
+        return base.settings
+    # Any tip spreads the alloy in the end; the rule says which is best at it.
+    iron, tip = max(pairs, key=lambda p: (allowed(p[1], rule), p[0].power_w, p[1].width_mm))
+    wanted = rounded(flood.mix_liquidus_c + data["flood_tip_over_k"], data["tip_round_k"])
+    tip_c = min(max(wanted, iron.lowest_c), iron.highest_c)
+    if iron.drive == "plain":
+        tip_c = reference.physics.parameters["plain_idle_c"]
+    return replace(
+        base.settings,
+        iron=iron.name,
+        tip_width_mm=tip.width_mm,
+        tip_shape=tip.shape,
+        tip_c=tip_c,
+    )
+
+
 def by_plate(base: Setup, work: Work, reference: Reference) -> Setup:
     liquidus = reference.physics.alloys[work.alloy].liquidus_c
     peak = liquidus + reference.risk.parameters["plate_over_liquidus_k"]
@@ -235,13 +261,5 @@ def by_low_melt(base: Setup, work: Work, bench: Bench, reference: Reference) -> 
     if not best.feasible:
         return replace(base, missing=("a removal alloy that stays liquid",), why=best.why,
                        low_melt=best)  # fmt: skip
-    iron = max(bench.irons, key=lambda iron: iron.power_w, default=None)
-    tip = max(iron.tips, key=lambda tip: tip.width_mm) if iron else None
-    settings = replace(
-        base.settings,
-        removal_alloy=alloy,
-        iron=iron.name if iron else None,
-        tip_width_mm=tip.width_mm if tip else None,
-        tip_shape=tip.shape if tip else None,
-    )
+    settings = replace(_flood_tip(base, best, bench, reference), removal_alloy=alloy)
     return replace(base, why=f"{alloy}: {best.why}", settings=settings, low_melt=best)

@@ -11,7 +11,7 @@ from solderrisk.model.technique import Technique
 from solderrisk.physics.joint import joint_cases
 from solderrisk.physics.results import JointCase
 from solderrisk.physics.tool_fit import vacuum_fits
-from solderrisk.risk.bench_facts import common_settings, missing_tools
+from solderrisk.risk.bench_facts import common_settings, missing_tools, used_alloy
 from solderrisk.risk.heat_choice import (
     AirAnswer,
     AirQuestion,
@@ -37,6 +37,7 @@ def suits(technique: Technique, work: Work) -> bool:
         and (pitch is None or rule.pitch_from_mm is None or pitch >= rule.pitch_from_mm)
         and (rule.pitch_below_mm is None or (pitch is not None and pitch < rule.pitch_below_mm))
         and (work.kind == "wire" or rule.joints_from <= footprint.joint_count <= rule.joints_to)
+        and (rule.holes is None or rule.holes == footprint.through_hole)
         and not (technique.heat == "plate" and work.side == "bottom")
     )
 
@@ -58,28 +59,31 @@ def questions(
     technique: Technique, work: Work, bench: Bench, reference: Reference
 ) -> list[IronQuestion | AirQuestion]:
     """What the heat model is to be asked for this set-up."""
+    alloy = used_alloy(technique, work, bench, reference)
     match technique.heat:
         case "iron" | "preheated_iron":
             irons, only_hot = bench.irons, technique.heat == "preheated_iron"
             starts = starts_of(bench, preheated_only=only_hot)
-            return _iron_questions(technique, work, irons, starts) if irons and starts else []
+            if not (irons and starts):
+                return []
+            return _iron_questions(technique, work, alloy, irons, starts)
         case "vacuum":
             return [
                 IronQuestion(case, irons, "any", starts_of(bench))
-                for case in _cases(work)
+                for case in _cases(work, alloy)
                 if (irons := _vacuum_irons(bench, case.group, reference))
             ]
         case "air" if bench.hot_air:
-            return [air_question(work, bench)]
+            return [air_question(work, alloy, bench)]
         case _:
             return []
 
 
-def air_question(work: Work, bench: Bench) -> AirQuestion:
+def air_question(work: Work, alloy: str, bench: Bench) -> AirQuestion:
     return AirQuestion(
         work.footprint,
         work.board,
-        work.alloy,
+        alloy,
         work.links,
         bench.hot_air,
         starts_of(bench),
@@ -87,18 +91,22 @@ def air_question(work: Work, bench: Bench) -> AirQuestion:
     )
 
 
-def _cases(work: Work) -> tuple[JointCase, ...]:
-    return joint_cases(work.footprint, work.board, work.alloy, work.links)
+def _cases(work: Work, alloy: str) -> tuple[JointCase, ...]:
+    return joint_cases(work.footprint, work.board, alloy, work.links)
 
 
 def _iron_questions(
-    technique: Technique, work: Work, irons: tuple[Iron, ...], starts: tuple[float, ...]
+    technique: Technique,
+    work: Work,
+    alloy: str,
+    irons: tuple[Iron, ...],
+    starts: tuple[float, ...],
 ) -> list[IronQuestion | AirQuestion]:
     main = technique.suits.main or technique.suits.kinds
     return [
         # Small pins of a heavy part get the tip that fits them.
         IronQuestion(case, irons, technique.tip if case.group.kind in main else "fits", starts)
-        for case in _cases(work)
+        for case in _cases(work, alloy)
     ]
 
 
@@ -135,12 +143,12 @@ def set_up(
     missing = missing_tools(technique, work, bench, reference)
     if missing:
         return Setup(technique, missing, "not on this bench: " + ", ".join(missing))
-    base = Setup(technique, settings=common_settings(technique, work, bench))
+    base = Setup(technique, settings=common_settings(technique, work, bench, reference))
     irons = [answer for answer in answers if isinstance(answer, IronAnswer)]
     airs = [answer for answer in answers if isinstance(answer, AirAnswer)]
     match technique.heat:
         case "iron" | "preheated_iron":
-            return by_iron(base, irons, work, bench)
+            return by_iron(base, irons, work, bench, reference)
         case "vacuum":
             return by_vacuum(base, irons, work, bench, reference)
         case "air":

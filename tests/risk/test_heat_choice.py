@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 from scipy.special import ndtr
 
+from solderrisk.model.bench import Flux, Solder, Tip
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.priced_tool import with_tools
 from solderrisk.physics.results import IronHeat
@@ -17,6 +18,7 @@ from tests.risk.risk_scene import (
     BARE,
     DECENT,
     FULL,
+    PLAIN_BOARD,
     PLANE_BOARD,
     REFERENCE,
     job_of,
@@ -63,11 +65,11 @@ def fit(name: str) -> Kit:
 # practice and the part bear.
 def test_cooler_rather_than_hotter() -> None:
     light = job_of(fit("R-0603"), DECENT, "fit:U1").chosen.settings
-    assert light.tip_c == pytest.approx(303)
+    assert light.tip_c == pytest.approx(300)
     for name in ("SHIELDED-12", "DC-JACK-2.1", "LQFP-100", "SOIC-8"):
         tip_c = job_of(fit(name), DECENT, "fit:U1").chosen.settings.tip_c
         assert tip_c is not None
-        assert 303 <= tip_c <= REFERENCE.risk.parameters["tip_highest_c"]
+        assert 300 <= tip_c <= REFERENCE.risk.parameters["tip_highest_c"]
 
 
 def test_hotter_where_the_joint_asks_for_it() -> None:
@@ -81,6 +83,92 @@ def test_hotter_where_the_joint_asks_for_it() -> None:
 def test_lead_free_wants_a_hotter_tip() -> None:
     kit = fit("R-0603").model_copy(update={"alloy": "SAC305"})
     assert job_of(kit, DECENT, "fit:U1").chosen.settings.tip_c == pytest.approx(340)
+
+
+def test_lead_free_wire_alone_wants_a_hotter_tip() -> None:
+    """Common practice: lead-free by hand is done at 340 to 370 C, whatever the board's
+    lands were tinned with."""
+    wire = Solder(alloy="SAC305", wire_mm=0.5)
+    settings = job_of(fit("R-0603"), without(DECENT, solders=(wire,)), "fit:U1").chosen.settings
+    assert settings.tip_c is not None
+    assert 340 <= settings.tip_c <= 370
+    assert settings.solder == "SAC305 wire 0.5 mm"
+
+
+def test_settings_are_what_hands_can_set() -> None:
+    """Common practice: a station's dial shows tens of degrees and fives of litres."""
+    for footprint in ("R-0603", "QFN-32", "LQFP-100", "SHIELDED-12", "DIP-14"):
+        for kit, key in ((fit(footprint), "fit:U1"), (lift_kit(footprint), "lift:U1")):
+            for option in job_of(kit, FULL, key).options:
+                settings = option.settings
+                for value, step in (
+                    (settings.tip_c, 10), (settings.air_c, 10), (settings.flow_l_min, 5)
+                ):  # fmt: skip
+                    assert value is None or value % step == 0, (footprint, option.technique)
+
+
+def test_tips_are_those_of_the_trade() -> None:
+    """Common practice: a sweep or drag wants a bevel or chisel of 1 to 3 mm, never a needle;
+    chips and wires never a blade; heavy lugs the strongest iron and its widest tip."""
+    cartridge = FULL.irons[-1]
+    tips = (Tip(width_mm=0.4, shape="conical"), *cartridge.tips, Tip(width_mm=5.0, shape="blade"))
+    bench = without(FULL, irons=(FULL.irons[0], cartridge.model_copy(update={"tips": tips})))
+    for name in ("LQFP-48", "TSOP-I-48", "TSSOP-16", "SOIC-8"):
+        for option in job_of(fit(name), bench, "fit:U1").options:
+            if option.feasible and ("sweep" in option.technique or "drag" in option.technique):
+                assert option.settings.tip_shape in ("bevel", "chisel")
+                assert option.settings.tip_width_mm is not None
+                assert 1.0 <= option.settings.tip_width_mm <= 3.0
+    for name in ("R-0603", "INDUCTOR-6060"):
+        for option in job_of(fit(name), bench, "fit:U1").options:
+            assert option.settings.tip_shape != "blade"
+    heavy = job_of(fit("DC-JACK-2.1"), bench, "fit:U1").chosen.settings
+    assert (heavy.iron, heavy.tip_width_mm) == (cartridge.name, 3.0)
+
+
+@pytest.mark.parametrize(("land", "way"), [("WIRE-LAND-2.0", "wire_tack"),
+                                           ("WIRE-HOLE-1.0", "wire_through")])  # fmt: skip
+def test_wires_take_a_modest_tip_and_their_own_way(land: str, way: str) -> None:
+    """Common practice: a hole wants the wire through it; 1.6 to 2.4 mm of chisel, no blade."""
+    wire = {"ref": "W1", "board": "b", "footprint": land, "connections": 1}
+    kit = Kit.model_validate({"name": "k", "boards": (PLAIN_BOARD,), "wires": (wire,)})
+    blade = FULL.irons[-1].model_copy(update={"tips": (Tip(width_mm=5.0, shape="blade"),)})
+    risk = job_of(kit, without(FULL, irons=(*FULL.irons, blade)), "wire:W1")
+    assert [option.technique for option in risk.options] == [way]
+    settings = risk.chosen.settings
+    assert settings.tip_shape == "chisel"
+    assert settings.tip_width_mm is not None
+    assert 1.2 <= settings.tip_width_mm <= 2.4
+
+
+def test_flux_and_wire_go_with_the_work() -> None:
+    """Common practice: gel where air, a flood or a sweep drives a thin flux off, the pen for
+    single joints; thin wire for small joints, thick for barrels and lugs."""
+    bench = without(
+        FULL,
+        fluxes=(Flux(kind="no_clean", form="pen"), Flux(kind="rosin"), Flux(kind="acid")),
+        solders=(*FULL.solders, Solder(alloy="Sn63Pb37", wire_mm=1.0)),
+    )
+    for kit, key, flux in (
+        (fit("LQFP-48"), "fit:U1", "rosin gel"),
+        (fit("QFN-32"), "fit:U1", "rosin gel"),
+        (lift_kit("LQFP-100"), "lift:U1", "rosin gel"),
+        (fit("R-0603"), "fit:U1", "no clean pen"),
+    ):
+        assert job_of(kit, bench, key).chosen.settings.flux == flux
+    for name, wire in (("R-0603", "0.5"), ("LQFP-48", "0.5"), ("DIP-14", "1"),
+                       ("DC-JACK-2.1", "1")):  # fmt: skip
+        solder = job_of(fit(name), bench, "fit:U1").chosen.settings.solder
+        assert solder == f"Sn63Pb37 wire {wire} mm"
+
+
+def test_a_flood_takes_a_modest_tip() -> None:
+    """Common practice: 230 to 280 C in a flood of low-melt alloy; hotter chars the flux."""
+    options = job_of(lift_kit("SHIELDED-12"), FULL, "lift:U1").options
+    settings = next(o.settings for o in options if o.technique == "low_melt_lift")
+    assert settings.tip_c is not None
+    assert 230 <= settings.tip_c <= 280
+    assert settings.tip_shape != "conical"
 
 
 def test_tip_fits_between_neighbours() -> None:

@@ -85,3 +85,14 @@ def test_assumed_rates_have_a_range() -> None:
             assert parameter.low is not None
             assert parameter.high is not None
             assert parameter.low < parameter.value < parameter.high
+
+
+def test_wide_tip_is_told_the_same_way_everywhere() -> None:
+    assert RISK.technique_data.tip_rule("wide").from_mm == RISK.parameters["wide_tip_mm"]
+
+
+def test_unknown_tip_rule_is_refused() -> None:
+    broken = RISK.technique_data.model_dump()
+    broken["techniques"][0]["tip"] = "magic"
+    with pytest.raises(ValueError, match="magic"):
+        TechniqueData.model_validate(broken)

@@ -226,7 +226,7 @@ def test_shielded_connector_takes_two_tips() -> None:
     case = heated(kit_job(kit), found, FULL, REFERENCE.physics)
     assert isinstance(case, IronCase)
     assert found.iron_heat == iron_heat([case], REFERENCE.physics)[0]
-    lines = list(settings_lines(settings))
+    lines = list(settings_lines(settings, REFERENCE.plan.parameters))
     assert lines[1].startswith("pins: ")
     assert f"{settings.pin_tip_width_mm:g} mm {settings.pin_tip_shape} tip" in lines[1]
 
