@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from solderrisk.files.bom_columns import Layout, find_layout, is_header_word
-from solderrisk.files.bom_refs import RefCell, clean_ref, read_refs, ref_share
+from solderrisk.files.bom_refs import RefCell, clean_ref, looks_like_ref, read_refs, ref_share
 from solderrisk.files.tables import Row, Table, read_tables, refused
 
 MAX_TEXT = 300
@@ -87,6 +87,7 @@ def _lines(table: Table, layout: Layout) -> list[BomLine]:
     for row in table.rows[layout.header + 1 :]:
         if _is_header_again(row):
             continue
+        row = _unshifted(table, layout, row)
         if lines and _continues(row, layout):
             lines[-1] = _joined(lines[-1], read_refs(layout.cell(row, "refs")))
             continue
@@ -95,6 +96,20 @@ def _lines(table: Table, layout: Layout) -> list[BomLine]:
         if line is not None:
             lines.append(replace(line, ignored=section) if section and not line.ignored else line)
     return lines
+
+
+def _unshifted(table: Table, layout: Layout, row: Row) -> Row:
+    """A row whose text has delimiters of its own, so that its references stand too far
+    right: the text is put together again."""
+    more = len(row.cells) - len(table.rows[layout.header].cells) if layout.header >= 0 else 0
+    refs = layout.columns.get("refs", 0)
+    text = layout.columns.get("description", layout.columns.get("value", refs))
+    if more < 1 or text >= refs or ref_share([row[refs]], usual=True):
+        return row
+    if not read_refs(row[refs + more]).refs or re.fullmatch(r"[\d.,]*", row[refs + more]):
+        return row
+    joined = ", ".join(row.cells[text : text + more + 1])
+    return Row(row.line, (*row.cells[:text], joined, *row.cells[text + more + 1 :]))
 
 
 def _section(row: Row, layout: Layout) -> str:
@@ -135,16 +150,20 @@ def _line(table: Table, layout: Layout, row: Row) -> BomLine | None:
     names, unnamed = refs.refs, False
     if not any((value, package, description, number, device)) and not names:
         return None
-    if refs.free and sum(bool(c) for c in row.cells) == 1:
+    usual = all(map(looks_like_ref, names))
+    if not usual and sum(bool(c) for c in row.cells) == 1:
         return BomLine(table.place(row), (), None, cell[:MAX_TEXT], ignored="a heading")
-    if not names:
+    if len(names) == 1 and not usual and 1 < (quantity or 1) <= 500:
+        names, unnamed = _numbered(names[0], quantity or 1), True
+    if not names or _TOTAL.fullmatch(cell):
         if _is_total(row):
             return BomLine(table.place(row), (), quantity, ignored="a total or a remark")
         if quantity is None and not package:
             return BomLine(
                 table.place(row), (), None, value or description, ignored="names nothing to place"
             )
-        names, unnamed = _made_up(row, value or number or description or package, quantity), True
+        what = value or number or description or package
+        names, unnamed = _made_up(row, what, quantity), True
     column = layout.columns.get("package")
     return BomLine(
         place=table.place(row),
@@ -166,7 +185,10 @@ def _made_up(row: Row, what: str, quantity: int | None) -> tuple[str, ...]:
     """Names for parts whose row gives none."""
     word = clean_ref(re.sub(r"[^A-Za-z0-9]+", "_", what))[:20].strip("_") or "PART"
     stem = f"LINE{row.line}_{word}"
-    count = min(quantity or 1, 500)
+    return _numbered(stem, min(quantity or 1, 500))
+
+
+def _numbered(stem: str, count: int) -> tuple[str, ...]:
     return (stem,) if count <= 1 else tuple(f"{stem}_{i}" for i in range(1, count + 1))
 
 
@@ -179,6 +201,9 @@ def read_quantity(text: str) -> int | None:
         return None
     number = int(match[1])
     return number if 0 < number <= 5000 else None
+
+
+_TOTAL = re.compile(r"(?i)\s*(?:grand |sub)?(?:totals?|sum|summe|gesamt\w*|totale)\s*:?\s*")
 
 
 def _is_total(row: Row) -> bool:

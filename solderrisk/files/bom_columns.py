@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
@@ -64,10 +64,14 @@ class Layout:
     score: float
     refs_word: str = ""  # what the column of references is called
     unfitted_word: str = ""  # what the column about fitting is called
+    more: tuple[int, ...] = ()  # further columns that describe
 
     def cell(self, row: Row, role: Role) -> str:
         column = self.columns.get(role)
-        return row[column] if column is not None else ""
+        text = row[column] if column is not None else ""
+        if role == "description" and self.more:
+            text = "; ".join(filter(None, (text, *(row[c] for c in self.more))))
+        return text
 
 
 def word_key(text: str) -> str:
@@ -154,12 +158,18 @@ def _header_layout(rows: Sequence[Row], index: int, row: Row) -> Layout | None:
         for _, c in named.get("refs", [])
         if c != columns["refs"] and word_key(row[c]) in ("part", "component", "name")
     ]
-    if rest and "number" not in columns:
-        columns["number"] = rest[0]  # 'Part' is a part number where 'Designator' stands beside it
+    if rest:  # beside 'Designator' a 'Part' is a part number, a 'Name' is what it is
+        named_so = word_key(row[rest[0]]) == "name" or "number" in columns
+        columns.setdefault("value" if named_so else "number", rest[0])
     word = word_key(row[columns["unfitted"]]) if "unfitted" in columns else ""
     score = len(named) + 0.3 * named_columns / max(filled, 1)
     refs_word = word_key(row[columns["refs"]]) if "refs" in columns else ""
-    return Layout(columns, index, score, refs_word, word)
+    more = tuple(
+        column
+        for _, column in named.get("description", [])
+        if "desc" in word_key(row[column]) and column not in columns.values()
+    )
+    return Layout(columns, index, score, refs_word, word, more)
 
 
 def _best(role: Role, candidates: list[tuple[int, int]], body: Sequence[Row]) -> int:
@@ -207,8 +217,8 @@ def _by_content(body: Sequence[Row], layout: Layout) -> Layout:
     ):
         del columns["refs"]
         if layout.refs_word in _LOOSE:
-            columns.setdefault("value", said)
-    return Layout(columns, layout.header, layout.score, layout.refs_word, layout.unfitted_word)
+            columns.setdefault("description" if "value" in columns else "value", said)
+    return replace(layout, columns=columns)
 
 
 def _weak_refs(body: Sequence[Row], column: int) -> bool:

@@ -13,7 +13,7 @@ from solderrisk.model.library import Library
 _KINDS = (
     (r"USB", "usb"),
     (r"(?:DC|POWER|BARREL).?JACK|DC.?IN", "dc_jack"),
-    (r"AUDIO|PHONE.?JACK|3\.5 ?MM", "audio_jack"),
+    (r"AUDIO.?(?:JACK|SOCKET|CONN|PLUG)|PHONE.?JACK|JACK.*3\.5|3\.5 ?MM.*JACK", "audio_jack"),
     (r"SWITCH|BUTTON|TACT|(?<![A-Z])SW(?![A-Z])", "switch"),
     (r"POT(?![A-Z])|POTENT|TRIM", "potentiometer"),
     (r"BATT|CELL HOLDER|COIN", "battery_contact"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from solderrisk.files.package_names import read_package
 from solderrisk.files.package_reading import Hint, PackageReading, tidy
@@ -13,7 +13,10 @@ from solderrisk.model.draft import Part
 _STOP = re.compile(
     r"^(?:\d+(?:\.\d+)?(?:[KMGRVAWUNPF%]|OHM|UF|NF|PF|UH|NH|MH|V|MHZ|KHZ|W|A|MA|PPM)?|[A-Z]{1,2})$"
 )
-_MOUNTED = re.compile(r"(?:[A-Z]{1,4}|^)(01005|0201|0402|0603|0805|1206|1210|2010|2512)(?=[A-Z]|$)")
+_MOUNTED = re.compile(
+    r"(?:[A-Z]{1,4}|^)(01005|0201|0402|0603|0805|1206|1210|2010|2512)(?=[A-Z]|$)"
+    r"|(?<=CRCW)(0201|0402|0603|0805|1206|1210|2010|2512)(?=\d)"
+)
 _METRIC_PART = re.compile(r"(?<![A-Z0-9])[A-Z]{1,3}(1005|1608|2012|3216|3225)(?=[A-Z])")
 
 
@@ -74,14 +77,37 @@ def _in_text(text: str, hint: Hint, where: str) -> Guess | None:
     distinct = {(r.family, r.pins, r.chip) for r, _ in found}
     if len(distinct) != 1:
         return None
-    return Guess(found[0][0], found[0][1], where)
+    reading = _fitting(found[0][0], tidy(text))
+    return Guess(reading, found[0][1], where) if reading else None
+
+
+_STEP = re.compile(
+    r"(?<![\d.,X])(1\.(?:00?|25|27|50?)|2(?:\.00?|\.54?)?|3\.(?:5|81|96)|5(?:\.0[08]?)?)"
+    r" ?MM(?! ?X)"
+)
+_OTHER_STEP = re.compile(r"TERMINAL|SCREW|(?<![A-Z])JST(?![A-Z])|WIRE.TO|CRIMP|PHOENIX")
+
+
+def _fitting(reading: PackageReading, text: str) -> PackageReading | None:
+    """The reading with the pitch that the rest of the text states; None where the text
+    makes it doubtful."""
+    if reading.family == "dip" and "SWITCH" in text:
+        return None  # eight ways have sixteen pins
+    if reading.family != "header" or not reading.assumed:
+        return reading
+    step = _STEP.search(text)
+    if step:
+        return replace(reading, pitch_mm=float(step[1]), assumed=())
+    return None if _OTHER_STEP.search(text) else reading
 
 
 def _strict(piece: str, words: list[str], hint: Hint) -> PackageReading | None:
     """A piece that is a package name by itself, not a value that looks like one."""
     if len(piece) < 3 or (len(words) == 1 and _STOP.match(piece) and not _chip_code(piece, hint)):
         return None
-    if len(words) > 1 and not all(re.search(r"[A-Z]{2}|^\d{1,3}$", w) for w in words):
+    if len(words) > 1 and not (
+        re.search(r"\d", piece) and all(re.search(r"[A-Z]{2}|^\d{1,3}$", w) for w in words)
+    ):
         return None
     if re.fullmatch(r"\d+", piece) and not _chip_code(piece, hint):
         return None
@@ -125,7 +151,7 @@ def _in_number(part: Part, hint: Hint) -> Guess | None:
     for text in (part.number, part.value, part.description):
         name = tidy(text)
         metric = set(_METRIC_PART.findall(name))
-        inch = set(_MOUNTED.findall(name))
+        inch = {match[1] or match[2] for match in _MOUNTED.finditer(name)}
         if len(metric) + len(inch) != 1:
             continue
         code = next(iter(metric or inch))

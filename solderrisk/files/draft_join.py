@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import count as counting
 from pathlib import Path
 
 from solderrisk.files.bom import BomReading, bom_of
@@ -30,6 +31,7 @@ class Pile:
 
     parts: dict[str, Part] = field(default_factory=dict)
     listed: set[str] = field(default_factory=set)
+    placed: set[str] = field(default_factory=set)  # with a position from a placement list
     boards: list[Board] = field(default_factory=list)
     counts: list[OpenCount] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
@@ -222,10 +224,14 @@ def _join_listed(pile: Pile, part: Part) -> bool:
 
 def _add_centroid(pile: Pile, row: CentroidRow) -> None:
     key = pile.key(row.ref)
+    if key in pile.placed:
+        key = next(fresh for i in counting(2) if (fresh := f"{row.ref}_{i}") not in pile.parts)
+        pile.note(f"{row.ref} has several positions; the others are called {row.ref}_2 and so on")
+    pile.placed.add(key)
     known = pile.parts.get(key)
     if known is None:
         placed = Part(
-            ref=row.ref,
+            ref=key,
             source=row.place,
             value=row.value,
             package=row.package,

@@ -225,7 +225,7 @@ def _unlisted_chip(name: str, metric: str) -> PackageReading:
 
 def _bare_code(name: str, hint: Hint) -> PackageReading | None:
     match = _single_code(name)
-    if match is None:
+    if match is None or re.search(r"[-_ ](?!2)\d{1,2}-?P(?:INS?)?$", name):
         return None
     words = set(re.findall(r"[A-Z][A-Z0-9]*", name.replace(match, " ")))
     odd = {w for w in words if w not in _CHIP_WORDS and not re.fullmatch(r"[A-Z]{1,2}\d?", w)}

@@ -17,7 +17,7 @@ _POLED_WORD = re.compile(
     r"PIN ?-?HEAD|PINHD|HEADER|HDR|SOCKET|CONN|IDC|RIBBON|STRIP|SCREW|TERM|BORNIER|BLOCK|FFC|FPC"
 )
 _PIN_ROW = re.compile(r"^\d+X\d+|HEAD|HDR|PINHD|STRIP|SOCKET|MALE|IDC|(?<![A-Z])PIN|JUMPER")
-_CONN_PREFIX = frozenset(
+CONNECTOR_LETTERS = frozenset(
     [
         "J",
         "JP",
@@ -61,7 +61,9 @@ _DIP_SWITCH = re.compile(
 
 def read_grid(name: str, hint: Hint) -> PackageReading | None:
     """RxC names of connectors; the pitch only where it is said or usual."""
-    if re.search(r"LAYOUT|ARRAY|\dSEG|POLARI[SZ]ED|HDMI", name):
+    if re.search(r"LAYOUT|ARRAY|\dSEG|POLARI[SZ]ED|HDMI|LCD|OLED|TFT|DISPLAY", name):
+        return None
+    if re.search(r"(?:^|[ (])[2-9] ?X +\d{1,2}X\d", name):  # two rows, some way apart
         return None
     for match in _GRID.finditer(name):
         rows, columns = int(match[1]), int(match[2])
@@ -70,7 +72,7 @@ def read_grid(name: str, hint: Hint) -> PackageReading | None:
         if not _plausible(name, match, rows, columns, hint):
             continue
         sizes = sizes_of(name[: match.start()] + name[match.end() :])
-        smd = bool(re.search(r"SMD|SMT|SURFACE", name))
+        smd = bool(sizes.mounts or re.search(r"SMD|SMT|SURFACE", name))
         pitch = sizes.pitch
         assumed: tuple[str, ...] = ()
         if pitch is None:
@@ -103,7 +105,9 @@ def _plausible(name: str, match: re.Match[str], rows: int, columns: int, hint: H
     if re.search(r"(?:^|_)P\d|MM", rest) or _HEADER_WORD.search(name) or match[2].startswith("0"):
         return True
     alone = not re.search(r"[A-Z]{3}", before) and not re.search(r"\d", rest.replace("90", ""))
-    told = hint.prefix in _CONN_PREFIX or bool(re.search(r"HEADER|CONNECTOR", hint.text.upper()))
+    told = hint.prefix in CONNECTOR_LETTERS or bool(
+        re.search(r"HEADER|CONNECTOR", hint.text.upper())
+    )
     return alone and rows <= 4 and (told or (rows == 1 and not hint.prefix))
 
 
@@ -174,6 +178,18 @@ def read_plain_connector(name: str, hint: Hint) -> PackageReading | None:
         )
     if re.search(r"USB|TYPE-?C|HDMI|RJ-?\d|SIM|SD.?CARD", name):
         return None  # their shells and tabs are not told by the poles
+    rows = re.fullmatch(r"(?:MA|FE)(\d\d)-([12])(?:W|MM)?", name)
+    if rows:
+        return PackageReading(
+            text=name,
+            state="known",
+            family="header",
+            pins=int(rows[1]) * int(rows[2]),
+            pitch_mm=2.54,
+            rows=int(rows[2]),
+            through_hole=True,
+            why=f"{rows[2]} rows of {int(rows[1])}",
+        )
     poles = _POLES.search(name)
     if poles and _POLED_WORD.search(name):
         smd = bool(re.search(r"SMD|SMT", name))
@@ -194,14 +210,16 @@ def read_plain_connector(name: str, hint: Hint) -> PackageReading | None:
         name,
     )
     if bornier:
+        said = pitch_in(name)
         return PackageReading(
             text=name,
             state="known",
             family="terminal_block",
             pins=int(bornier[1]),
-            pitch_mm=pitch_in(name),
+            pitch_mm=said or 5.08,
             rows=1,
             through_hole=True,
             why="terminal block by its poles",
+            assumed=() if said else ("pitch 5.08 mm, usual for terminal blocks",),
         )
     return None

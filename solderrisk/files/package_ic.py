@@ -44,7 +44,7 @@ _IPC_CHIP = re.compile(
     r"|RN)?"
     r"(\d{4})(\d{4})?X(\d{2,4})(?:-(\d{1,2}))?[A-Z]?\d*(?=$|[LMN_\- ])"
 )
-_WIDE = r"\dW(?![A-Z0-9])|7\.50? ?MM|\.295|SOICW|SOW-?\d|SOL-?\d"
+_WIDE = r"\dW(?![A-Z0-9])|7\.50? ?MM|\.295|SOICW|SOW-?\d|SOL-?\d|\d\d[-_ ]WIDE"
 _QUALIFIER = r"(?:-[A-Z]{1,9})*"
 _SMALL_PAD = re.compile(
     r"(?<![A-Z0-9])(?:U-?|X\d?-?|W-?|V-?|T-?"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 
 from solderrisk.files.footprint_build import build_footprint
@@ -201,4 +202,6 @@ def _distance(reading: PackageReading, footprint: Footprint) -> tuple[float, flo
     said = sorted(reading.body) if reading.body else None
     drawn = sorted((footprint.body.length_mm, footprint.body.width_mm))
     off = sum(abs(a - b) for a, b in zip(said, drawn, strict=True)) if said else 0.0
-    return (float(reading.family != footprint.family), off, footprint.name)
+    boxed = re.compile(r"BOX|IDC|SHROUD")
+    shroud = float(bool(boxed.search(footprint.name)) != bool(boxed.search(reading.text.upper())))
+    return (float(reading.family != footprint.family), off + shroud, footprint.name)

@@ -12,7 +12,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from solderrisk.files.package_chip import read_chip
-from solderrisk.files.package_conn import read_grid, read_plain_connector
+from solderrisk.files.package_conn import CONNECTOR_LETTERS, read_grid, read_plain_connector
 from solderrisk.files.package_ic import read_family, read_ipc, read_ipc_chip
 from solderrisk.files.package_parts import read_no_part, read_part_word
 from solderrisk.files.package_reading import Hint, PackageReading, tidy, unknown
@@ -96,11 +96,21 @@ def read_outline(name: str, hint: Hint) -> PackageReading | None:
                 break
             found = _outline(table, tokens[start:stop])
             others = [o for t in tokens[stop:] if (o := _outline(table, [t])) is not None]
+            if found is not None and found.names[0] in _COAXIAL and _coaxial(hint):
+                return None
             if found is not None and all(o.pins >= found.pins for o in others):
                 if any(o.pins != found.pins for o in others):
                     continue
                 return _from_outline(name, "-".join(tokens[start:stop]), found, hint)
     return None
+
+
+_COAXIAL = frozenset({"SMA", "SMB", "SMC"})  # diodes, and plugs of the same names
+
+
+def _coaxial(hint: Hint) -> bool:
+    said = re.search(r"COAX|CONN|JACK|PLUG|ANTENNA|SOCKET|LAUNCH", hint.text.upper())
+    return bool(said) or hint.prefix in CONNECTOR_LETTERS
 
 
 def _outline(table: dict[str, Outline], tokens: list[str]) -> Outline | None:

@@ -43,6 +43,7 @@ _AXIAL_STEPS = {
 _AXIAL_SLASH = re.compile(r"^(?:R[_-]?|RES[_-]|P)?(\d{4})/(\d{1,2})(V)?$")
 _AXIAL_INCH = re.compile(r"^(?:R|RES)?[-_]?(?:AXIAL|AX)[-_ ]?(0?\.\d+)$")
 _AXIAL = re.compile(r"(?:^|[_\- ])(?:AXIAL|AXR)(?=$|[_\- \d])|DIN0\d{3}")
+_AXIAL_RM = re.compile(r"^(?:R|RESISTOR|DIODE|D)_(?:.*_)?HORIZONTAL_RM(\d{1,2})(?:MM)?$")
 _RADIAL_INCH = re.compile(r"^(?:CAP)?[-_]?RAD(?:IAL)?[-_ ]?(0?\.\d+)$")
 _RADIAL_RB = re.compile(r"^RB[-_ ]?(0?\.\d+)/(0?\.\d+)$")
 _RADIAL_E = re.compile(r"^E(\d{1,2}(?:[.,]\d+)?)-(\d{1,2}(?:[.,]\d+)?)$")
@@ -80,6 +81,9 @@ def read_axial(name: str, hint: Hint) -> PackageReading | None:
     inch = _AXIAL_INCH.match(name)
     if inch:
         return _two_holes(name, "axial", round(float(inch[1]) * 25.4, 2), None, "spacing in inch")
+    old = _AXIAL_RM.match(name)
+    if old and old[1] in _AXIAL_STEPS:
+        return _two_holes(name, "axial", _AXIAL_STEPS[old[1]], None, "lying, with its spacing")
     if _AXIAL.search(name):
         sizes = sizes_of(name)
         size: tuple[float, float] | None = None
@@ -239,7 +243,8 @@ def read_moulded(name: str, hint: Hint) -> PackageReading | None:
 
 def read_crystal(name: str, hint: Hint) -> PackageReading | None:
     """Surface-mount crystals and oscillators by their size and pins."""
-    worded = bool(CRYSTAL_WORD.search(name))
+    timed = re.search(r"\d ?[MK]HZ", hint.text.upper()) and _CRYSTAL_SIZE.search(name)
+    worded = bool(CRYSTAL_WORD.search(name) or timed)
     if not worded and hint.prefix not in ("Y", "X", "XTAL", "OSC", "Q", "G"):
         return None
     pins = _PIN_WORD.search(name) or re.search(r"[-_](\d)P(?=[-_]|$)", name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from solderrisk.files.package_reading import tidy
 from solderrisk.model.draft import Part
 
 _REFS = (
@@ -18,9 +19,11 @@ _REFS = (
 )
 _PACKAGES = (
     (
+        # Only at the start: connectors and modules say that they have mounting holes, too.
         re.compile(
-            r"MOUNTING_?-?HOLE|(?:^|[_: ])HOLE[-_ \d]|NPTH|SCREW_?HOLE"
-            r"|STAND-?OFF|SPACER|THREADED INSERT"
+            r"^(?:[\dM.,_ -]*(?:MM)?[-_ ]*)"
+            r"(?:MOUNT(?:ING)?[-_ ]?HOLE|HOLE(?:$|[-_ \d])|NPTH|SCREW_?HOLE"
+            r"|STAND-?OFF|SPACER|THREADED INSERT)"
         ),
         "a mounting hole or spacer",
     ),
@@ -32,7 +35,7 @@ _PACKAGES = (
     (
         re.compile(
             r"NETTIE|NET_?TIE|SOLDER-?JUMPER|SOLDER_?BRIDGE|JUMPER_OPEN"
-            r"|SJ-?\d?$|SMT-JUMPER|PAD-JUMPER"
+            r"|^SJ[-_]?\d?$|SMT-JUMPER|PAD-JUMPER"
         ),
         "bare copper, bridged only if wanted",
     ),
@@ -40,19 +43,25 @@ _PACKAGES = (
         re.compile(r"TEST_?-?POINT_?(?:PAD|BRIDGE)|TEST_?-?PAD|^TP[-_]?PAD|MEASUREMENT_?POINT"),
         "bare copper for a probe",
     ),
-    (re.compile(r"MOUSE-?BITE|TOOLING|PANEL_|BREAKAWAY|FRAME"), "part of the panel"),
+    (
+        re.compile(r"MOUSE-?BITE|TOOLING|^PANEL_|BREAKAWAY|(?<![A-Z])FRAME(?![A-Z])"),
+        "part of the panel",
+    ),
 )
 _WORDS = re.compile(
     r"\b(?:enclosure|housing box|plastic box|case lid|project box"
     r"|gehäuse|cable tie|patch cable|usb cable"
     r"|mains cable|cables?|ribbon cable assembly|wire kit|screws?"
-    r"|nuts?|washers?|stand-?offs?|spacers?|hex ?standoff"
+    r"|din ?912|iso ?7380|nuts?|washers?|stand-?offs?|spacers?|hex ?standoff"
     r"|rubber feet|sticker|label|solder paste|stencil|bare pcb"
     r"|bare board|pcb fab\w*|printed circuit board"
     r"|assembly (?:cost|labou?r|fee)|shipping|heat ?shrink|manual"
     r"|packaging box|thermal paste|front panel"
-    r"|mounting hole|fiducial|knob|bezel|velcro|double-sided tape|glue|test jig)\b",
+    r"|mounting hole|fiducial|passmarke|knob|bezel|velcro|double-sided tape|glue|test jig)\b",
     re.IGNORECASE,
+)
+_NO_PART = re.compile(
+    r"(?i)(?:\w+[ _])?(?:mounting[-_ ]?hole(?!s? dist)|fiducial\b|logo\b|holes? *$)"
 )
 _JOINED = re.compile(
     r"header|connector|socket|terminal|holder|jack|switch|resistor|capacitor|diode", re.IGNORECASE
@@ -68,16 +77,15 @@ def not_soldered(part: Part) -> str:
     for pattern, why in _REFS:
         if pattern.fullmatch(part.ref):
             return why
-    package = part.package.upper()
+    package = tidy(part.package)
     for pattern, why in _PACKAGES:
         if package and pattern.search(package):
             return why
     if re.fullmatch(r"H\d{1,2}", part.ref, re.IGNORECASE) and not _says_header(part):
         return "a mounting hole"
     what = " ".join((part.value, part.description, part.device)).replace("_", " ")
-    if re.search(
-        r"(?i)mounting[-_ ]?hole|\bfiducial\b|\blogo\b|\bsolder ?jumper\b|^holes? *$", what
-    ):
+    said = (part.value, part.description, part.device)
+    if re.search(r"(?i)\bsolder ?jumper\b", what) or any(map(_NO_PART.match, said)):
         return "no part to solder"
     if _BOARD_NAME.fullmatch(part.value.strip()) or _BOARD_NAME.fullmatch(part.ref):
         return "the bare board"

@@ -173,6 +173,8 @@ def text_table(text: str, path: Path | str, notes: list[str] | None = None) -> T
         raise refused(path, f"a line of {longest} characters; at most {MAX_LINE} are read")
     said = re.match(r'^"?sep=(.)"?\n', text, re.IGNORECASE)
     body = text[said.end() :] if said else text
+    if body.count("\t,") * 2 > body.count("\n"):
+        body = re.sub(r"\t+,", ",", body)  # blanks set before the commas
     delimiter = said[1] if said else find_delimiter(body)
     offset = 1 if said else 0
     if delimiter:
@@ -188,7 +190,7 @@ def text_table(text: str, path: Path | str, notes: list[str] | None = None) -> T
 def find_delimiter(text: str) -> str:
     """The delimiter that parts the lines most evenly; '' where none does."""
     lines = [line for line in text.split("\n")[:200] if line.strip()][:60]
-    best, best_score = "", 0.0
+    best, best_score, best_even = "", 0.0, 1.0
     for delimiter in DELIMITERS:
         counts = [len(_QUOTED.sub("", line).split(delimiter)) - 1 for line in lines]
         some = [c for c in counts if c]
@@ -198,7 +200,9 @@ def find_delimiter(text: str) -> str:
         even = sum(c == usual for c in counts) / len(counts)
         score = (even + 0.5 * len(some) / len(counts)) * min(usual, 6) ** 0.5
         if score > best_score * 1.05:
-            best, best_score = delimiter, score
+            best, best_score, best_even = delimiter, score, even
+    if best_even < 0.5 and len(_column_starts([line.expandtabs(8) for line in lines])) >= 4:
+        return ""  # the columns stand under one another
     return best if best_score >= 0.6 else ""
 
 
