@@ -51,8 +51,9 @@ async def rest(pilot: Pilot[int], timeout: float = 20.0) -> None:
             await asyncio.sleep(0.002)
         else:
             quiet += 1
-            # An idle processor: nothing waits that would ask for more work.
-            await pilot.pause()
+            if quiet < QUIET_ROUNDS:
+                # An idle processor: nothing waits that would ask for more work.
+                await pilot.pause()
 
 
 def works(app: SolderriskApp) -> bool:
