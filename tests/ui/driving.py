@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 
 from textual import events
@@ -51,9 +51,8 @@ async def rest(pilot: Pilot[int], timeout: float = 20.0) -> None:
             await asyncio.sleep(0.002)
         else:
             quiet += 1
-            if quiet < QUIET_ROUNDS:
-                # An idle processor: nothing waits that would ask for more work.
-                await pilot.pause()
+            # An idle processor: nothing waits that would ask for more work.
+            await pilot.pause()
 
 
 def works(app: SolderriskApp) -> bool:
@@ -81,6 +80,18 @@ async def press(pilot: Pilot[int], *keys: str) -> str:
         await settle(pilot)
     await rest(pilot)
     return screen_text(pilot)
+
+
+async def becomes(pilot: Pilot[int], done: Callable[[str], bool], timeout: float = 5.0) -> str:
+    """The screen once ``done`` says so, or as it is when the time is up: answers worked out
+    aside come when they come on a busy machine."""
+    end = asyncio.get_running_loop().time() + timeout
+    text = screen_text(pilot)
+    while not done(text) and asyncio.get_running_loop().time() < end:
+        await asyncio.sleep(0.05)
+        await rest(pilot)
+        text = screen_text(pilot)
+    return text
 
 
 async def type_text(pilot: Pilot[int], text: str) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from solderrisk.files.loading import load_bench, load_builder
 from solderrisk.tui.app import SolderriskApp
-from tests.ui.driving import LARGE, flat, opened, press, type_text
+from tests.ui.driving import LARGE, becomes, flat, opened, press, type_text
 from tests.ui.sample import SampleDesk
 
 
@@ -82,18 +82,23 @@ async def test_train_with_pass_marks() -> None:
         assert "several kits → every week" in text
         assert app.shown is not None
         assert app.shown.assessment.verdict.chance.mid > before
-        ladder = flat(await press(pilot, "6"))
+        await press(pilot, "6")
+        ladder = flat(await becomes(pilot, lambda seen: "joints: 45 with" in flat(seen)))
         assert "joints: 45 with no fault, 77 with 1 fault" in ladder
         assert "read first under Safety: Lead in the solder" in ladder
         assert "Next: Drag a row of fine leads" in ladder
         await press(pilot, "7", "space")
         assert app.acknowledged == {"lead"}
-        assert "read first under Safety" not in flat(await press(pilot, "6"))
+        await press(pilot, "6")
+        text = flat(await becomes(pilot, lambda seen: "joints: 45 with" in flat(seen)))
+        assert "joints: 45 with" in text
+        assert "read first under Safety" not in text
 
 
 async def test_publish_a_difficulty_statement() -> None:
     async with opened(size=LARGE) as pilot:
-        text = flat(await press(pilot, "6", "d"))
+        await press(pilot, "6", "d")
+        text = flat(await becomes(pilot, lambda seen: "decided by lift U1" in flat(seen)))
         assert "bare decent well-equipped" in text
         assert "every week 30 % (25..35) 40 % (35..45) 50 % (45..55)" in text
         assert "decided by lift U1" in text

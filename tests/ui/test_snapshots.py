@@ -9,8 +9,9 @@ import os
 from pathlib import Path
 
 import pytest
+from textual.pilot import Pilot
 
-from tests.ui.driving import LARGE, SMALL, opened, press
+from tests.ui.driving import LARGE, SMALL, becomes, opened, press
 
 FOLDER = Path(__file__).with_name("snapshots")
 # One walk through the program: each screen's name and the keys that lead on to it.
@@ -34,12 +35,14 @@ WALK = (
 )
 
 
-def compare(name: str, text: str) -> None:
+async def compare(name: str, pilot: Pilot[int]) -> None:
     path = FOLDER / f"{name}.txt"
     if os.environ.get("SOLDERRISK_SNAPSHOTS") == "update":
+        text = await becomes(pilot, lambda _: False, timeout=1.0)
         path.write_text(text + "\n", encoding="utf-8")
     assert path.exists(), f"no snapshot {path.name}; see the head of this module"
-    assert text + "\n" == path.read_text(encoding="utf-8")
+    kept = path.read_text(encoding="utf-8")
+    assert await becomes(pilot, lambda text: text + "\n" == kept) + "\n" == kept
 
 
 @pytest.mark.parametrize("size", [SMALL, LARGE], ids=["80x24", "120x40"])
@@ -47,9 +50,9 @@ async def test_screens_look_as_kept(size: tuple[int, int]) -> None:
     wrong = []
     async with opened(40, size) as pilot:
         for name, keys in WALK:
-            text = await press(pilot, *keys)
+            await press(pilot, *keys)
             try:
-                compare(f"{name}-{size[0]}x{size[1]}", text)
+                await compare(f"{name}-{size[0]}x{size[1]}", pilot)
             except AssertionError as difference:
                 wrong.append(f"{name}: {difference}")
     assert not wrong, "\n".join(wrong)
