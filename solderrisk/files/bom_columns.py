@@ -103,7 +103,7 @@ def role_of(text: str) -> tuple[Role, int] | None:
         ]
         if near:
             return role, len(words) + 1
-    if re.search(r"mpn|partnumber|partno(?!t)", key):
+    if re.search(r"mpn|partnumber|partno(?!t)|pn$", key):
         return "number", len(_words()["number"]) + 3
     if len(key) >= 6:
         all_words = [w for words in _words().values() for w in words if len(w) > 5]
@@ -202,6 +202,8 @@ def _by_content(body: Sequence[Row], layout: Layout) -> Layout:
     width = max((len(r.cells) for r in body), default=0)
     shares = {c: ref_share([r[c] for r in body]) for c in range(min(width, 60))}
     said = columns.get("refs")
+    if said is not None:
+        shares.setdefault(said, 0.0)  # beyond the widest row
     top = max(shares, key=lambda c: shares[c], default=None)
     if top is not None and shares[top] >= 0.6 and (said is None or shares[said] < 0.3):
         if said is None or shares[top] > shares[said] + 0.3:
@@ -212,7 +214,7 @@ def _by_content(body: Sequence[Row], layout: Layout) -> Layout:
             columns["refs"] = top
     elif (
         said is not None
-        and shares.get(said, 0.0) < 0.3
+        and shares[said] < 0.3
         and (layout.refs_word in _LOOSE or _weak_refs(body, said))
     ):
         del columns["refs"]

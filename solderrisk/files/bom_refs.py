@@ -27,6 +27,7 @@ _RANGE = re.compile(
 )
 _UNNAMED = re.compile(r"[A-Z]{0,6}[*?]+|REF\*\*|-+|~|N/?A|NONE", re.IGNORECASE)
 _MARKS = " .\"'>#\u2022\u00b7="  # marks that lists set before a reference
+_MANY = re.compile(r"[,;\n\r\t|&]+|\+(?=\s*[A-Za-z]{1,4}\d)")
 _DASHES = str.maketrans(
     {"–": "-", "—": "-", "−": "-", "‐": "-", "…": "...", "，": ",", "；": ";", "、": ","}
 )
@@ -69,7 +70,7 @@ def read_refs(cell: str, quantity: int | None = None) -> RefCell:
     text = unicodedata.normalize("NFKC", cell).translate(_DASHES)
     text = re.sub(r"\((?:[^()]*)\)", " ", text).replace("\u00a0", " ")
     text = re.sub(r"\b(?:and|und|et|y)\b", ",", text)
-    items = [i.lstrip(_MARKS).rstrip(" .\"'") for i in re.split(r"[,;\n\r\t|&+]+", text)]
+    items = [i.lstrip(_MARKS).rstrip(" .\"'") for i in _MANY.split(text)]
     found: list[str] = []
     free, unnamed, ranged = False, 0, False
     for item in (i for i in items if i):

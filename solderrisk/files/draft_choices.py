@@ -61,6 +61,9 @@ def likely_choices(part: Part, library: Library) -> tuple[str, ...]:
     """Library names of the kind that the line speaks of, at most four."""
     said = (part.package, part.value, part.description, part.device, part.ref)
     text = " ".join(said).upper()
+    poles = re.search(r"CONN\w*[_ ]0?(\d{1,2})X0?(\d{1,2})(?!\d)", text)
+    if poles:
+        return tuple(f"{poles[1]}x{poles[2]:0>2}_P{step}mm" for step in ("2.54", "5.08", "2.00"))
     for pattern, family in _KINDS:
         if part.prefix in _PLAIN_PARTS and family in ("switch", "battery_contact", "module"):
             continue

@@ -34,7 +34,7 @@ def guess_package(part: Part, hint: Hint) -> Guess | None:
     if part.device:
         reading = _device(part.device, hint)
         if reading is not None:
-            return Guess(reading, part.device, "device name")
+            return _fitting(Guess(reading, part.device, "device name"), part)
     fields = (
         ("package column", part.package),
         ("description", part.description),
@@ -44,7 +44,7 @@ def guess_package(part: Part, hint: Hint) -> Guess | None:
     found = [guess for where, text in fields if (guess := _in_text(text, hint, where))]
     if len({(g.reading.family, g.reading.pins, g.reading.chip) for g in found}) > 1:
         return None  # the fields of this line contradict each other
-    return found[0] if found else _in_number(part, hint)
+    return _fitting(found[0], part) if found else _in_number(part, hint)
 
 
 def _device(text: str, hint: Hint) -> PackageReading | None:
@@ -77,28 +77,32 @@ def _in_text(text: str, hint: Hint, where: str) -> Guess | None:
     distinct = {(r.family, r.pins, r.chip) for r, _ in found}
     if len(distinct) != 1:
         return None
-    reading = _fitting(found[0][0], tidy(text))
-    return Guess(reading, found[0][1], where) if reading else None
+    return Guess(found[0][0], found[0][1], where)
 
 
 _STEP = re.compile(
     r"(?<![\d.,X])(1\.(?:00?|25|27|50?)|2(?:\.00?|\.54?)?|3\.(?:5|81|96)|5(?:\.0[08]?)?)"
     r" ?MM(?! ?X)"
 )
+_ROW_WORD = re.compile(
+    r"HEADER|HDR|PINHD|STRIP|SOCKET|(?<![A-Z])PIN|LEISTE|MALE|IDC|JUMPER|0?\.1\""
+)
 _OTHER_STEP = re.compile(r"TERMINAL|SCREW|(?<![A-Z])JST(?![A-Z])|WIRE.TO|CRIMP|PHOENIX")
 
 
-def _fitting(reading: PackageReading, text: str) -> PackageReading | None:
-    """The reading with the pitch that the rest of the text states; None where the text
-    makes it doubtful."""
+def _fitting(guess: Guess, part: Part) -> Guess | None:
+    """The guess with the pitch that the line states; None where the line makes it doubtful."""
+    reading = guess.reading
+    text = tidy(f"{part.value} {part.description} {part.device}")
     if reading.family == "dip" and "SWITCH" in text:
         return None  # eight ways have sixteen pins
-    if reading.family != "header" or not reading.assumed:
-        return reading
+    if reading.family != "header" or (reading.pitch_mm and not reading.assumed):
+        return guess
     step = _STEP.search(text)
     if step:
-        return replace(reading, pitch_mm=float(step[1]), assumed=())
-    return None if _OTHER_STEP.search(text) else reading
+        return replace(guess, reading=replace(reading, pitch_mm=float(step[1]), assumed=()))
+    rows = _ROW_WORD.search(text)  # a symbol's name tells the poles, not the pitch
+    return guess if rows and not _OTHER_STEP.search(text) else None
 
 
 def _strict(piece: str, words: list[str], hint: Hint) -> PackageReading | None:

@@ -127,7 +127,7 @@ def _unlisted(
 def _look_up(part: Part, library: Library) -> tuple[Result, Question | None]:
     if part.drawn is not None:
         return Result(part, "recognised", "drawn in the board file", part.drawn, own=True), None
-    hint = Hint(part.prefix, f"{part.description} {part.value}")
+    hint = Hint(part.prefix, f"{part.description} {part.value} {part.device}")
     result, question = _from_text(part, library, hint)
     if part.seen is not None:
         return _with_seen(part, result, question)

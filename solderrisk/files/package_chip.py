@@ -275,6 +275,8 @@ def _by_code(name: str, code: str, hint: Hint) -> PackageReading | None:
 
 
 def _metric_only(name: str, code: str, chip: ChipCode, hint: Hint) -> PackageReading | None:
+    if re.search(r"BATTERY|COIN|CELL|(?<![A-Z])[BC]R\d{4}", hint.text.upper()):
+        return None  # the code of a coin cell
     if code in ("3216", "3528", "6032", "7343") and re.search(
         r"TAN|TA(?![A-Z])|POL", name + " " + hint.text.upper()
     ):

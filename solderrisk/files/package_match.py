@@ -173,6 +173,9 @@ def _same_chip(reading: PackageReading, footprint: Footprint) -> bool:
 def _same_two(reading: PackageReading, footprint: Footprint) -> bool:
     if reading.body is None or ("LED" in footprint.name) != ("LED" in reading.text.upper()):
         return False
+    coil = re.match(r"(?:L|IND\w*|CHOKE)[-_ ]", reading.text.rpartition(":")[2].upper())
+    if ("INDUCTOR" in footprint.name) != bool(coil) and reading.through_hole:
+        return False
     said, drawn = reading.height_mm, footprint.body.height_mm
     if said is not None and abs(said - drawn) > max(0.4, 0.25 * drawn):
         return False

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from solderrisk.files.package_names import read_package
 from solderrisk.files.package_reading import tidy
 from solderrisk.model.draft import Part
 
@@ -49,7 +50,7 @@ _PACKAGES = (
     ),
 )
 _WORDS = re.compile(
-    r"\b(?:enclosure|housing box|plastic box|case lid|project box"
+    r"\b(?:enclosure|printed case|housing box|plastic box|case lid|project box"
     r"|gehäuse|cable tie|patch cable|usb cable"
     r"|mains cable|cables?|ribbon cable assembly|wire kit|screws?"
     r"|din ?912|iso ?7380|nuts?|washers?|stand-?offs?|spacers?|hex ?standoff"
@@ -77,24 +78,28 @@ def not_soldered(part: Part) -> str:
     for pattern, why in _REFS:
         if pattern.fullmatch(part.ref):
             return why
-    package = tidy(part.package)
+    packages = [tidy(name) for name in re.split(r",(?=\w+:)", part.package) if name]
     for pattern, why in _PACKAGES:
-        if package and pattern.search(package):
+        if packages and all(map(pattern.search, packages)):
             return why
-    if re.fullmatch(r"H\d{1,2}", part.ref, re.IGNORECASE) and not _says_header(part):
+    if re.fullmatch(r"H\d{1,2}", part.ref, re.IGNORECASE) and not _says_part(part):
         return "a mounting hole"
     what = " ".join((part.value, part.description, part.device)).replace("_", " ")
     said = (part.value, part.description, part.device)
     if re.search(r"(?i)\bsolder ?jumper\b", what) or any(map(_NO_PART.match, said)):
         return "no part to solder"
-    if _BOARD_NAME.fullmatch(part.value.strip()) or _BOARD_NAME.fullmatch(part.ref):
+    names = (part.ref, part.value.strip(), part.description.strip())
+    if any(map(_BOARD_NAME.fullmatch, names)):
         return "the bare board"
-    if _WORDS.search(what) and not _JOINED.search(what) and not package:
+    if _WORDS.search(what) and not _JOINED.search(what) and not packages:
         return "belongs to the case or the workshop, not to the board"
     return ""
 
 
-def _says_header(part: Part) -> bool:
+def _says_part(part: Part) -> bool:
+    """Whether H4 is a header, or any part with a package of its own."""
+    if (read_package(part.package).pins or 0) > 1:
+        return True
     text = " ".join((part.package, part.value, part.description)).upper()
     header = re.search(r"HEADER|HDR|PIN|CONN|SOCKET|HEAT|(?<![\w.])\dX\d{1,2}(?![\d.])", text)
     return bool(header) and not re.search(r"HOLE|SCREW|STAND-?OFF|SPACER", text)

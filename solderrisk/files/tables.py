@@ -241,8 +241,10 @@ def _fixed_width(text: str, offset: int) -> list[Row]:
     filled = [line for line in lines if line.strip() and not re.fullmatch(r"[\s=\-_*+]+", line)]
     counts = [len(re.split(r"\s{2,}", line.strip())) for line in filled]
     split = Counter(count for count in counts if count >= 3)
-    even = bool(split) and max(split.values()) >= 0.8 * sum(split.values())
-    starts = [] if even else _column_starts(filled)
+    usual, times = max(split.items(), key=lambda item: item[1], default=(0, 0))
+    starts = _column_starts(filled)
+    if times >= 0.8 * sum(split.values()) and len(starts) < usual:
+        starts = []
     rows = []
     for number, line in enumerate(lines[: MAX_ROWS + 1], start=1 + offset):
         if not line.strip() or re.fullmatch(r"[\s=\-_*+]+", line):
@@ -263,4 +265,7 @@ def _column_starts(lines: list[str]) -> list[int]:
     blank = [all(i >= len(line) or line[i] == " " for line in table) for i in range(width)]
     starts = [0] if table and not blank[0] else []
     starts += [i for i in range(1, width) if blank[i - 1] and not blank[i]]
-    return starts
+    # References such as 'R1, R2' may stand under one another, too: a head settles it.
+    headed = [i for i in starts if table[0][i : i + 1].strip() and table[0][max(i - 1, 0)] == " "]
+    headed = [0, *headed] if starts and starts[0] == 0 else headed
+    return sorted(set(headed)) if len(headed) >= 3 else starts

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from solderrisk.files.bom import BomReading, read_bom, read_quantity
+from solderrisk.files.bom import BomReading, bom_of, read_bom, read_quantity
 from solderrisk.files.bom_columns import role_of
 from solderrisk.files.bom_refs import clean_ref, read_refs
 from solderrisk.files.errors import FileProblems
-from solderrisk.files.tables import find_delimiter, text_table
+from solderrisk.files.tables import Row, find_delimiter, text_table
 
 BOMS = Path(__file__).parent / "fixtures" / "bom"
 
@@ -44,6 +45,17 @@ WIDE = [("R1", "R_0603_1608Metric"), ("D1", "SMB")]
         ("utf16be_tabs.csv", WIDE),
         ("utf16le_no_mark.csv", WIDE),
         ("sep_line.csv", TWO),
+        ("blanks_before_commas.csv", TWO),
+        ("tape_column.csv", [("R1", ""), ("U1", "")]),
+        (
+            "wide_export.txt",
+            [
+                ("JP1", "1X05"),
+                *((f"R{i}", "0207/10") for i in range(1, 5)),
+                *((f"D{i}", "DO35") for i in range(1, 3)),
+                *((f"T{i}", "TO92") for i in range(1, 4)),
+            ],
+        ),
         ("old_mac_lines.csv", TWO),
         ("pipes.csv", TWO),
         ("german.csv", [*THREE[:2], ("IC1", "SOIC-14")]),
@@ -142,6 +154,44 @@ def test_a_quantity_that_contradicts_is_kept_open() -> None:
     lines = listed("quantity_mismatch.csv").lines
     assert [line.count_open for line in lines] == [True, False]
     assert not any(line.count_open for line in listed("per_boards.csv").lines)
+
+
+def test_marks_before_references_are_no_part_of_them() -> None:
+    refs = [line.refs for line in listed("marks_before.csv").lines]
+    assert refs == [("R1",), ("R2", "R3"), ("C1", "C2", "C3")]
+
+
+def test_text_with_commas_of_its_own_is_put_together() -> None:
+    line = listed("commas_in_text.csv").lines[1]
+    assert line.refs == ("X_IN", "X_OUT", "X_REF")
+    assert (line.description, line.quantity, line.value) == ("Plug, female, panel edge", 3, "AB")
+
+
+def test_every_column_that_describes_is_read() -> None:
+    described = [line.description for line in listed("tape_column.csv").lines]
+    assert described[0] == "Resistor 10k 1% 0805, thick film"
+    assert described[1] == "gauge input; Operational amplifier SOIC-8"
+
+
+def test_headings_and_totals_name_no_part() -> None:
+    lines = listed("headings_and_totals.csv").lines
+    assert [line.refs for line in lines] == [("R1",), (), ("C1",), ()]
+    assert [line.ignored for line in lines if not line.refs] == [
+        "a heading",
+        "a total or a remark",
+    ]
+
+
+def test_a_shop_list_is_read_by_its_names() -> None:
+    reading = listed("shop_list.csv")
+    assert [len(line.refs) for line in reading.lines] == [2, 8, 1]
+    assert "Diode Schottky DO-201AD" in (reading.lines[0].value, reading.lines[0].description)
+
+
+def test_a_head_wider_than_any_row_is_no_fault() -> None:
+    table = text_table("MPN,Description,Extra,Reference\nA1,Resistor 0805,,\n", "wide.csv")
+    narrow = replace(table, rows=(table.rows[0], Row(2, ("A1", "Resistor 0805"))))
+    assert bom_of([narrow], "wide.csv").lines
 
 
 def test_rows_that_carry_on_the_row_above() -> None:

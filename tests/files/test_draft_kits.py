@@ -12,7 +12,7 @@ from solderrisk.files.errors import FileProblems
 from solderrisk.files.library import load_library
 from solderrisk.files.loading import load_kit
 from solderrisk.files.yaml_source import parse_model
-from solderrisk.model.draft import LEAVE_OUT, Draft, ref_prefix
+from solderrisk.model.draft import LEAVE_OUT, Draft, DraftLine, ref_prefix
 from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import kit_problems
 from solderrisk.model.library import Library
@@ -325,3 +325,73 @@ def test_unknown_references_stay_in_the_kit_as_not_counted(tmp_path: Path) -> No
     written = parse_model(kit_yaml(made), Kit, name="kit.yaml").value
     assert written.not_counted == made.kit().not_counted == ("J1", "Battery_Holder")
     assert written.title == "kit drafted from list.csv"
+
+
+def one_line(tmp_path: Path, ref: str, **cells: str) -> DraftLine:
+    """The drafted line of a list with this one part."""
+    path = tmp_path / "one.csv"
+    head = ",".join(["Reference", *cells])
+    path.write_text(head + "\n" + ",".join([ref, *(f'"{c}"' for c in cells.values())]) + "\n")
+    return draft([path], LIBRARY).lines[0]
+
+
+@pytest.mark.parametrize(
+    ("ref", "package", "ignored"),
+    [
+        ("H1", "MountingHole:MountingHole_3.2mm_M3", True),
+        ("H2", "3.2mm_Mounting_Hole", True),
+        (
+            "J1",
+            "Connector_Dsub:DSUB-9_Female_Horizontal_P2.77x2.84mm_MountingHolesOffset9mm",
+            False,
+        ),
+        ("U1", "Module:Nano_WithMountingHoles", False),
+        ("J2", "Jack_Panel_Mount", False),
+        ("Q1", "Package_DirectFET:DirectFET_SJ", False),
+        ("SJ1", "SJ_2", True),
+        ("H3", "LED_0603_1608Metric", False),
+        ("D7", "LED_SMD:LED_0603_1608Metric,TestPoint:TestPoint_Pad_1.0x1.0mm", False),
+        ("TP6", "TestPoint:TestPoint_Pad_1.0x1.0mm", True),
+    ],
+)
+def test_only_what_nobody_solders_is_ignored(
+    tmp_path: Path, ref: str, package: str, ignored: bool
+) -> None:
+    line = one_line(tmp_path, ref, Value="x", Footprint=package)
+    assert (line.state == "ignored") is ignored
+
+
+@pytest.mark.parametrize(
+    ("ref", "text", "footprint"),
+    [
+        ("X9", "1x10P 2mm female vertical black", "HEADER-1X10-2"),
+        ("J1", "Pin header 1x06 vertical", "HEADER-1X6-2.54"),
+        ("J2", "Conn_01x06", None),  # a symbol: poles without a pitch
+        ("J3", "01x02 terminal block, screws", None),
+        ("U4", "8DIP 8 way DIP switch", None),
+        ("F1", "plug with fuse and red light", None),
+    ],
+)
+def test_texts_give_a_footprint_only_where_they_say_enough(
+    tmp_path: Path, ref: str, text: str, footprint: str | None
+) -> None:
+    line = one_line(tmp_path, ref, Value="x", Description=text)
+    assert line.footprint == footprint
+
+
+def test_a_symbol_of_a_connector_offers_rows_of_its_poles(tmp_path: Path) -> None:
+    path = tmp_path / "one.csv"
+    path.write_text("Reference,Value\nJ2,Conn_01x06\n")
+    assert "1x06_P2.54mm" in draft([path], LIBRARY).questions[0].choices
+
+
+def test_a_name_with_several_positions_is_several_parts() -> None:
+    made = drafted("centroid/same_name_twice.csv")
+    assert [line.ref for line in made.lines] == ["R1", "PAD", "PAD_2"]
+    assert any("PAD has several positions" in note for note in made.notes)
+
+
+def test_a_loose_name_with_a_quantity_is_so_many_parts(tmp_path: Path) -> None:
+    path = tmp_path / "loose.csv"
+    path.write_text("References,Qty,Description\nR1,1,Resistor 0805\nJack,2,jack 3.5 mm\n")
+    assert [line.ref for line in draft([path], LIBRARY).lines] == ["R1", "Jack_1", "Jack_2"]

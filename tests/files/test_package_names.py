@@ -170,3 +170,30 @@ def test_names_that_nearly_fit_never_give_silly_sizes(text: str) -> None:
         assert 0 <= reading.pins <= 2500
     if reading.pitch_mm is not None:
         assert 0.2 <= reading.pitch_mm <= 60
+
+
+@pytest.mark.parametrize(
+    ("name", "hint", "pins"),
+    [
+        # JEDEC names against coaxial plugs, crystals against chips, displays against rows
+        ("SMA", Hint("D"), 2),
+        ("SMA", Hint("J"), None),
+        ("SMA", Hint("REF", "coax jack, board edge"), None),
+        ("SMD3225-4P", Hint("U", "25MHz"), 4),
+        ("SMD3225-4P", Hint("U"), None),
+        ("LCD_16x02_Backlight", Hint("U"), None),
+        ("2x 1x15 headers, 15.24 mm apart", Hint("A"), None),
+        ("1220-SMD", Hint("B", "CR1220 holder"), None),
+        ("bornier3", Hint("J"), 3),
+        ("MA06-2", Hint("X"), 12),
+        ("Resistor_Horizontal_RM7mm", Hint("R"), 2),
+    ],
+)
+def test_the_line_around_a_name_decides_what_it_is(name: str, hint: Hint, pins: int | None) -> None:
+    reading = read_package(name, hint)
+    assert (reading.pins if reading.state != "unknown" else None) == pins
+
+
+def test_connectors_with_mounting_pads_are_surface_mounted() -> None:
+    assert read_package("JST_GH_SM02B_1x02-1MP_P1.25mm_Horizontal").through_hole is False
+    assert read_package("SOIC-16 wide").named == "SOIC-16W"  # JEDEC MS-013
