@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.reference import Parameters
 from solderrisk.model.technique import Technique
-from solderrisk.physics.results import AirCase, Remedy, SolderNeed
+from solderrisk.physics.results import AirCase, AirHeat, Remedy, SolderNeed
 from solderrisk.plan.heat_help import Help
 from solderrisk.plan.results import Card, SafetyNote
 from solderrisk.plan.spoken import about_s, dial_c, flow_l_min, grams, stop_s
@@ -207,7 +208,7 @@ def _cautions(risk: JobRisk, option: Option, parameters: Parameters) -> Iterable
         yield from _hot_tip(job, option, parameters)
     if footprint.heat.softens_c is not None:
         yield f"its plastic softens near {footprint.heat.softens_c:.0f} C"
-    yield from _heat_cautions(option) if not risk.blocked else ()
+    yield from _heat_cautions(job, option) if not risk.blocked else ()
     yield from risk.findings
 
 
@@ -231,12 +232,29 @@ def _helped(remedies: Sequence[Remedy]) -> Iterable[str]:
     )
 
 
-def _heat_cautions(option: Option) -> Iterable[str]:
-    if option.air_heat is not None:
-        yield (
-            f"mask or leave out plastics within {option.air_heat.plastic_radius_mm:.0f} mm and "
-            f"mind joints within {option.air_heat.reflow_radius_mm:.0f} mm of its centre"
+def _reach(job: Job, option: Option, heat: AirHeat) -> str:
+    """How far the heat goes, from the part's edge; a board that is warm all over is another
+    matter than a jet."""
+    body = job.footprint.body if job.footprint is not None else None
+    edge_mm = 0.0 if body is None else min(body.length_mm, body.width_mm) / 2
+    joints_mm, plastics_mm = (
+        max(math.ceil(radius - edge_mm), 0)
+        for radius in (heat.reflow_radius_mm, heat.plastic_radius_mm)
+    )
+    if option.settings.preheat_c is not None:
+        return (
+            f"the whole board is warm: take off or leave out what softens near "
+            f"{heat.plastic_c:.0f} C, and mind joints within {joints_mm} mm of its edge"
         )
+    return (
+        f"mask or leave out plastics within {plastics_mm} mm and mind joints within "
+        f"{joints_mm} mm of its edge"
+    )
+
+
+def _heat_cautions(job: Job, option: Option) -> Iterable[str]:
+    if option.air_heat is not None:
+        yield _reach(job, option, option.air_heat)
         over_k = option.air_heat.top_c - option.air_heat.limit_c
         if over_k > 0:
             yield f"its top gets over the part's limit by about {max(over_k, 1):.0f} C: {GENTLER}"

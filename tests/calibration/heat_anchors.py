@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.iron import iron_heat
-from solderrisk.physics.results import AirCase, IronCase
+from solderrisk.physics.results import AirCase, AirHeat, IronCase
 from tests.heat_joints import (
     CARTRIDGE_120,
     CHIP_0402,
@@ -46,7 +46,8 @@ SHARPNESS = 0.25  # pull towards the first judgement, per factor of two
 
 @dataclass(frozen=True)
 class Anchor:
-    """``figure`` is dwell_s, wet_s, margin_k or molten_s."""
+    """``figure`` is dwell_s, wet_s, margin_k, molten_s, or how far beyond the part's outline
+    joints melt (melts_mm) or plastics soften (softens_mm)."""
 
     name: str
     case: IronCase | AirCase
@@ -62,6 +63,14 @@ def _dwell(name: str, case: IronCase, low: float, high: float) -> Anchor:
 def _fails(name: str, case: IronCase, by_k: float) -> Anchor:
     return Anchor(f"fails: {name}", case, "margin_k", -math.inf, -by_k)
 
+
+# Common practice: joints within 5 to 10 mm of the part come loose (a little more under wide
+# nozzles), plastics within 20 to 30 mm are masked or taken off; around small parts less.
+REACHES = (
+    ("QFP-100, 10 mm nozzle", air_on(QFP_100, 10.0, 60.0), (5.0, 12.0), (20.0, 30.0)),
+    ("TQFP-48, 8 mm nozzle", air_on(QFP_48, 8.0, 40.0), (5.0, 12.0), (15.0, 30.0)),
+    ("SOIC-8, 5 mm nozzle", air_on(SOIC_8, 5.0, 25.0), (3.0, 10.0), (10.0, 30.0)),
+)
 
 ANCHORS: tuple[Anchor, ...] = (
     _dwell("0402, 60 W, 1 mm", tip_on(joint(CHIP_0402), STATION_60, 1.0), 1.0, 2.0),
@@ -93,8 +102,14 @@ ANCHORS: tuple[Anchor, ...] = (
     Anchor("air: QFP-100, tin-lead, 350 C", air_on(QFP_100, 10.0, 60.0), "molten_s", 20.0, 60.0),
     Anchor("air: QFP-100, lead-free, 400 C",
            air_on(QFP_100, 10.0, 60.0, 400.0, SAC), "molten_s", 20.0, 60.0),
+    Anchor("air: QFP-100, lead-free, 350 C",
+           air_on(QFP_100, 10.0, 60.0, 350.0, SAC), "molten_s", 20.0, 60.0),
     Anchor("air: TQFP-48, tin-lead, 350 C", air_on(QFP_48, 8.0, 40.0), "molten_s", 15.0, 45.0),
     Anchor("air: SOIC-8, tin-lead, 350 C", air_on(SOIC_8, 5.0, 25.0), "molten_s", 10.0, 40.0),
+    *(Anchor(f"reach: {name}, joints", case, "melts_mm", *joints_mm)
+      for name, case, joints_mm, _ in REACHES),
+    *(Anchor(f"reach: {name}, plastics", case, "softens_mm", *plastics_mm)
+      for name, case, _, plastics_mm in REACHES),
 )  # fmt: skip
 
 # Parameters that were tuned, with the judgement that the tuning started from and is held to.
@@ -106,7 +121,8 @@ TUNED: dict[str, float] = {
     "plain_inner_w_k": 0.3,
     "station_inner_w_k": 0.6,
     "cartridge_inner_w_k": 2.0,
-    "eta_slope": 0.13,
+    "eta_slope": 0.06,
+    "eta_knee_d": 1.6,
 }
 
 
@@ -120,9 +136,21 @@ def figures(data: PhysicsData) -> dict[str, float]:
     }
     found = {}
     for anchor in ANCHORS:
-        value = getattr(heats[anchor.case], anchor.figure)
+        value = _figure(anchor, heats[anchor.case])
         found[anchor.name] = math.inf if value is None else float(value)
     return found
+
+
+def _figure(anchor: Anchor, heat: object) -> float | None:
+    if isinstance(heat, AirHeat) and isinstance(anchor.case, AirCase):
+        body = anchor.case.footprint.body
+        outline_mm = (body.length_mm + body.width_mm) / 4
+        if anchor.figure == "melts_mm":
+            return max(heat.reflow_radius_mm - outline_mm, 0.1)
+        if anchor.figure == "softens_mm":
+            return max(heat.plastic_radius_mm - outline_mm, 0.1)
+    value: float | None = getattr(heat, anchor.figure)
+    return value
 
 
 def residual(anchor: Anchor, value: float) -> float:

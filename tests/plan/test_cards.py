@@ -163,9 +163,10 @@ def test_cautions() -> None:
     assert "its plastic softens near 200 C" in card(footprint="JACK").cautions
     assert any("cannot be bought again" in c for c in card(irreplaceable=True).cautions)
     hot = card(way={"air_heat": air_heat(8.0, 15.0), "settings": AIR}).cautions
-    assert (
-        "mask or leave out plastics within 15 mm and mind joints within 8 mm of its centre" in hot
-    )
+    # Radii of 8 and 15 mm from the centre of a body of 5 mm: 2.5 mm less from its edge.
+    assert "mask or leave out plastics within 13 mm and mind joints within 6 mm of its edge" in hot
+    warm = card(way={"air_heat": air_heat(8.0, 15.0), "settings": replace(AIR, preheat_c=100.0)})
+    assert any(line.startswith("the whole board is warm: take off") for line in warm.cautions)
     assert not any("over the part's limit" in line for line in hot)
     over = replace(air_heat(8.0, 15.0), top_c=265.0, limit_c=260.0)
     told = card(way={"air_heat": over, "settings": AIR}).cautions

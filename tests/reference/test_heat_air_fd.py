@@ -59,7 +59,8 @@ def local_heat_transfer(case: AirCase, radius_m: float) -> float:
 
 def arriving(case: AirCase, radius_m: float) -> float:
     r = radius_m / (case.nozzle_mm * 1e-3)
-    return 1 - P["eta_slope"] * r if r < 2.5 else (1 - 2.5 * P["eta_slope"]) * 2.5 / r
+    slope, knee = P["eta_slope"], P["eta_knee_d"]
+    return 1 - slope * r if r < knee else (1 - knee * slope) * knee / r
 
 
 def molten_and_top(case: AirCase) -> tuple[float, float]:
