@@ -8,7 +8,6 @@ from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, PositiveMm, Source, Text
 from solderrisk.model.bench import TipShape
-from solderrisk.model.builder import Level
 from solderrisk.model.footprint import Family, Footprint, PadKind
 
 Heat = Literal["iron", "preheated_iron", "air", "plate", "vacuum", "low_melt"]
@@ -77,7 +76,7 @@ class Technique(Frozen):
     straight. ``holds`` says that the part cannot move while joints freeze.
     ``shared_set_up`` says that one set-up does all parts of a board's side that suit.
     ``tip`` names the rule for tips, ``flux`` what kind is reached for: one that stays where
-    heat or a sweep would drive it off, or any. ``least_level`` is what it asks of a hand.
+    heat or a sweep would drive it off, or any.
     """
 
     id: Text
@@ -90,8 +89,6 @@ class Technique(Frozen):
     skill: Text
     tip: Text = "fits"
     flux: Literal["tacky", "any"] = "any"
-    least_level: Level | None = None
-    why_level: str = Field("", max_length=200, description="what a lower level is told")
     tries: int = Field(2, ge=1, le=20)
     self_aligns: bool = False
     holds: bool = True

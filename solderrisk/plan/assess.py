@@ -105,7 +105,11 @@ def assess(
         builder=builder,
         jobs=jobs,
         risk=risk,
-        verdict=verdict(risk, reference.plan.costs["target_chance"] if wanted is None else wanted),
+        verdict=verdict(
+            risk,
+            reference.plan.costs["target_chance"] if wanted is None else wanted,
+            len(kit.not_counted),
+        ),
         costs=costs(kit, risk, needs, tool_prices(reference), reference.plan.costs),
         order=order,
         cards=cards(

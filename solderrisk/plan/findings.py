@@ -71,7 +71,8 @@ def _not_counted(kit: Kit) -> Iterable[Finding]:
             "blocker",
             f"{len(missing)} {are} not counted in any figure here: {short_list(missing)} "
             "(no footprint yet)",
-            "give each a placement with a footprint, or take it out of not_counted",
+            "give each a placement with a footprint; delete those that nobody solders from "
+            "not_counted",
         )
 
 

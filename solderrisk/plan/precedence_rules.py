@@ -18,7 +18,7 @@ from solderrisk.physics.results import AirHeat
 from solderrisk.plan.precedence_net import Net
 from solderrisk.risk.results import JobRisk, KitRisk
 
-AIR_TECHNIQUES = ("paste_and_air", "hot_air_lift")
+AIR_TECHNIQUES = ("paste_and_air", "ball_air", "hot_air_lift")
 PLATE_TECHNIQUES = ("plate_reflow",)
 HEAVY_FAMILIES = (
     "dc_jack",

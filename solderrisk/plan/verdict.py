@@ -12,19 +12,26 @@ TOP = 6
 VERBS = {"wire": "connect"}
 
 
-def verdict(risk: KitRisk, target: float) -> Verdict:
-    """Compare the chance of a working board with ``target`` (0..1) and say why."""
+def verdict(risk: KitRisk, target: float, missing: int = 0) -> Verdict:
+    """Compare the chance of a working board with ``target`` (0..1) and say why. ``missing``:
+    references without a footprint, about which no figure says anything: a kit with such is
+    never called manageable."""
     chance = risk.working
     blocked = [job for job in risk.jobs if job.blocked]
     decided = bool(blocked) or not chance.low < target < chance.high
     manageable = not blocked and chance.mid >= target
+    headline = _headline(manageable, decided)
+    if missing and manageable:
+        are = "reference is" if missing == 1 else "references are"
+        headline = f"Not decided: {missing} {are} not counted; the rest reads {headline.lower()}"
+        manageable = decided = False
     return Verdict(
         manageable=manageable,
         decided=decided,
         chance=chance,
         first_time=risk.first_time,
         target=target,
-        headline=_headline(manageable, decided),
+        headline=headline,
         reasons=tuple(_reasons(risk, blocked)),
         top=top_jobs(risk, TOP),
     )

@@ -97,11 +97,13 @@ def burden(scene: Scene) -> Burden:
 
 def looks_of(scene: Scene) -> Looks:
     """How faults of this work are looked for on this bench."""
-    means = scene.means
+    means, work = scene.means, scene.work
+    # Under a ball grid nobody sees a joint and no probe reaches one.
+    open_to_view = all(group.kind != "ball" for group in work.footprint.pads)
     return Looks(
-        eye=scene.means.eye,
-        second_person=scene.work.second_person or means.second_person,
-        continuity=scene.work.continuity and means.multimeter,
+        eye=means.eye,
+        second_person=open_to_view and (work.second_person or means.second_person),
+        continuity=open_to_view and work.continuity and means.multimeter,
         gates=scene.work.gates,
         hunt=_hunt(scene),
     )

@@ -12,6 +12,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from solderrisk.model.footprint import PadGroup
+from solderrisk.risk.heat_choice import crowding
 from solderrisk.risk.lift_faults import lift_modes, overheated, scorched
 from solderrisk.risk.part_faults import part_modes
 from solderrisk.risk.psi import GRID
@@ -102,8 +103,23 @@ def _bridge(scene: Scene, group: PadGroup) -> Iterable[Raw]:
     rate = data["bridge_rate"] * (data["bridge_gap_mm"] / size) ** data["bridge_power"]
     bare = not scene.work.board.solder_mask
     rate *= scene.means.strain * (data["bridge_no_mask"] if bare else 1.0)
-    why = f"gap {gap:.2f} mm{', no mask' if bare else ''}{scene.means.short_sighted}"
+    crowded = _crowded(scene, group)
+    rate *= crowded ** data["bridge_crowded_power"]
+    wide = f", tip {crowded:.1f} times too wide for one land" if crowded > 1 else ""
+    why = f"gap {gap:.2f} mm{', no mask' if bare else ''}{wide}{scene.means.short_sighted}"
     yield Raw("bridge", count, rate * GRID, why)
+
+
+def _crowded(scene: Scene, group: PadGroup) -> float:
+    """How much too wide the tip at these joints is to touch one land alone."""
+    setup = scene.setup
+    settings, rule = setup.settings, setup.technique.tip
+    tip_mm = settings.pin_tip_width_mm
+    if tip_mm is None:
+        tip_mm = settings.tip_width_mm
+        if not scene.reference.risk.technique_data.tip_rule(rule).alone:
+            return 1.0
+    return 1.0 if tip_mm is None else crowding(tip_mm, group)
 
 
 def gaps_of(group: PadGroup) -> int:

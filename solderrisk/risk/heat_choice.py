@@ -8,7 +8,7 @@ heat model is fastest in batches.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -88,14 +88,26 @@ def answer_irons(
 ) -> dict[IronQuestion, IronAnswer]:
     """The best iron, tip and temperature for every joint."""
     best = {q: IronAnswer(None, None, 0.0, 0.0, "no tip suits") for q in questions}
+    _ask_irons(best, {q: _tips(q, reference) for q in best}, reference)
+    # A tip that touches the next land as well is not out of the question, only riskier.
+    failed = {q: _crowded_tips(q, reference) for q in best if not best[q].feasible}
+    _ask_irons(best, failed, reference)
+    return best
+
+
+def _ask_irons(
+    best: dict[IronQuestion, IronAnswer],
+    tips: Mapping[IronQuestion, Sequence[tuple[Iron, Tip]]],
+    reference: Reference,
+) -> None:
+    """Put the best answer with these tips into ``best`` where it beats what stands there."""
     widest = reference.risk.parameters["widest_window"]
-    tips = {q: _tips(q, reference) for q in best}
-    for start in range(max((len(q.starts_c) for q in best), default=0)):
+    for start in range(max((len(q.starts_c) for q in tips), default=0)):
         # The coolest setting does for most; all hotter ones are asked for together.
         for steps in (COOLEST, HOTTER) if start == 0 else (ALL_STEPS,):
             asked = [
                 (q, case)
-                for q in best
+                for q in tips
                 if start < len(q.starts_c) and best[q].window < widest - TOLERANCE
                 for case in _iron_cases(q, tips[q], steps, q.starts_c[start], reference)
             ]
@@ -104,7 +116,6 @@ def answer_irons(
                 answer = _judged(case, heat, reference)
                 if _better(answer, best[q]):
                     best[q] = answer
-    return best
 
 
 def _better(new: IronAnswer, old: IronAnswer) -> bool:
@@ -137,6 +148,30 @@ def _tips(question: IronQuestion, reference: Reference) -> list[tuple[Iron, Tip]
             abs(math.log(pair[1].width_mm / wanted)),
         ),
     )
+
+
+def _crowded_tips(question: IronQuestion, reference: Reference) -> list[tuple[Iron, Tip]]:
+    """Tips that reach over to the next land, the narrowest first; needles and blades for
+    many lands at once stay out."""
+    group = question.joint.group
+    rule = reference.risk.technique_data.tip_rule(question.rule)
+    if not rule.alone:
+        return []
+    most = reference.risk.parameters["crowded_tip_ratio"]
+    found = [
+        (iron, tip)
+        for iron in question.irons
+        for tip in iron.tips
+        if allowed(tip, rule) and 1 < crowding(tip.width_mm, group) <= most
+    ]
+    return sorted(found, key=lambda pair: pair[1].width_mm)
+
+
+def crowding(tip_mm: float, group: PadGroup) -> float:
+    """Width of a tip over the widest that touches one land alone; 1 where it does."""
+    if group.gap_mm is None:
+        return 1.0
+    return max(tip_mm / (group.land_w_mm + 2 * group.gap_mm), 1.0)
 
 
 def allowed(tip: Tip, rule: TipRule) -> bool:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from solderrisk.model.bench import Bench
 from solderrisk.model.fault_data import FaultMode
+from solderrisk.model.footprint import PadGroup
 from solderrisk.model.reference import Parameters
 from solderrisk.model.reference_set import Reference
 from solderrisk.physics.results import Sight
@@ -25,7 +26,7 @@ HandName = Literal["steady", "braced", "novice", "unbraced"]
 
 ANY_HAND: Floats = np.ones_like(GRID)
 SIGMA_DIGITS = 3  # a hand's spread is told apart to a micrometre
-HIDDEN = ("no_lead", "ball")
+HIDDEN = ("no_lead",)
 
 
 @dataclass(frozen=True)
@@ -93,18 +94,25 @@ class Raw:
     why: str
 
 
+def _seen(group: PadGroup, data: Parameters) -> float:
+    """Share of the usual that an eye sees of these joints."""
+    if group.kind == "ball":
+        return data["ball_seen"]
+    return data["hidden_seen"] if group.kind in HIDDEN else 1.0
+
+
 def means_of(work: Work, bench: Bench, sight: Sight, hand: HandName, reference: Reference) -> Means:
     """What this bench and this person's eyes and hand give for a piece of work."""
     data, physics = reference.risk.parameters, reference.physics
     enough = data["near_enough_x"] / physics.handwork["comfort_factor"]
     strain = max(1.0, sight.needed_x * enough / sight.have_x)
     power = min(1.0, sight.have_x / sight.needed_x) ** data["look_power"]
-    hidden = any(group.kind in HIDDEN for group in work.footprint.pads)
+    seen = min((_seen(group, data) for group in work.footprint.pads), default=1.0)
     residue, why = _residue(bench, data)
     wanted = f", {sight.needed_x:.0f}x wanted, {sight.have_x:.1f}x at hand"
     return Means(
         strain=strain,
-        eye=power * (data["hidden_seen"] if hidden else 1.0),
+        eye=power * seen,
         sigma_mm=round(end_sigma_mm(hand, sight.have_x, physics), SIGMA_DIGITS),
         short_sighted=wanted if strain > 1.0 else "",
         board_holder=bench.has("board_holder"),

@@ -92,3 +92,12 @@ def test_words() -> None:
     assert short_list(["A", "B", "C"], 2) == "A, B and 1 more"
     assert short_list(["A", "B"], 2) == "A, B"
     assert percent(0.125, 1) == "12.5 %"
+
+
+def test_a_kit_with_holes_is_never_called_manageable() -> None:
+    found = verdict(assessed(0.8, 0.9, 0.95), 0.75, missing=3)
+    assert not found.manageable
+    assert not found.decided
+    assert found.headline.startswith("Not decided: 3 references are not counted")
+    poor = verdict(assessed(0.1, 0.2, 0.3), 0.75, missing=3)
+    assert poor.headline == "Not manageable as things stand"

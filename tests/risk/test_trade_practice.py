@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from solderrisk.model.bench import Bench
+from solderrisk.model.bench import Bench, Iron, Tip
 from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit, Placement
@@ -18,6 +18,7 @@ from solderrisk.physics.iron import iron_heat
 from solderrisk.physics.results import IronCase
 from solderrisk.plan.cards import settings_lines
 from solderrisk.plan.heating import heated
+from solderrisk.risk.kit import RiskEngine
 from tests.risk.risk_scene import (
     DECENT,
     FEW,
@@ -183,9 +184,43 @@ def test_no_lead_part_with_exposed_pad_is_blocked_without_air_or_plate() -> None
 
 
 def test_ball_grid_is_not_for_an_iron() -> None:
+    """Common practice: preheat from below and hot air; nobody sees the joints after."""
     risk = job_of(fitted("BGA-64-0.8"), DECENT, "fit:U1")
-
     assert risk.blocked
+
+    able = job_of(fitted("BGA-64-0.8"), FULL, "fit:U1")
+    assert [option.technique for option in able.options] == ["ball_air"]
+    look = " ".join(REFERENCE.risk.technique("ball_air").look_for)
+    assert "cannot be seen" in look
+    assert "X-ray" in look
+
+
+def test_neither_eye_nor_meter_reaches_balls() -> None:
+    kit = fitted("BGA-64-0.8")
+    keys = {"fit:U1": ("second_person", "continuity")}
+    plain, looked = (
+        RiskEngine(REFERENCE)
+        .chances(jobs(kit), kit, FULL, Builder(name="b", level="regular"), looks=looks)
+        .working.mid
+        for looks in ({}, keys)
+    )
+    assert looked == pytest.approx(plain, abs=0.02)
+
+
+def test_a_tip_too_wide_for_one_land_is_riskier_not_impossible() -> None:
+    """Common practice: it is held on the free side, or across toes and the surplus wicked."""
+    wide = Iron(name="wide", drive="station", power_w=65, tips=(Tip(width_mm=2.4),))
+    fine = wide.model_copy(update={"name": "fine", "tips": (Tip(width_mm=1.0), *wide.tips)})
+    crowded, alone = (
+        job_of(fitted("TO-92"), FULL.model_copy(update={"irons": (iron,)}), "fit:U1")
+        for iron in (wide, fine)
+    )
+    assert not crowded.blocked
+    bridges = [
+        next(m for m in risk.chosen.modes if m.mode == "bridge") for risk in (crowded, alone)
+    ]
+    assert bridges[0].each.mid > bridges[1].each.mid
+    assert "too wide for one land" in bridges[0].why
 
 
 def test_steps_say_what_decides() -> None:
@@ -277,9 +312,6 @@ def test_paste_on_many_fine_lands_asks_for_a_stencil() -> None:
         assert qfn[way].feasible
         assert rows[way].missing == ("a paste stencil",)
         assert cut[way].feasible
-    # A ball grid brings its own solder.
-    balls = {o.technique: o for o in job_of(fitted("BGA-64-0.8"), FULL, "fit:U1").options}
-    assert "a paste stencil" not in balls["paste_and_air"].missing
 
 
 @pytest.mark.parametrize(("footprint", "helps"), [("QFN-32", True), ("R-0603", False)])
