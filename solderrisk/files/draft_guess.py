@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
+from solderrisk.files.package_conn import CONNECTOR_LETTERS
 from solderrisk.files.package_names import read_package
 from solderrisk.files.package_reading import Hint, PackageReading, tidy
 from solderrisk.files.package_tables import chips_by_imperial, chips_by_metric
@@ -124,21 +125,7 @@ def _strict(piece: str, words: list[str], hint: Hint) -> PackageReading | None:
         return None
     if len(words) > 1 and reading.family in ("chip", "header", "moulded_cap"):
         return None
-    if reading.family == "header" and hint.prefix not in (
-        "J",
-        "P",
-        "JP",
-        "CN",
-        "CON",
-        "CONN",
-        "X",
-        "H",
-        "K",
-        "SV",
-        "HDR",
-        "LINE",
-        "",
-    ):
+    if reading.family == "header" and hint.prefix not in CONNECTOR_LETTERS | {"", "LINE"}:
         return None
     return reading
 

@@ -249,19 +249,13 @@ def _single_code(name: str) -> str | None:
 def _by_code(name: str, code: str, hint: Hint) -> PackageReading | None:
     imperial = chips_by_imperial().get(code)
     metric = chips_by_metric().get(code)
-    if imperial and metric and code not in ("1210",):
+    if imperial and metric:
         return as_choice(
             _chip(name, imperial, "imperial"),
             _chip(name, metric, "metric"),
             why=f"{code} is an imperial and a metric chip code; read as imperial",
         )
     if imperial:
-        if metric:
-            return as_choice(
-                _chip(name, imperial, "imperial"),
-                _chip(name, metric, "metric"),
-                why=f"{code} is an imperial and a metric chip code; read as imperial",
-            )
         return _chip(name, imperial, f"imperial chip code {code}")
     if metric:
         return _metric_only(name, code, metric, hint)

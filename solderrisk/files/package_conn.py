@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from solderrisk.files.package_reading import Hint, PackageReading
-from solderrisk.files.package_sizes import pitch_in, sizes_of
+from solderrisk.files.package_sizes import pitch_in, row_span_in, sizes_of
 from solderrisk.model.footprint import Family
 
 _GRID = re.compile(r"(?<![\dA-Z.,])(\d{1,2})X(\d{1,3})(?![\d.]|X\d| ?MM)")
@@ -148,8 +148,9 @@ def read_plain_connector(name: str, hint: Hint) -> PackageReading | None:
             state="known",
             family="switch",
             pins=2 * ways,
-            pitch_mm=pitch_in(name),
-            rows=2,
+            # a single way has its two pins across the body, whatever pitch the series has
+            pitch_mm=pitch_in(name) if ways > 1 else row_span_in(name),
+            rows=2 if ways > 1 else 1,
             through_hole=None,
             why=f"switch of {ways} ways",
         )

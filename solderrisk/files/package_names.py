@@ -59,6 +59,9 @@ def read_package(text: str, hint: Hint | str | None = None) -> PackageReading:
 def _read(text: str, hint: Hint) -> PackageReading:
     if len(text) > MAX_NAME:
         return unknown(text[:40], "too long for a package name")
+    several = re.split(r",(?=\w[\w ]*:)", text)
+    if len(several) > 1:
+        return _either([_read(one, hint) for one in several[:8]], text)
     name = tidy(text)
     if not name or name in ("-", "~", "N/A", "NA", "NONE", "?", "*", "TBD", "DNP"):
         return unknown(text, "empty")
@@ -249,11 +252,15 @@ def _parts(name: str, hint: Hint) -> PackageReading | None:
     if not 2 <= len(parts) <= 8:
         return None
     readings = [r for part in parts if (r := _whole(part, hint)) is not None]
-    if not readings:
-        return None
-    first = readings[0]
-    if len({(r.pins, r.family, r.chip) for r in readings}) == 1:
+    return _either(readings, name) if readings else None
+
+
+def _either(readings: list[PackageReading], text: str) -> PackageReading:
+    """One reading for several names of a part: theirs where they agree, else ambiguous."""
+    known = [r for r in readings if r.state != "unknown"]
+    if not known:
+        return unknown(text, "no rule knows these names")
+    first = replace(known[0], text=text)
+    if len({(r.pins, r.family, r.chip, r.outline) for r in known}) == 1:
         return first
-    return replace(
-        first, state="ambiguous", choices=tuple(readings), why="parts of the name differ"
-    )
+    return replace(first, state="ambiguous", choices=tuple(known), why="parts of the name differ")

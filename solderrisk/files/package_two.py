@@ -53,6 +53,7 @@ _CAN = re.compile(
     r"(?:ELEC|CAPAE|SMD.?CAN|CAN[-_ ]CAP"
     r"|AE-CAP)[-_ ]?(\d{1,2}(?:\.\d+)?)(?:MM)?X(\d{1,2}(?:\.\d+)?)"
 )
+_CAN_LETTERED = re.compile(r"SMD.*D(\d{1,2}(?:\.\d+)?)X[LH](\d{1,2}(?:\.\d+)?)")
 _LED_ROUND = re.compile(
     r"LED[-_ A-Z]*?D?(\d{1,2}(?:\.\d)?) ?MM(?![\dX])|(?:^|[_\- ])(\d{1,2}) ?MM[-_ ]?LED"
 )
@@ -180,46 +181,26 @@ def _two_holes(
 
 def read_can(name: str, hint: Hint) -> PackageReading | None:
     """Aluminium cans on the board: CP_Elec_6.3x5.4, CAP-SMD_BD6.3-L6.6-W6.6."""
-    match = _CAN.search(name)
+    match = _CAN.search(name) or _CAN_LETTERED.search(name)
     if match:
-        d, height = float(match[1]), float(match[2])
-        return PackageReading(
-            text=name,
-            state="known",
-            family="can_cap",
-            pins=2,
-            body=(d, d),
-            height_mm=height,
-            through_hole=False,
-            why="aluminium can, diameter x height",
-        )
-    match = re.search(r"SMD.*D(\d{1,2}(?:\.\d+)?)X[LH](\d{1,2}(?:\.\d+)?)", name)
-    if match:
-        d, height = float(match[1]), float(match[2])
-        return PackageReading(
-            text=name,
-            state="known",
-            family="can_cap",
-            pins=2,
-            body=(d, d),
-            height_mm=height,
-            through_hole=False,
-            why="aluminium can, diameter x height",
-        )
+        return _can(name, float(match[1]), float(match[2]), "aluminium can, diameter x height")
     sizes = sizes_of(name)
     if name.startswith("CAP-SMD") and "BD" in sizes.lettered:
-        d = sizes.lettered["BD"]
-        return PackageReading(
-            text=name,
-            state="known",
-            family="can_cap",
-            pins=2,
-            body=(d, d),
-            height_mm=sizes.height,
-            through_hole=False,
-            why="aluminium can by its diameter",
-        )
+        return _can(name, sizes.lettered["BD"], sizes.height, "aluminium can by its diameter")
     return None
+
+
+def _can(name: str, diameter: float, height: float | None, why: str) -> PackageReading:
+    return PackageReading(
+        text=name,
+        state="known",
+        family="can_cap",
+        pins=2,
+        body=(diameter, diameter),
+        height_mm=height,
+        through_hole=False,
+        why=why,
+    )
 
 
 def read_moulded(name: str, hint: Hint) -> PackageReading | None:
@@ -255,7 +236,8 @@ def read_crystal(name: str, hint: Hint) -> PackageReading | None:
     body = sizes.body or ((int(code[1][:2]) / 10, int(code[1][2:]) / 10) if code else None)
     count = int(pins[1]) if pins else None
     assumed: tuple[str, ...] = ()
-    if re.search(r"DIP-?14", name):
+    can = re.search(r"DIP-?(14|8)", name)
+    if can:
         return PackageReading(
             text=name,
             state="known",
@@ -263,17 +245,7 @@ def read_crystal(name: str, hint: Hint) -> PackageReading | None:
             pins=4,
             span_mm=7.62,
             through_hole=True,
-            why="oscillator in a can of DIP-14 size",
-        )
-    if re.search(r"DIP-?8", name):
-        return PackageReading(
-            text=name,
-            state="known",
-            family="crystal_th",
-            pins=4,
-            span_mm=7.62,
-            through_hole=True,
-            why="oscillator in a can of DIP-8 size",
+            why=f"oscillator in a can of DIP-{can[1]} size",
         )
     if count is None and code and code[1] in _CRYSTAL_PINS:
         count = _CRYSTAL_PINS[code[1]]

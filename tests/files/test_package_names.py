@@ -197,3 +197,11 @@ def test_the_line_around_a_name_decides_what_it_is(name: str, hint: Hint, pins: 
 def test_connectors_with_mounting_pads_are_surface_mounted() -> None:
     assert read_package("JST_GH_SM02B_1x02-1MP_P1.25mm_Horizontal").through_hole is False
     assert read_package("SOIC-16 wide").named == "SOIC-16W"  # JEDEC MS-013
+
+
+def test_several_footprints_in_one_cell_are_ambiguous() -> None:
+    reading = read_package("Diode_SMD:D_SOD-123,Diode_SMD:D_SOD-323_HandSoldering", "D")
+    assert reading.state == "ambiguous"
+    assert [choice.outline for choice in reading.choices] == ["SOD-123", "SOD-323"]
+    same = read_package("Diode_SMD:D_SMA,Diode_SMD:D_SMA_Handsoldering", "D")
+    assert (same.state, same.outline) == ("known", "SMA")
