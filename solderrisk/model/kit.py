@@ -140,7 +140,10 @@ class Task(Frozen):
     ref: Text
     title: Text
     kind: Literal["clean", "bake", "cut", "inspect", "fit_case", "prepare", "other"] = "other"
-    minutes: Minutes = 5.0
+    minutes: Minutes = Field(5.0, description="hands-on time")
+    wait_hours: float | None = Field(
+        None, ge=0, le=5000, description="time to wait without a hand on it, such as baking"
+    )
     after: Many[Text] = ()
     before: Many[Text] = ()
     spoils: Share = Field(0.0, description="chance that it spoils something")

@@ -38,6 +38,15 @@ def body_limit_c(footprint: Footprint, leaded: bool, data: PhysicsData) -> float
     return min(limits)
 
 
+def body_thickness_mm(footprint: Footprint, data: PhysicsData) -> float:
+    """Thickness of the moulded body, which the standards' tables go by, from its height on the
+    board; leads, balls and the gap below do not count."""
+    body = footprint.body
+    under_mm = max(body.stand_off_mm, data.parameters["seated_over_body_mm"])
+    # Rows end at the thickness itself: no dust from the subtraction.
+    return round(max(body.height_mm - under_mm, body.height_mm / 2), 3)
+
+
 def from_data_sheet(footprint: Footprint) -> bool:
     return "data sheet" in footprint.heat.source.casefold()
 

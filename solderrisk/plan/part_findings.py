@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from solderrisk.model.footprint import Lead, PadGroup
+from solderrisk.model.footprint import Footprint, Lead, PadGroup
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
-from solderrisk.physics.heat_limits import baking, floor_life_h
+from solderrisk.physics.heat_limits import baking, body_thickness_mm, floor_life_h
 from solderrisk.physics.tool_fit import hole_fits, lead_diagonal_mm, least_land_mm
 from solderrisk.plan.heat_help import Help
 from solderrisk.plan.results import Finding
@@ -28,7 +28,8 @@ def moisture(risk: KitRisk, data: PhysicsData | None) -> Iterable[Finding]:
             continue
         level = str(footprint.moisture_level or "1")
         if level not in DRY:
-            bake = "" if data is None else _baking(level, footprint.body.height_mm, data)
+            lifted = item.job.kind == "lift"
+            bake = "" if data is None else _baking(level, footprint, lifted, data)
             groups.setdefault((level, bake), []).append(item.job)
     for (level, bake), jobs in groups.items():
         yield Finding(
@@ -51,13 +52,21 @@ def _floor(level: str, data: PhysicsData) -> str:
     return f"; J-STD-020 gives {hours:g} h out of the dry bag"
 
 
-def _baking(level: str, thickness_mm: float, data: PhysicsData) -> str:
-    """'', or for how long by the table of J-STD-033, hottest oven first."""
-    table = baking(level, thickness_mm, data)
-    times = [f"{_long(hours)} at {oven_c:g} C" for oven_c, hours in sorted(table.items())[::-1]]
+def _baking(level: str, footprint: Footprint, lifted: bool, data: PhysicsData) -> str:
+    """'', or for how long by the table of J-STD-033, hottest oven first; of a part on a
+    populated donor the oven that the board bears goes first."""
+    thickness_mm = body_thickness_mm(footprint, data)
+    times = sorted(baking(level, thickness_mm, data).items(), reverse=True)
     if not times:
         return ""
-    return f": {' or '.join(times)} (J-STD-033, early revision, {thickness_mm:g} mm thick)"
+    mild = [time for time in times if lifted and time[0] <= data.parameters["bake_populated_c"]]
+    told = " or ".join(f"{_long(hours)} at {oven_c:g} C" for oven_c, hours in mild or times)
+    rest = [time for time in times if mild and time not in mild]
+    hot = "".join(f"; {_long(hours)} at {oven_c:g} C only" for oven_c, hours in rest)
+    bears = " where the whole donor board bears it" if rest else ""
+    table = f"J-STD-033, early revision, body {thickness_mm:.1f} mm thick"
+    ahead = ", in its own time before the day of the work" if times[0][1] > 4 else ""
+    return f": {told}{hot}{bears} ({table}){ahead}"
 
 
 def _long(hours: float) -> str:

@@ -33,8 +33,9 @@ class Stage:
     keys: tuple[str, ...]  # job keys in order
     inspect: tuple[str, ...]
     gate: str | None  # key of the gate that closes the block
-    minutes: float
+    minutes: float  # hands on
     why_here: str
+    wait_hours: float = 0.0  # besides, without a hand on it
 
 
 @dataclass(frozen=True)

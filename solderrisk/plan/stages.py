@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
@@ -18,6 +19,8 @@ MODES_SHOWN = 3
 SHARE_TOLD = 0.1
 REASONS_SHOWN = 3
 REFS_SHOWN = 4
+DAY_H = 24.0
+SAME_DAY_H = 4.0
 
 RULE_ORDER = (
     "locked",
@@ -145,6 +148,7 @@ class _Writer:
             gate=gate.key if gate else None,
             minutes=minutes,
             why_here=self._why(block, gate),
+            wait_hours=max((job.task.wait_hours or 0.0 for job in block if job.task), default=0.0),
         )
 
     def _title(self, block: Sequence[Job], gate: Job | None) -> str:
@@ -176,6 +180,7 @@ class _Writer:
             where = "donor " + name.removeprefix("donor:") if "donor:" in name else name
             lines.append(f"{where}, {side} side up")
         lines.extend(_tools(settings))
+        lines.extend(_waits(block))
         if any(job.donor_condition not in ("clean", "unknown") for job in block):
             lines.append("clean and dry the donor's joints first")
         polarised = [job.ref for job in block if job.polarised and job.kind == "fit"]
@@ -240,6 +245,21 @@ class _Writer:
             return ""
         share = fatal / self.total_fatal
         return f"carries {100 * share:.0f} % of the fatal risk: early, while little is sunk"
+
+
+def _waits(block: Sequence[Job]) -> Iterable[str]:
+    """Work that waits by itself is begun in time."""
+    for job in block:
+        task = job.task
+        if task is None or not (task.wait_hours or task.kind == "bake"):
+            continue
+        if task.wait_hours is None:
+            yield f"'{job.title}' waits for hours (see the part's moisture): start the day before"
+        elif task.wait_hours > DAY_H:
+            days = math.ceil(task.wait_hours / DAY_H)
+            yield f"'{job.title}' waits {task.wait_hours:g} h: start {days} days before"
+        elif task.wait_hours > SAME_DAY_H:
+            yield f"'{job.title}' waits {task.wait_hours:g} h: start the day before"
 
 
 def _rank(rule: str, waits: bool) -> int:

@@ -120,6 +120,7 @@ def _order(order: FittingOrder) -> OrderData:
                 "inspect": list(stage.inspect),
                 "gate": stage.gate,
                 "minutes": stage.minutes,
+                "wait_hours": stage.wait_hours,
                 "why_here": stage.why_here,
             }
             for stage in order.stages

@@ -119,6 +119,7 @@ class StageData(TypedDict):
     inspect: list[str]
     gate: str | None
     minutes: float
+    wait_hours: float
     why_here: str
 
 

@@ -17,7 +17,7 @@ from solderrisk.report.groups import (
 )
 from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import heating, leads
-from solderrisk.report.words import band_of, chance, grouped, key_name, minutes, plain
+from solderrisk.report.words import band_of, chance, grouped, key_name, plain, worked
 
 SHORT = 160  # letters that read well in one line of a card
 
@@ -37,7 +37,7 @@ def work_sheet(a: Assessment) -> Html:
 def _stage(stage: Stage, jobs: dict[str, Job]) -> Html:
     gate = jobs.get(stage.gate) if stage.gate else None
     rows = [_ticks(row) for row in tick_rows(stage, jobs)]
-    about = minutes(stage.minutes)
+    about = worked(stage.minutes, stage.wait_hours)
     return el(
         "section",
         el(

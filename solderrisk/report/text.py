@@ -13,12 +13,12 @@ from solderrisk.report.words import (
     LEVEL_WORDS,
     chance,
     grouped,
-    minutes,
     money,
     money_range,
     percent,
     plain,
     span,
+    worked,
 )
 from solderrisk.risk.results import JobRisk, ModeChance
 
@@ -153,7 +153,9 @@ def _order(a: Assessment) -> list[str]:
 
 def stage_lines(stage: Stage, a: Assessment) -> Iterable[str]:
     """One block of the order."""
-    yield from wrapped(f"{stage.number:2d}. {stage.title}  [{minutes(stage.minutes)}]", 2, 6)
+    yield from wrapped(
+        f"{stage.number:2d}. {stage.title}  [{worked(stage.minutes, stage.wait_hours)}]", 2, 6
+    )
     yield from wrapped("prepare: " + "; ".join(stage.prepare), 6) if stage.prepare else []
     yield from wrapped("work: " + grouped(stage.keys), 6) if stage.keys else []
     looks = checks(stage)

@@ -106,10 +106,16 @@ def span(value: Range, unit: str, digits: int = 1) -> str:
 def minutes(value: float) -> str:
     """Minutes as a person says them."""
     if value < 1:
-        return f"{60 * value:.0f} s"
+        return f"{max(60 * value, 1):.0f} s" if value > 0 else "no time"
     if value < 90:
         return f"{value:.0f} min"
     return f"{value / 60:.1f} h"
+
+
+def worked(hands_min: float, wait_hours: float) -> str:
+    """'56 min', or '56 min and 33 h of waiting'."""
+    hands = minutes(hands_min)
+    return f"{hands} and {wait_hours:g} h of waiting" if wait_hours else hands
 
 
 def seconds(value: float | None) -> str:

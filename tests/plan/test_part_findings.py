@@ -36,6 +36,8 @@ def under_air(level: str | None, high_mm: float) -> str:
         # J-STD-020, floor life; J-STD-033, early revision, user bake at 30 C / 85 % RH.
         ("3", 2.0, "168 h", "27 h at 125 C or 4 days at 90 C or 37 days at 40 C"),
         ("3", 1.4, "168 h", "9 h at 125 C or 33 h at 90 C or 13 days at 40 C"),
+        # An LQFP is 1.6 mm high on the board and 1.4 mm thick: the row of 1.4 mm.
+        ("3", 1.6, "168 h", "9 h at 125 C or 33 h at 90 C or 13 days at 40 C"),
         ("4", 1.8, "72 h", "34 h at 125 C or 5 days at 90 C or 47 days at 40 C"),
         ("5a", 1.0, "24 h", "16 h at 125 C or 54 h at 90 C or 22 days at 40 C"),
         ("3", 3.5, "168 h", "bake before hot air as J-STD-033 says"),  # no such row
@@ -49,6 +51,16 @@ def test_moisture_names_the_standards_hours(
     assert floor in found
     assert bake in found
     assert "the label and the data sheet go first" in found
+
+
+def test_a_populated_donor_gets_the_milder_oven() -> None:
+    work = jobs(kit(placements=[part("U1", "QFP", donor="old")]))
+    lift = next(job for job in work if job.kind == "lift")
+    assert lift.footprint is not None
+    wet = replace(lift, footprint=lift.footprint.model_copy(update={"moisture_level": "3"}))
+    found = risk((wet,), {"lift:U1": option("air", settings=AIR)})
+    (told,) = moisture(found, DATA)
+    assert "bake before hot air: 33 h at 90 C or 13 days at 40 C; 9 h at 125 C only" in told.remedy
 
 
 @pytest.mark.parametrize("level", [None, "1", "2", "2a"])

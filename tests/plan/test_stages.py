@@ -6,7 +6,7 @@ import pytest
 
 from solderrisk.plan.order import fitting_order
 from solderrisk.plan.precedence import edges_of
-from solderrisk.plan.results import FittingOrder
+from solderrisk.plan.results import FittingOrder, Stage
 from solderrisk.plan.stages import refs_text, stages_of
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part
@@ -149,3 +149,21 @@ def test_a_long_run_is_cut_where_another_footprint_begins() -> None:
 )
 def test_references_read_as_people_write_them(refs: list[str], text: str) -> None:
     assert refs_text(refs) == text
+
+
+def test_waiting_is_told_apart_from_work_at_hand() -> None:
+    def first(**task: object) -> Stage:
+        bake = {"ref": "dry", "title": "Dry it", "kind": "bake", "minutes": 20, **task}
+        kit = make.kit(placements=[part("R1", "R")], tasks=[bake])
+        work = make.jobs(kit)
+        chances = make.risk(work)
+        edges = edges_of(work, kit, chances, parameters=PARAMETERS)
+        order = fitting_order(work, kit, chances, edges, parameters=PARAMETERS)
+        return next(stage for stage in order.stages if "task:dry" in stage.keys)
+
+    known = first(wait_hours=9)
+    assert (known.minutes >= 20, known.wait_hours) == (True, 9.0)
+    assert "'Dry it' waits 9 h: start the day before" in known.prepare
+    assert "'Dry it' waits 33 h: start 2 days before" in first(wait_hours=33).prepare
+    assert any("start the day before" in line for line in first().prepare)
+    assert not any("start" in line for line in first(wait_hours=1).prepare)
