@@ -18,6 +18,7 @@ class PricedTool(Frozen):
 
     id: Text
     title: Text
+    called: str = Field("", max_length=60, description="its name in a sentence; title if unset")
     price: float = Field(ge=0, le=100_000)
     adds: Bench
     tips_for: Text | None = None

@@ -98,6 +98,7 @@ def assess(
     air = air_of(risk, needs, bench, reference)
     safety = notes_for(jobs, techniques, bench, kit, reference.plan.safety, air)
     helps = heat_help(risk, bench, reference.physics)
+    names = tool_names(reference)
     wanted = target if target is not None else kit.target_chance
     return Assessment(
         kit=kit,
@@ -109,8 +110,18 @@ def assess(
             risk,
             reference.plan.costs["target_chance"] if wanted is None else wanted,
             len(kit.not_counted),
+            names,
         ),
-        costs=costs(kit, risk, needs, tool_prices(reference), reference.plan.costs),
+        costs=costs(
+            kit,
+            risk,
+            needs,
+            tool_prices(reference),
+            reference.plan.costs,
+            least_worth=reference.risk.parameters["irreplaceable_worth"],
+            hour_value=reference.risk.parameters["hour_value"],
+            names=names,
+        ),
         order=order,
         cards=cards(
             risk,
@@ -124,17 +135,23 @@ def assess(
         ),
         safety=safety,
         findings=(
-            *findings(kit, jobs, bench, risk, reference.physics, helps),
+            *findings(kit, jobs, bench, risk, reference.physics, helps, names),
             *gave_way(order),
         ),
         assumptions=(*assumptions(reference), *air_doubts(risk)),
         second_looks=looks,
+        tool_names=names,
     )
 
 
 def tool_prices(reference: Reference) -> dict[str, float]:
     """Invented prices by tooling name."""
     return {tool.id: tool.price for tool in reference.plan.tools}
+
+
+def tool_names(reference: Reference) -> dict[str, str]:
+    """What tools are called in a sentence, by tooling name."""
+    return {tool.id: tool.called or tool.title for tool in reference.plan.tools}
 
 
 def assumptions(reference: Reference) -> tuple[str, ...]:

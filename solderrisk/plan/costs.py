@@ -6,10 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from solderrisk.model.jobs import Job, placement_refs
-from solderrisk.model.kit import Kit
+from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.reference import Parameters
 from solderrisk.physics.results import SolderNeed
 from solderrisk.plan.results import CostLine, Costs
+from solderrisk.plan.spoken import grams as grams_text
 from solderrisk.plan.verdict import words
 from solderrisk.risk.results import KitRisk
 
@@ -30,12 +31,23 @@ def costs(
     needs: Mapping[Job, SolderNeed],
     tool_prices: Mapping[str, float],
     data: Parameters,
+    *,
+    least_worth: float = 0.0,
+    hour_value: float = 0.0,
+    names: Mapping[str, str] | None = None,
 ) -> Costs:
-    """Parts, donors, missing tools and consumables; ``tool_prices`` by tooling name."""
+    """Parts, donors, missing tools and consumables; ``tool_prices`` and ``names`` by tooling
+    name.
+
+    The bad case is everything that trying costs: what is bought besides tools, what is owned
+    and used up, what nobody sells (``least_worth`` each at least) and the hours at
+    ``hour_value``. It is never below the upper end of the expected loss, which counts what
+    is bought again.
+    """
     used = consumables(risk, needs, data)
     lines = [
         *_parts(kit),
-        *_tools(risk, tool_prices),
+        *_tools(risk, tool_prices, names or {}),
         *_consumable_lines(used, data),
     ]
     to_buy = sum(line.amount for line in lines)
@@ -43,10 +55,17 @@ def costs(
     owned_at_risk += sum(b.price for b in kit.boards if b.owned)
     owned_at_risk += sum(p.price_each * len(placement_refs(p)) for p in kit.placements if p.owned)
     tools = sum(line.amount for line in lines if line.kind == "tool")
+    money = to_buy - tools + owned_at_risk
+    worth = sum(_unbought(placement, least_worth) for placement in kit.placements)
+    hours = risk.hours.high * (hour_value if kit.hour_value is None else kit.hour_value)
+    again = max(risk.loss.high - money - worth - hours, 0.0)
     return Costs(
         lines=tuple(lines),
         to_buy=to_buy,
-        bad_case=to_buy - tools + owned_at_risk,
+        bad_case=money + worth + hours + again,
+        bad_money=money + again,
+        bad_worth=worth,
+        bad_hours=hours,
         expected_loss=risk.loss,
         currency=kit.currency,
         solder_g=used.solder_g,
@@ -54,6 +73,13 @@ def costs(
         flux_g=used.flux_g,
         removal_alloy_g=used.removal_alloy_g,
     )
+
+
+def _unbought(placement: Placement, least_worth: float) -> float:
+    """What a placement's parts are worth beyond what is paid for them here."""
+    paid = 0.0 if placement.donor is not None else placement.price_each
+    least = least_worth if placement.irreplaceable else 0.0
+    return (max(placement.price_each, least) - paid) * len(placement_refs(placement))
 
 
 def consumables(risk: KitRisk, needs: Mapping[Job, SolderNeed], data: Parameters) -> Consumables:
@@ -96,12 +122,14 @@ def _parts(kit: Kit) -> Iterable[CostLine]:
             yield CostLine(extra.name, extra.price, "extra")
 
 
-def _tools(risk: KitRisk, prices: Mapping[str, float]) -> Iterable[CostLine]:
+def _tools(
+    risk: KitRisk, prices: Mapping[str, float], names: Mapping[str, str]
+) -> Iterable[CostLine]:
     missing = {tool for job in risk.jobs if job.blocked for tool in job.tooling_needed}
     for tool in sorted(missing):
         known = tool in prices
         note = "invented price" if known else "price not known"
-        yield CostLine(words([tool]), prices.get(tool, 0.0), "tool", note)
+        yield CostLine(names.get(tool, words([tool])), prices.get(tool, 0.0), "tool", note)
 
 
 def _consumable_lines(used: Consumables, data: Parameters) -> Iterable[CostLine]:
@@ -111,7 +139,8 @@ def _consumable_lines(used: Consumables, data: Parameters) -> Iterable[CostLine]
         ("removal alloy", used.removal_alloy_g, data["removal_alloy_price"]),
     ):
         if grams > 0:
-            yield CostLine(what, grams * price, "consumable", f"{grams:.1f} g, invented price")
+            note = f"{grams_text(grams)}, invented price"
+            yield CostLine(what, grams * price, "consumable", note)
 
 
 def group_needs(jobs: Sequence[Job]) -> tuple[Job, ...]:

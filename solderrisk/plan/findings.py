@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job
@@ -27,12 +27,14 @@ def findings(
     risk: KitRisk,
     data: PhysicsData | None = None,
     helps: Help | None = None,
+    names: Mapping[str, str] | None = None,
 ) -> tuple[Finding, ...]:
     """Everything worth telling, blockers first. ``data``: for what standards say of holes and
-    moisture; ``helps``: what would heat the joints in doubt, by job key."""
+    moisture; ``helps``: what would heat the joints in doubt, by job key; ``names``:
+    what tools are called."""
     found = [
         *_not_counted(kit),
-        *_blocked(risk),
+        *_blocked(risk, names or {}),
         *_cables(kit),
         *_chip_codes(kit),
         *_donors(kit, jobs),
@@ -47,7 +49,7 @@ def findings(
     return tuple(sorted(found, key=lambda finding: rank[finding.level]))
 
 
-def _blocked(risk: KitRisk) -> Iterable[Finding]:
+def _blocked(risk: KitRisk, names: Mapping[str, str]) -> Iterable[Finding]:
     blocked = by_needs(job for job in risk.jobs if job.blocked)
     for (kind, *tools), members in blocked.items():
         why = "; ".join(
@@ -58,7 +60,7 @@ def _blocked(risk: KitRisk) -> Iterable[Finding]:
             "blocker",
             f"{short_list([m.job.ref for m in members])} ({kind}): "
             f"nothing on this bench does it ({why})",
-            f"needs {words(tools)}" if tools else "no tool in the list helps: leave it to a shop",
+            f"needs {words(tools, names)}" if tools else NO_TOOL,
             tuple(m.job.key for m in members),
         )
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from typing import Literal
 
 from solderrisk.model.bench import Bench
@@ -100,7 +101,8 @@ class CostLine:
 
 @dataclass(frozen=True)
 class Costs:
-    """What trying costs this builder, and what is gone in the bad case."""
+    """What trying costs this builder, and what is gone in the bad case: money, the worth of
+    what nobody sells, and the hours at their value."""
 
     lines: tuple[CostLine, ...]
     to_buy: float
@@ -111,6 +113,9 @@ class Costs:
     solder_wire_m: float
     flux_g: float
     removal_alloy_g: float
+    bad_money: float = 0.0
+    bad_worth: float = 0.0
+    bad_hours: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -179,6 +184,11 @@ class Assessment:
     findings: tuple[Finding, ...]
     assumptions: tuple[str, ...]  # assumed values that matter, in words
     second_looks: tuple[SecondLook, ...] = ()  # best first; empty in a quick what-if
+    tool_names: dict[str, str] = field(default_factory=dict)  # what tools are called
+
+    def tools(self, ids: Iterable[str]) -> str:
+        """Tools in a sentence: 'a hot-air station, gel flux'."""
+        return ", ".join(self.tool_names.get(each, each.replace("_", " ")) for each in ids)
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.plan.results import Verdict
@@ -12,7 +12,9 @@ TOP = 6
 VERBS = {"wire": "connect"}
 
 
-def verdict(risk: KitRisk, target: float, missing: int = 0) -> Verdict:
+def verdict(
+    risk: KitRisk, target: float, missing: int = 0, names: Mapping[str, str] | None = None
+) -> Verdict:
     """Compare the chance of a working board with ``target`` (0..1) and say why. ``missing``:
     references without a footprint, about which no figure says anything: a kit with such is
     never called manageable."""
@@ -32,7 +34,7 @@ def verdict(risk: KitRisk, target: float, missing: int = 0) -> Verdict:
         first_time=risk.first_time,
         target=target,
         headline=headline,
-        reasons=tuple(_reasons(risk, blocked)),
+        reasons=tuple(_reasons(risk, blocked, names or {})),
         top=top_jobs(risk, TOP),
     )
 
@@ -55,9 +57,9 @@ def one_of_each(jobs: Sequence[Job]) -> list[Job]:
     return list({job.alike: job for job in reversed(jobs)}.values())[::-1]
 
 
-def _reasons(risk: KitRisk, blocked: list[JobRisk]) -> list[str]:
+def _reasons(risk: KitRisk, blocked: list[JobRisk], names: Mapping[str, str]) -> list[str]:
     if blocked:
-        return [_blocked_reason(needs, jobs) for needs, jobs in by_needs(blocked).items()]
+        return [_blocked_reason(needs, jobs, names) for needs, jobs in by_needs(blocked).items()]
     reasons = [_reason(risk.by_key[key], risk.fail_share[key]) for key in top_jobs(risk, 3)]
     doubtful = [job.job.ref for job in risk.jobs if not job.chosen.decided]
     if doubtful:
@@ -73,9 +75,11 @@ def by_needs(blocked: Iterable[JobRisk]) -> dict[tuple[str, ...], list[JobRisk]]
     return groups
 
 
-def _blocked_reason(needs: tuple[str, ...], blocked: list[JobRisk]) -> str:
+def _blocked_reason(
+    needs: tuple[str, ...], blocked: list[JobRisk], names: Mapping[str, str]
+) -> str:
     kind, tools = needs[0], needs[1:]
-    remedy = f"it needs {words(tools)}" if tools else "no tool in the list helps"
+    remedy = f"it needs {words(tools, names)}" if tools else "no tool in the list helps"
     refs = short_list([risk.job.ref for risk in blocked])
     return f"nothing on this bench can {VERBS.get(kind, kind)} {refs}; {remedy}"
 
@@ -100,6 +104,6 @@ def short_list(refs: list[str], most: int = 6) -> str:
     return shown if len(refs) <= most else f"{shown} and {len(refs) - most} more"
 
 
-def words(ids: Sequence[str]) -> str:
-    """Names of tools as they are read: 'hot air, solder paste'."""
-    return ", ".join(name.replace("_", " ") for name in ids)
+def words(ids: Sequence[str], names: Mapping[str, str] | None = None) -> str:
+    """Names of tools as they are read: 'a hot-air station, solder paste'."""
+    return ", ".join((names or {}).get(name, name.replace("_", " ")) for name in ids)

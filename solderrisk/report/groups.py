@@ -15,11 +15,13 @@ LOOK_FOR = "look for: "
 
 @dataclass(frozen=True)
 class PartCard:
-    """A card that holds for ``keys`` alike; ``risk`` is that of the first."""
+    """A card that holds for ``keys`` alike; ``risk`` is that of the first, ``tools`` what it
+    needs, in words."""
 
     card: Card
     keys: tuple[str, ...]
     risk: JobRisk
+    tools: str = ""
 
 
 @dataclass(frozen=True)
@@ -55,7 +57,12 @@ def part_cards(a: Assessment) -> tuple[PartCard, ...]:
         alike.values(), key=lambda found: min(order.get(r.job.key, len(order)) for r in found)
     )
     return tuple(
-        PartCard(a.cards[found[0].job.key], tuple(r.job.key for r in found), found[0])
+        PartCard(
+            a.cards[found[0].job.key],
+            tuple(r.job.key for r in found),
+            found[0],
+            a.tools(found[0].tooling_needed),
+        )
         for found in parts
     )
 

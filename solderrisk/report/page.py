@@ -17,6 +17,7 @@ from solderrisk.report.rates import faults_line
 from solderrisk.report.sheet import cards, work_sheet
 from solderrisk.report.words import (
     LEVEL_WORDS,
+    bad_case,
     band_of,
     chance,
     grouped,
@@ -25,6 +26,7 @@ from solderrisk.report.words import (
     money_range,
     percent,
     plain,
+    skill_words,
     span,
 )
 
@@ -118,7 +120,7 @@ def _verdict(a: Assessment) -> Html:
         ("Faults to expect", f"{faults_line(a.risk)}, most of them mendable"),
         ("Time at the bench", span(a.risk.hours, "h")),
         ("To buy", money(c.to_buy, c.currency)),
-        ("Gone in the bad case", money(c.bad_case, c.currency)),
+        ("Gone in the bad case", bad_case(c)),
         ("Expected loss", money_range(c.expected_loss, c.currency)),
         ("Used up", used),
     )  # fmt: skip
@@ -214,8 +216,8 @@ def _worst(a: Assessment) -> Html | None:
         job = a.risk.by_key[key]
         modes = sorted(job.chosen.modes, key=lambda mode: -mode.total.mid)[:2]
         faults = "; ".join(f"{mode.title} {percent(mode.total.mid)}" for mode in modes)
-        level = LEVEL_WORDS[job.skill_needed] if job.skill_needed else "no level is enough here"
-        tools = ", ".join(plain(tool) for tool in job.tooling_needed)
+        level = skill_words(job)
+        tools = a.tools(job.tooling_needed)
         name = job.job.footprint.name if job.job.footprint is not None else ""
         how = "not possible on this bench" if job.blocked else job.chosen.title
         rows.append(

@@ -46,6 +46,9 @@ class CostsData(TypedDict):
     currency: str
     to_buy: float
     bad_case: float
+    bad_money: float
+    bad_worth: float
+    bad_hours: float
     expected_loss: RangeData
     solder_g: float
     solder_wire_m: float
@@ -103,6 +106,7 @@ class JobData(TypedDict):
     decided: bool
     share_of_failure: float
     skill_needed: str | None
+    skill_why: str
     tooling_needed: list[str]
     why: str
     why_not_next: str

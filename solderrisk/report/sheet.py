@@ -17,7 +17,7 @@ from solderrisk.report.groups import (
 )
 from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import heating, leads
-from solderrisk.report.words import band_of, chance, grouped, key_name, plain, worked
+from solderrisk.report.words import band_of, chance, grouped, key_name, worked
 
 SHORT = 160  # letters that read well in one line of a card
 
@@ -173,8 +173,7 @@ def _read_first(ids: Iterable[str], notes: dict[str, SafetyNote]) -> Html | None
 
 def _blocked(part: PartCard) -> Html:
     whys = [f"{o.title}: {o.why or ', '.join(o.missing)}" for o in part.risk.options]
-    needed = [plain(tool) for tool in part.risk.tooling_needed]
-    return joined([_bullets(whys), labelled("needs", [", ".join(needed)] if needed else [])])
+    return joined([_bullets(whys), labelled("needs", [part.tools] if part.tools else [])])
 
 
 def _figures(part: PartCard, key: str, drawings: Drawings) -> Html | None:

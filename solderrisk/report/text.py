@@ -7,16 +7,18 @@ import unicodedata
 from collections.abc import Iterable
 
 from solderrisk.plan.results import Assessment, Stage
+from solderrisk.plan.spoken import grams
 from solderrisk.report.groups import PartCard, TechniqueCards, checks, safety_notes, technique_cards
 from solderrisk.report.rates import faults_line
 from solderrisk.report.words import (
-    LEVEL_WORDS,
+    bad_case,
     chance,
     grouped,
     money,
     money_range,
     percent,
     plain,
+    skill_words,
     span,
     worked,
 )
@@ -71,12 +73,12 @@ def _figure(name: str, value: str) -> list[str]:
 
 def _costs(a: Assessment) -> list[str]:
     c = a.costs
-    used = f"{c.solder_g:.1f} g of solder ({c.solder_wire_m:.1f} m of wire), {c.flux_g:.1f} g of "
-    used += "flux" + (f", {c.removal_alloy_g:.1f} g of removal alloy" if c.removal_alloy_g else "")
+    used = f"{grams(c.solder_g)} of solder ({c.solder_wire_m:.1f} m of wire), {grams(c.flux_g)} of "
+    used += "flux" + (f", {grams(c.removal_alloy_g)} of removal alloy" if c.removal_alloy_g else "")
     lines = [
         "COSTS",
         *_figure("to buy", money(c.to_buy, c.currency)),
-        *_figure("gone in the bad case", money(c.bad_case, c.currency)),
+        *_figure("gone in the bad case", bad_case(c)),
         *_figure("expected loss", money_range(c.expected_loss, c.currency)),
         *_figure("used up", used),
     ]
@@ -119,7 +121,7 @@ def _risks(a: Assessment) -> list[str]:
         lines += wrapped(job.why_chosen, 6)
         for mode in sorted(job.chosen.modes, key=lambda m: -m.total.mid)[:2]:
             lines += wrapped(_fault(mode), 6)
-        lines += wrapped(_needs(job), 6)
+        lines += wrapped(_needs(a, job), 6)
     return lines
 
 
@@ -134,11 +136,9 @@ def _fault(mode: ModeChance) -> str:
     return f"{mode.title}, {percent(mode.total.mid)} for one or more: {why}"
 
 
-def _needs(job: JobRisk) -> str:
-    level = LEVEL_WORDS[job.skill_needed] if job.skill_needed else "no level is enough here"
-    level += f" ({job.skill_why})" if job.skill_why else ""
-    tools = ", ".join(plain(tool) for tool in job.tooling_needed) or "nothing beyond the bench"
-    return f"skill needed: {level}; tooling needed: {tools}"
+def _needs(a: Assessment, job: JobRisk) -> str:
+    tools = a.tools(job.tooling_needed) or "nothing beyond the bench"
+    return f"skill needed: {skill_words(job)}; tooling needed: {tools}"
 
 
 def _order(a: Assessment) -> list[str]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from solderrisk.model.jobs import Job
+    from solderrisk.plan.results import Costs
     from solderrisk.risk.results import JobRisk, Range
 
 LEVEL_WORDS = {
@@ -92,6 +93,26 @@ def chance(value: Range) -> str:
 def money(amount: float, currency: str) -> str:
     digits = 0 if abs(amount) >= 1000 else 2
     return f"{amount:,.{digits}f} {currency}"
+
+
+def bad_case(costs: Costs) -> str:
+    """What is gone in the bad case, and what it is made of."""
+    unit = costs.currency
+    parts = [
+        (costs.bad_worth, "for what nobody sells"),
+        (costs.bad_hours, "for the hours"),
+    ]
+    told = [f"{money(amount, unit)} {what}" for amount, what in parts if amount >= 0.005]
+    if not told:
+        return money(costs.bad_case, unit)
+    spent = f"{money(costs.bad_money, unit)} of money"
+    return f"{money(costs.bad_case, unit)}: {', '.join([spent, *told])}"
+
+
+def skill_words(job: JobRisk) -> str:
+    """The skill that is needed, and what is asked of it."""
+    level = LEVEL_WORDS[job.skill_needed] if job.skill_needed else "no level is enough here"
+    return f"{level} ({job.skill_why})" if job.skill_why else level
 
 
 def money_range(value: Range, currency: str) -> str:

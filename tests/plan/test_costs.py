@@ -12,7 +12,7 @@ from solderrisk.model.kit import Board, Donor
 from solderrisk.physics.results import LowMeltLift, SolderNeed
 from solderrisk.plan.costs import consumables, costs, group_needs
 from solderrisk.plan.results import Costs
-from solderrisk.risk.results import KitRisk
+from solderrisk.risk.results import KitRisk, Range
 from tests.plan.kit_builder import jobs, kit, part, risk
 
 DATA = plan_data().costs.replaced(
@@ -49,7 +49,20 @@ def test_parts_boards_donors_and_extras() -> None:
     assert bought == {"donor new": 4.0, "R1-R4 R": 2.0, "X SO": 6.0, "wire W1": 1.0, "case": 11.0}
     assert found.to_buy == pytest.approx(24.0 + sum(consumed.values()))
     # Gone as well: the owned donor, and the owned parts, 2 x 3.0.
-    assert found.bad_case == pytest.approx(found.to_buy + 7.0 + 6.0)
+    assert found.bad_money == pytest.approx(found.to_buy + 7.0 + 6.0)
+    # The lifted part is worth its price; an hour at 10.0 goes into the work.
+    assert (found.bad_worth, found.bad_hours) == (9.0, 10.0)
+    assert found.bad_case == pytest.approx(found.bad_money + 19.0)
+
+
+def test_the_bad_case_is_never_below_the_expected_loss() -> None:
+    of = kit(placements=[part("U1", "SO", irreplaceable=True, price_each=3.0)], donors=[])
+    dear = replace(risk(jobs(of)), loss=Range(80.0, 90.0, 100.0))
+    needs = dict.fromkeys(group_needs(jobs(of)), NEED)
+    told = costs(of, dear, needs, {}, DATA, least_worth=50.0)
+    assert told.bad_worth == 47.0  # 50 at least, of which 3 are paid
+    assert told.bad_case == pytest.approx(100.0)
+    assert told.bad_case >= told.expected_loss.high
 
 
 def test_boards_are_bought_or_at_stake() -> None:
@@ -57,13 +70,13 @@ def test_boards_are_bought_or_at_stake() -> None:
     of = kit(placements=[part("R1", "R")], donors=[]).model_copy(update={"boards": tuple(boards)})
     found = worked(risk(jobs(of)), of)
     assert {line.what for line in found.lines} == {"board main", "solder", "flux"}
-    assert found.bad_case - found.to_buy == pytest.approx(5.0)
+    assert found.bad_money - found.to_buy == pytest.approx(5.0)
 
 
 def test_an_owned_placement_of_many_counts_each() -> None:
     of = kit(placements=[part("X", "SO", quantity=4, price_each=2.0, owned=True)], donors=[])
     found = worked(risk(jobs(of)), of)
-    assert found.bad_case - found.to_buy == pytest.approx(8.0)
+    assert found.bad_money - found.to_buy == pytest.approx(8.0)
 
 
 def test_consumables_are_summed_with_waste() -> None:
@@ -105,7 +118,7 @@ def test_missing_tools_are_bought_but_not_lost() -> None:
     tools = {line.what: (line.amount, line.note) for line in told.lines if line.kind == "tool"}
     # Both parts need the same two tools; they are bought once.
     assert tools == {"hot air": (60.0, "invented price"), "odd tool": (0.0, "price not known")}
-    assert told.to_buy - told.bad_case == pytest.approx(60.0)
+    assert told.to_buy - told.bad_money == pytest.approx(60.0)
 
 
 def test_tools_at_hand_are_not_bought() -> None:
