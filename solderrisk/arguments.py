@@ -64,6 +64,11 @@ def parser() -> argparse.ArgumentParser:
     advice.add_argument(
         "--cautious", action="store_true", help="the lower end of the range has to reach the target"
     )
+    advice.add_argument(
+        "--prices", metavar="FILE", type=_path,
+        help="tools and prices of your own, keyed as the packaged data/tools.yaml; a tool with "
+        "the id of a packaged one takes its place",
+    )  # fmt: skip
 
     assumed = commands.add_parser("assumed", help="the assumed numbers that the chance rests on")
     assumed.add_argument("kit", nargs="?", metavar="KIT", help="without: list every such number")

@@ -240,10 +240,17 @@ def _page(a: Assessment, session: Session) -> str:
 
 def _advise(args: argparse.Namespace) -> int:
     from solderrisk.plan.advice import advise
+    from solderrisk.plan.assess import Session
     from solderrisk.report.planning import advice_text
 
     inputs = _inputs(args)
     session = _session(args, inputs)
+    if args.prices is not None:
+        from solderrisk.files.reference import with_prices
+
+        session = Session(
+            inputs.kit, inputs.library, with_prices(session.reference, args.prices), seed=args.seed
+        )
     advice = advise(
         inputs.kit,
         inputs.bench,
@@ -296,7 +303,7 @@ def _statement(args: argparse.Namespace) -> int:
     kit = load_kit(args.kit, library)
     benches = [load_bench(bench) for bench in args.benches]
     cells = difficulty_statement(kit, benches, library, load_reference())
-    _put(statement_text(kit, cells))
+    _put(statement_text(kit, cells, benches))
     return OK
 
 

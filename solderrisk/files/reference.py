@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -30,6 +31,18 @@ DATA = Path(__file__).resolve().parent.parent / "data"
 def load_reference() -> Reference:
     """All reference data. Cached: the files are part of the program."""
     return Reference(physics=physics_data(), risk=risk_data(), plan=plan_data())
+
+
+def with_prices(reference: Reference, path: Path) -> Reference:
+    """The reference with a user's tools and prices; the same id takes the packaged one's place.
+
+    Raises:
+        FileProblems: what is wrong with the file, and where.
+    """
+    own = {tool.id: tool for tool in read_model(path, PricedTools).tools}
+    packaged = {tool.id: tool for tool in reference.plan.tools}
+    tools = tuple({**packaged, **own}.values())
+    return replace(reference, plan=replace(reference.plan, tools=tools))
 
 
 @lru_cache(maxsize=1)

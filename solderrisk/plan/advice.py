@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from solderrisk.model.bench import Bench
@@ -102,7 +102,9 @@ def advise(
         near = reached(frozenset(range(len(choices)))) - NEAR_BEST
         nearest = cheapest_set(costs, reached, near, progress=told)
         best = nearest.chosen or frozenset()
-    return _advice(found, [choices[i] for i in sorted(best)], chance(best, 2000), wanted)
+    titles = {skill.id: skill.title for skill in reference.risk.levels.skills}
+    picked = [choices[i] for i in sorted(best)]
+    return _advice(found, picked, chance(best, 2000), wanted, titles)
 
 
 def _purchases(bench: Bench, reference: Reference) -> Iterable[Choice]:
@@ -130,7 +132,13 @@ def planned(trainings: Iterable[Training]) -> dict[str, float]:
     return joints
 
 
-def _advice(found: CheapestSet, chosen: Sequence[Choice], chance: Range, target: float) -> Advice:
+def _advice(
+    found: CheapestSet,
+    chosen: Sequence[Choice],
+    chance: Range,
+    target: float,
+    titles: Mapping[str, str],
+) -> Advice:
     tools = [choice.tool for choice in chosen if choice.tool]
     trainings = [choice.training for choice in chosen if choice.training]
     if found.chosen is None:
@@ -148,7 +156,7 @@ def _advice(found: CheapestSet, chosen: Sequence[Choice], chance: Range, target:
         reached=found.chosen is not None,
         buys=tuple(tool.title for tool in tools),
         practice=tuple(
-            f"{joints:.0f} joints of {skill.replace('_', ' ')}"
+            f"{joints:.0f} joints: {titles[skill]}"
             for skill, joints in planned(trainings).items()
         ),
         price=sum(tool.price for tool in tools) + sum(t.price for t in trainings),

@@ -72,6 +72,7 @@ def _step(
         missing_notes=tuple(n for n in exercise.notes if n not in builder.acknowledged),
         state="claimed" if claimed else "believed" if believed else "open",
         record=_record_text(joints, faults, data.confidence),
+        skill_title=levels.skill(exercise.skill).title,
         joints_per_part=exercise.joints_per_part,
         counting=_counting(exercise),
     )

@@ -244,5 +244,6 @@ class PracticeStep:
     missing_notes: tuple[str, ...]  # of these, not yet acknowledged by the builder
     state: Literal["claimed", "believed", "open"]  # by records, by self-description, or not
     record: str  # what the builder's records show, in words
+    skill_title: str = ""
     joints_per_part: int = 1
     counting: str = ""  # what counts as one fault

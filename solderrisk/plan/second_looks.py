@@ -12,6 +12,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
 from solderrisk.model.reference_set import Reference
 from solderrisk.plan.results import SecondLook
+from solderrisk.plan.spoken import minutes_text
 from solderrisk.risk.kit import RiskEngine, Stopped
 
 Looks = Mapping[str, Collection[str]]
@@ -99,7 +100,7 @@ def _checks(
                 raise Stopped("stopped")
             gain = question.working({job.key: (kind,) for job in group}) - base
             minutes = joints * data[f"{kind}_minutes_per_joint"]
-            text = f"{KINDS[kind]} of {refs}: {100 * gain:+.1f} % for about {minutes:.0f} min"
+            text = f"{KINDS[kind]} of {refs}: {100 * gain:+.1f} % for {minutes_text(minutes)}"
             yield SecondLook(group[0].key, kind, gain, minutes, text)
 
 
@@ -122,5 +123,5 @@ def _gates(
             g.model_copy(update={"finds": 0.0}) if g.ref == gate.ref else g for g in kit.gates
         )
         gain = base - question.working({}, kit.model_copy(update={"gates": without}))
-        text = f"gate '{gate.title}': worth {100 * gain:+.1f} % for {gate.minutes:.0f} min"
+        text = f"gate '{gate.title}': worth {100 * gain:+.1f} % for {minutes_text(gate.minutes)}"
         yield SecondLook(f"gate:{gate.ref}", "gate", gain, gate.minutes, text)

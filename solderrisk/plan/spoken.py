@@ -28,8 +28,8 @@ def stop_s(*limits_s: float) -> int:
 
 
 def minutes_text(value: float) -> str:
-    """'under a minute', '1 min', '25 min'."""
-    return "under a minute" if value < 0.75 else f"{max(round(value), 1):d} min"
+    """'under a minute', 'about 25 min'."""
+    return "under a minute" if value < 0.75 else f"about {max(round(value), 1):d} min"
 
 
 def grams(value: float) -> str:

@@ -17,6 +17,7 @@ from solderrisk.report.rates import faults_line
 from solderrisk.report.sheet import cards, work_sheet
 from solderrisk.report.words import (
     LEVEL_WORDS,
+    WORKS,
     bad_case,
     band_of,
     chance,
@@ -151,7 +152,8 @@ def _statement(cells: Sequence[StatementCell], a: Assessment) -> Html | None:
     return joined(
         [
             el("p", "Chance of a working result, with the work that decides it. "
-               f"✔ reaches the {percent(target)} that are wanted, ✘ does not.", class_="intro"),
+               f"✔ reaches the {percent(target)} that are wanted, ✘ does not. {WORKS}",
+               class_="intro"),
             el("table",
                el("caption", "Builder's level by bench", class_="unseen"),
                el("thead", el("tr", *head)), el("tbody", *rows), class_="statement"),

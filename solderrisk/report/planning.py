@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Level
 from solderrisk.model.kit import Kit
 from solderrisk.model.reference import Parameter
@@ -11,14 +12,24 @@ from solderrisk.model.reference_set import Named
 from solderrisk.plan.results import Advice, PassMark, PracticeStep, StatementCell
 from solderrisk.plan.sensitivity import Effect
 from solderrisk.report.text import WIDTH, wrapped
-from solderrisk.report.words import LEVEL_WORDS, chance, grouped, money, percent, plain
+from solderrisk.report.words import (
+    LEVEL_WORDS,
+    WORKS,
+    chance,
+    counted,
+    grouped,
+    money,
+    percent,
+    plain,
+)
 
 STATES = {
     "claimed": "shown by your record",
     "believed": "by your own description",
     "open": "open",
 }
-CELL_W = 20
+NAME_W = 15
+CELL_W = 21
 
 
 def advice_text(advice: Advice, currency: str) -> str:
@@ -29,33 +40,63 @@ def advice_text(advice: Advice, currency: str) -> str:
     if advice.buys or advice.practice:
         together = f"together {money(advice.price, currency)}"
         lines += wrapped(together + (f", {advice.hours:.1f} h of practice" if advice.hours else ""))
-    lines += wrapped(f"chance then {chance(advice.chance)}; {advice.tried} sets looked at")
+    lines += wrapped(
+        f"chance then {chance(advice.chance)}; {counted(advice.tried, 'set')} looked at"
+    )
     if advice.buys:
-        lines += wrapped("prices are invented; your own go into tools.yaml")
+        lines += wrapped("prices are invented round figures; give your own with --prices FILE")
     return _ended(lines)
 
 
-def statement_text(kit: Kit, cells: Sequence[StatementCell]) -> str:
-    """The difficulty statement as tables of at most three benches, with the work that
-    decides each cell."""
-    lines = wrapped(f"{kit.title or kit.name}: chance of a working result", 0)
-    benches = list(dict.fromkeys(cell.bench for cell in cells))
-    per_table = (WIDTH - 16) // CELL_W
-    for start in range(0, len(benches), per_table):
-        lines += ["", *_table(cells, benches[start : start + per_table])]
+def statement_text(kit: Kit, cells: Sequence[StatementCell], benches: Sequence[Bench] = ()) -> str:
+    """The difficulty statement, fit to publish: tables of at most three benches, what the
+    figures and the ``benches`` mean, and the work that decides them."""
+    lines = wrapped(f"{kit.title or kit.name}: chance that it works, by builder and bench", 0)
+    names = list(dict.fromkeys(cell.bench for cell in cells))
+    per_table = (WIDTH - NAME_W) // CELL_W
+    for start in range(0, len(names), per_table):
+        lines += ["", *_table(cells, names[start : start + per_table])]
+    lines += ["", *wrapped(WORKS, 0, 0)]
+    told = [bench for bench in benches if bench.title]
+    if told:
+        lines += ["", "Benches", *(r for b in told for r in wrapped(f"{b.name}: {b.title}"))]
     lines += ["", "What decides it"]
-    for cell in cells:
-        lines += wrapped(f"{cell.level}, {cell.bench}: {grouped(cell.decisive) or 'nothing'}")
+    for decisive, where in _decided(cells).items():
+        what = grouped(sorted(decisive)) or "nothing stands out"
+        lines += wrapped(f"{_where(where, cells)}: {what}")
     return _ended(lines)
 
 
 def _table(cells: Sequence[StatementCell], benches: Sequence[str]) -> Iterable[str]:
-    yield f"{'':16}" + "".join(f"{bench[: CELL_W - 2]:>{CELL_W}}" for bench in benches)
+    yield f"{'':{NAME_W}}" + "".join(f"{bench[: CELL_W - 2]:>{CELL_W}}" for bench in benches)
     for level in dict.fromkeys(cell.level for cell in cells):
         row = {cell.bench: chance(cell.chance) for cell in cells if cell.level == level}
-        yield f"{LEVEL_WORDS[level]:16}" + "".join(
+        yield f"{LEVEL_WORDS[level]:{NAME_W}}" + "".join(
             f"{row.get(bench, '-'):>{CELL_W}}" for bench in benches
         )
+
+
+def _decided(cells: Sequence[StatementCell]) -> dict[frozenset[str], list[StatementCell]]:
+    """Cells by the work that decides them, in whatever order it does."""
+    found: dict[frozenset[str], list[StatementCell]] = {}
+    for cell in cells:
+        found.setdefault(frozenset(cell.decisive), []).append(cell)
+    return found
+
+
+def _where(some: Sequence[StatementCell], cells: Sequence[StatementCell]) -> str:
+    """'everywhere', or levels with the benches they share."""
+    if len(some) == len(cells):
+        return "everywhere"
+    every = {cell.bench for cell in cells}
+    by_benches: dict[tuple[str, ...], list[str]] = {}
+    for level in dict.fromkeys(cell.level for cell in some):
+        benches = tuple(cell.bench for cell in some if cell.level == level)
+        by_benches.setdefault(benches, []).append(LEVEL_WORDS[level])
+    return "; ".join(
+        f"{', '.join(levels)} on {'any bench' if set(benches) == every else ', '.join(benches)}"
+        for benches, levels in by_benches.items()
+    )
 
 
 def ladder_text(steps: Sequence[PracticeStep]) -> str:
@@ -63,7 +104,7 @@ def ladder_text(steps: Sequence[PracticeStep]) -> str:
     lines: list[str] = []
     for number, step in enumerate(steps, 1):
         lines += wrapped(f"{number:2d}. {step.title}  [{STATES[step.state]}]", 0, 4)
-        shows = f"'{LEVEL_WORDS[step.shows]}' in {plain(step.skill)}"
+        shows = f"'{LEVEL_WORDS[step.shows]}' in {step.skill_title or plain(step.skill)}"
         lines += wrapped(f"shows {shows}; on {step.material}; about {step.hours:.1f} h", 4)
         marks = ", or ".join(mark.told for mark in step.marks)
         lines += wrapped(f"pass mark: {marks} ({step.marks[0].claim})", 4)

@@ -6,18 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from solderrisk.model.builder import LEVEL_WORDS as LEVEL_WORDS
+
 if TYPE_CHECKING:
     from solderrisk.model.jobs import Job
     from solderrisk.plan.results import Costs
     from solderrisk.risk.results import JobRisk, Range
-
-LEVEL_WORDS = {
-    "never": "never soldered",
-    "few": "a kit or two",
-    "several": "several kits",
-    "regular": "every week",
-    "trained": "trained",
-}
 
 SEVERITY_WORDS = {
     "cosmetic": "looks only",
@@ -178,6 +172,14 @@ def refs_line(keys: tuple[str, ...], limit: int = 12) -> str:
     names = [key_name(key) for key in keys[:limit]]
     rest = len(keys) - len(names)
     return ", ".join(names) + (f" and {rest:,} more" if rest > 0 else "")
+
+
+WORKS = (
+    "'Works' means that all boards of the kit do in the end what they are for, faults found and "
+    "mended on the way included. Each figure is the mean for a builder who has done that much, "
+    "in brackets the 5 % and 95 % ends of what is not known about such a person. Estimates, "
+    "partly by judgement; no permission."
+)
 
 
 def grouped(keys: Iterable[str]) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from solderrisk.model.builder import Builder, Level, Record
+from solderrisk.model.builder import LEVEL_WORDS, Builder, Level, Record
 from solderrisk.model.level_data import LevelPrior
 from solderrisk.model.risk_data import RiskData
 from solderrisk.risk.yields import learning_factor
@@ -28,7 +28,7 @@ class Belief:
 
 
 def prior_of(level: LevelPrior) -> Belief:
-    return Belief(level.faults_a, level.faults_b, f"level '{level.level}', no record")
+    return Belief(level.faults_a, level.faults_b, f"{LEVEL_WORDS[level.level]}, no record")
 
 
 def updated(prior: Belief, records: tuple[Record, ...], forgetting: float) -> Belief:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
 from solderrisk.files.library import load_library
 from solderrisk.files.loading import load_bench, load_builder, load_kit
-from solderrisk.files.reference import load_reference
+from solderrisk.files.reference import load_reference, with_prices
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.priced_tool import with_tools
 from solderrisk.plan.advice import Training, advise, planned
@@ -21,6 +22,7 @@ KIT = load_kit("rain-counter", LIBRARY)
 JOBS = jobs_of(KIT, LIBRARY)
 BENCH, BUILDER = load_bench("bare"), load_builder("newcomer")
 TOOLS = {tool.title: tool for tool in REFERENCE.plan.tools}
+SKILLS = {skill.title: skill.id for skill in REFERENCE.risk.levels.skills}
 TARGET = 0.9
 
 
@@ -38,8 +40,8 @@ def chance(engine: RiskEngine, buys: tuple[str, ...], practice: tuple[str, ...])
     """The chance with the advice followed, asked for as a face would: by its words."""
     joints: dict[str, float] = {}
     for item in practice:
-        number, _, skill = item.partition(" joints of ")
-        joints[skill.replace(" ", "_")] = float(number)
+        number, _, skill = item.partition(" joints: ")
+        joints[SKILLS[skill]] = float(number)
     return engine.assess(
         JOBS, KIT, with_tools(BENCH, [TOOLS[title] for title in buys]), BUILDER, practice=joints
     ).working.mid
@@ -70,8 +72,8 @@ def test_prices_and_hours_add_up(advice: Advice) -> None:
     rungs = {e.skill: e for e in REFERENCE.plan.practice.exercises}
     hours = joints_price = 0.0
     for item in advice.practice:
-        number, _, skill = item.partition(" joints of ")
-        rung = rungs[skill.replace(" ", "_")]
+        number, _, skill = item.partition(" joints: ")
+        rung = rungs[SKILLS[skill]]
         hours += float(number) * rung.joint_minutes / 60
         joints_price += float(number) * rung.joint_price
     assert advice.hours == pytest.approx(hours)
@@ -122,3 +124,16 @@ def test_stops_when_told(engine: RiskEngine) -> None:
 def test_practice_of_one_skill_adds_up() -> None:
     found = planned([Training("a", 100, 1, 1), Training("b", 50, 1, 1), Training("a", 200, 1, 1)])
     assert found == {"a": 300, "b": 50}
+
+
+def test_own_prices_take_the_place_of_the_packaged_ones(tmp_path: Path) -> None:
+    file = tmp_path / "prices.yaml"
+    file.write_text(
+        "tools:\n  - {id: gel_flux, title: my flux, price: 1.5, source: 'assumed: a shop', "
+        "adds: {name: f, fluxes: [{kind: rosin}]}}\n"
+    )
+    tools = {tool.id: tool for tool in with_prices(load_reference(), file).plan.tools}
+    packaged = {tool.id: tool for tool in load_reference().plan.tools}
+    assert (tools["gel_flux"].title, tools["gel_flux"].price) == ("my flux", 1.5)
+    assert tools.keys() == packaged.keys()
+    assert tools["hot_air"] == packaged["hot_air"]

@@ -6,6 +6,8 @@ import re
 
 from solderrisk.files.loading import load_builder
 from solderrisk.files.reference import load_reference
+from solderrisk.model.bench import Bench
+from solderrisk.model.builder import Level
 from solderrisk.plan.practice import ladder
 from solderrisk.plan.results import Advice, Assessment, StatementCell
 from solderrisk.report.planning import advice_text, ladder_text, statement_text
@@ -32,8 +34,12 @@ def test_advice() -> None:
         "  practise: 60 joints of hot air",
         "  together 43.00 EUR, 4.7 h of practice",
         "  chance then 80 % (70..90); 31 sets looked at",
-        "  prices are invented; your own go into tools.yaml",
+        "  prices are invented round figures; give your own with --prices FILE",
     ]
+
+
+def test_one_set_is_one_set() -> None:
+    assert "; 1 set looked at" in advice_text(advice(tried=1), "EUR")
 
 
 def test_advice_that_asks_for_nothing() -> None:
@@ -51,7 +57,8 @@ def test_statement(easy: Assessment) -> None:
         "15 % (5..25)",
         "20 % (10..30)",
     ]
-    assert "trained, bare: fit U1; lift U1" in told
+    assert "everywhere: fit U1; lift U1" in told  # one line where all say the same
+    assert "'Works' means" in told
     assert max(map(len, told.splitlines())) <= 80
 
 
@@ -64,7 +71,36 @@ def test_many_benches_make_more_tables(easy: Assessment) -> None:
     told = statement_text(easy.kit, cells)
     assert max(map(len, told.splitlines())) <= 80
     assert told.count("never soldered") == 3  # of seven benches, three to a table
-    assert "trained, a bench with a long name, number 6: nothing" in " ".join(told.split())
+    assert "everywhere: nothing stands out" in " ".join(told.split())
+
+
+def test_columns_of_a_statement_never_touch(easy: Assessment) -> None:
+    widest = Range(0.998, 0.9991, 0.9999)  # the longest figure there is
+    cells = tuple(
+        StatementCell("trained", bench, widest, ()) for bench in ("bare", "decent", "well-equipped")
+    )
+    row = next(r for r in statement_text(easy.kit, cells).splitlines() if r.startswith("trained"))
+    assert len(re.split(r"(?<=\)) +", row.removeprefix("trained").strip())) == 3
+
+
+def test_equal_work_is_told_once_whatever_its_order(easy: Assessment) -> None:
+    def cell(level: Level, bench: str, *decisive: str) -> StatementCell:
+        return StatementCell(level, bench, around(0.5), decisive)
+
+    cells = (
+        cell("never", "bare", "fit:U1", "wire:W1"),
+        cell("never", "decent", "wire:W1", "fit:U1"),
+        cell("few", "bare", "wire:W1", "fit:U1"),
+        cell("few", "decent", "fit:U2"),
+    )
+    told = statement_text(easy.kit, cells)
+    assert "never soldered on any bench; a kit or two on bare: fit U1; wire W1" in told
+    assert "a kit or two on decent: fit U2" in told
+
+
+def test_a_bench_says_what_it_is(easy: Assessment) -> None:
+    bench = Bench(name="bare", title="one plain iron")
+    assert "bare: one plain iron" in statement_text(easy.kit, statement_sample(), [bench])
 
 
 def test_ladder() -> None:
