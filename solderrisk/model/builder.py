@@ -11,13 +11,6 @@ from solderrisk.model.base import Frozen, Many, PositiveMm, Text
 # Self-description by what a person has done, not by a title.
 Level = Literal["never", "few", "several", "regular", "trained"]
 LEVELS: tuple[Level, ...] = ("never", "few", "several", "regular", "trained")
-LEVEL_WORDS: dict[str, str] = {
-    "never": "never soldered",
-    "few": "a kit or two",
-    "several": "several kits",
-    "regular": "every week",
-    "trained": "trained",
-}
 
 
 class SkillLevel(Frozen):

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from solderrisk.model.builder import LEVEL_WORDS as LEVEL_WORDS
+from solderrisk.model.level_words import LEVEL_WORDS as LEVEL_WORDS
 
 if TYPE_CHECKING:
     from solderrisk.model.jobs import Job
