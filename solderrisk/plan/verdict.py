@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
@@ -94,8 +95,13 @@ def _reason(job: JobRisk, share: float) -> str:
 
 
 def percent(share: float, digits: int = 0) -> str:
-    """'27 %'."""
-    return f"{100 * share:.{digits}f} %"
+    """'27 %'; never 100 %, which no estimate is, nor 0 % of something that may happen."""
+    told = f"{100 * share:.{digits}f}"
+    if share < 1.0 and float(told) >= 100.0:
+        return ">99.9 %" if share > 0.9995 else f"{math.floor(1000 * share) / 10:.1f} %"
+    if share > 0.0 and float(told) == 0.0:
+        return f"{100 * share:.1f} %" if share >= 0.0005 else "<0.1 %"
+    return f"{told} %" if share < 1.0 else ">99.9 %"
 
 
 def short_list(refs: list[str], most: int = 6) -> str:

@@ -101,3 +101,14 @@ def test_a_kit_with_holes_is_never_called_manageable() -> None:
     assert found.headline.startswith("Not decided: 3 references are not counted")
     poor = verdict(assessed(0.1, 0.2, 0.3), 0.75, missing=3)
     assert poor.headline == "Not manageable as things stand"
+
+
+@pytest.mark.parametrize(
+    ("share", "digits", "told"),
+    [
+        (0.274, 0, "27 %"), (0.9976, 0, "99.7 %"), (0.9999, 1, ">99.9 %"), (1.0, 0, ">99.9 %"),
+        (0.003, 0, "0.3 %"), (0.0001, 0, "<0.1 %"), (0.0, 0, "0 %"), (0.951, 1, "95.1 %"),
+    ],
+)  # fmt: skip
+def test_nothing_is_told_as_certain(share: float, digits: int, told: str) -> None:
+    assert percent(share, digits) == told
