@@ -156,8 +156,7 @@ def _advice(
         reached=found.chosen is not None,
         buys=tuple(tool.title for tool in tools),
         practice=tuple(
-            f"{joints:.0f} joints: {titles[skill]}"
-            for skill, joints in planned(trainings).items()
+            f"{joints:.0f} joints: {titles[skill]}" for skill, joints in planned(trainings).items()
         ),
         price=sum(tool.price for tool in tools) + sum(t.price for t in trainings),
         hours=sum(t.hours for t in trainings),
