@@ -24,13 +24,13 @@ def read() -> Kit:
 def test_a_kit_of_2000_placements(benchmark: Any) -> None:
     assert len(benchmark(read).placements) == 2000
     if yaml_values.PARSERS[0].__name__.startswith("C"):
-        assert benchmark.stats.stats.min < 0.3
+        assert benchmark.stats is None or benchmark.stats.stats.min < 0.3
 
 
 def test_checks_of_2000_placements(benchmark: Any) -> None:
     kit, shelf = read(), load_library()
     assert benchmark(kit_problems, kit, shelf) == []
-    assert benchmark.stats.stats.min < 0.2
+    assert benchmark.stats is None or benchmark.stats.stats.min < 0.2
 
 
 def test_the_packaged_library(benchmark: Any) -> None:
@@ -41,4 +41,4 @@ def test_the_packaged_library(benchmark: Any) -> None:
 
     assert benchmark(load) >= 120
     if yaml_values.PARSERS[0].__name__.startswith("C"):
-        assert benchmark.stats.stats.min < 0.3
+        assert benchmark.stats is None or benchmark.stats.stats.min < 0.3

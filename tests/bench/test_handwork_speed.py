@@ -30,10 +30,10 @@ def test_all_figures_of_a_thousand_distinct_parts(benchmark) -> None:
             sight(part, 1.0, 250.0, (), DATA)
 
     benchmark(figures)
-    assert benchmark.stats.stats.median < 0.3
+    assert benchmark.stats is None or benchmark.stats.stats.median < 0.3
 
 
 def test_chances_of_two_thousand_samples(benchmark) -> None:
     sigma = np.linspace(0.03, 0.3, 2000)
     benchmark(chance_inside, 0.15, sigma, sigma / 10, 8.0, both_axes=True)
-    assert benchmark.stats.stats.median < 0.05
+    assert benchmark.stats is None or benchmark.stats.stats.median < 0.05
