@@ -5,11 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 from solderrisk.files.bom_columns import Layout, find_layout, is_header_word
 from solderrisk.files.bom_refs import RefCell, clean_ref, looks_like_ref, read_refs, ref_share
-from solderrisk.files.tables import Row, Table, read_tables, refused
+from solderrisk.files.tables import Row, Table, refused
 
 MAX_TEXT = 300
 _EMPTY = frozenset({"-", "--", "—", "–", "~", "?", "n/a", "N/A", "none", "None", "NULL", "null"})
@@ -43,15 +42,6 @@ class BomReading:
     lines: tuple[BomLine, ...]
     notes: tuple[str, ...]
     score: float
-
-
-def read_bom(path: Path) -> BomReading:
-    """Read a bill of materials from a text table or a workbook.
-
-    Raises:
-        FileProblems: no table, or no column of references, values or packages in it.
-    """
-    return bom_of(read_tables(path), str(path))
 
 
 def bom_of(tables: Sequence[Table], name: str) -> BomReading:

@@ -25,6 +25,7 @@ from solderrisk.plan.order_bounds import (
 
 SLACK = 1e-12
 LARGE = 150  # nodes; above it the preparation is kept short
+Place = tuple[int, int, float, float, int]  # done, available, cost, chance to be here, ranks
 Path = tuple[object, ...]  # (earlier path, string of nodes), () at the start
 
 
@@ -102,6 +103,22 @@ class Walk:
                 free |= 1 << then
         return done, free
 
+    def along(self, string: tuple[int, ...], place: Place) -> Place:
+        """Where a string of nodes leads."""
+        done, free, cost, alive, ranks = place
+        costs, keeps, forest = self.problem.cost, self.problem.keep, self.forest
+        for node in string:
+            cost += alive * costs[node]
+            alive *= keeps[node]
+            done, free = self.step(done, free, node)
+            ranks = forest.after_node(ranks, node)
+        return done, free, cost, alive, ranks
+
+    def strings(self, done: int, free: int, ranks: int) -> list[tuple[int, ...]]:
+        """The ways on: a forced block alone, else every choice."""
+        block = self.forced(done, ranks)
+        return [block] if block else [(node,) for node in self.choices(free)]
+
     def forced(self, done: int, ranks: int) -> tuple[int, ...]:
         """The forest's first block where the real rules allow it now, else nothing."""
         block = self.forest.first_block(ranks)
@@ -129,7 +146,7 @@ def _dominators(problem: Problem) -> list[int]:
 def best_first(walk: Walk, upper: Found, budget: Budget, share: float) -> Found:
     """Expand closed sets by their bound until the best order is proved or the budget ends."""
     problem, forest = walk.problem, walk.forest
-    full, costs, keeps = problem.full, problem.cost, problem.keep
+    full = problem.full
     best, order = upper.cost, upper.order
     root = forest.bound(forest.root_ranks)
     seen = {0: 0.0}
@@ -147,16 +164,10 @@ def best_first(walk: Walk, upper: Found, budget: Budget, share: float) -> Found:
         if spent > seen[done]:
             continue
         states += 1
-        block = walk.forced(done, ranks)
-        strings = [block] if block else [(node,) for node in walk.choices(free)]
+        strings = walk.strings(done, free, ranks)
         budget.spend(len(strings) * walk.weight)
         for string in strings:
-            new, at, cost, alive, left = done, free, spent, survive, ranks
-            for node in string:
-                cost += alive * costs[node]
-                alive *= keeps[node]
-                new, at = walk.step(new, at, node)
-                left = forest.after_node(left, node)
+            new, at, cost, alive, left = walk.along(string, (done, free, spent, survive, ranks))
             if new in seen and seen[new] <= cost:
                 continue
             value = cost + alive * forest.bound(left)
@@ -185,7 +196,7 @@ def beam(walk: Walk, width: int, budget: Budget) -> tuple[tuple[int, ...], float
     """The best order found keeping ``width`` sets per layer, and a bound that holds for all
     orders: the least bound among what was dropped, or the cost found."""
     problem, forest = walk.problem, walk.forest
-    full, costs, keeps = problem.full, problem.cost, problem.keep
+    full = problem.full
     layers: list[dict[int, tuple[float, float, float, int, int, Path]]] = [
         {} for _ in range(problem.size + 1)
     ]
@@ -198,16 +209,10 @@ def beam(walk: Walk, width: int, budget: Budget) -> tuple[tuple[int, ...], float
             kept = nsmallest(limit + 1, kept, key=lambda item: (item[1][0], item[0]))
             dropped = min(dropped, kept.pop()[1][0])
         for done, (_, spent, survive, free, ranks, path) in kept:
-            block = walk.forced(done, ranks)
-            strings = [block] if block else [(node,) for node in walk.choices(free)]
+            strings = walk.strings(done, free, ranks)
             budget.spend(len(strings) * walk.weight)
             for string in strings:
-                new, at, cost, alive, left = done, free, spent, survive, ranks
-                for node in string:
-                    cost += alive * costs[node]
-                    alive *= keeps[node]
-                    new, at = walk.step(new, at, node)
-                    left = forest.after_node(left, node)
+                new, at, cost, alive, left = walk.along(string, (done, free, spent, survive, ranks))
                 target = layers[new.bit_count()]
                 known = target.get(new)
                 if known is None or cost < known[1]:

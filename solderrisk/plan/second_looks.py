@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job, jobs_of
-from solderrisk.model.kit import Kit
+from solderrisk.model.kit import Gate, Kit
 from solderrisk.model.library import Library
 from solderrisk.model.reference_set import Reference
 from solderrisk.plan.results import SecondLook
 from solderrisk.plan.spoken import minutes_text
-from solderrisk.risk.kit import RiskEngine, Stopped
+from solderrisk.risk.kit import Chances, RiskEngine, Stopped
 
 Looks = Mapping[str, Collection[str]]
 
 # Groups of alike jobs that are tried, the riskiest first; the rest cannot matter more.
 MOST_GROUPS = 12
+SAMPLES = 1000
 SMALLEST_GAIN = 0.0005
 KINDS = {"second_person": "look by another person", "continuity": "continuity check with a meter"}
 
@@ -28,18 +29,30 @@ class _Question:
     """Everything that stays the same while checks are tried one by one."""
 
     kit: Kit
+    jobs: Sequence[Job]
     bench: Bench
     builder: Builder
     library: Library
     engine: RiskEngine
     seed: int
 
-    def working(self, looks: Looks, kit: Kit | None = None) -> float:
-        kit = kit or self.kit
-        jobs = jobs_of(kit, self.library)
+    def found(self, looks: Looks) -> Chances:
+        """The answer for this kit with some further checks."""
+        return self._chances(self.kit, self.jobs, looks)
+
+    def without(self, gate: Gate) -> float:
+        """The chance if this gate found nothing. The gate itself stays: rules name it."""
+        gates = tuple(
+            each.model_copy(update={"finds": 0.0}) if each.ref == gate.ref else each
+            for each in self.kit.gates
+        )
+        kit = self.kit.model_copy(update={"gates": gates})
+        return self._chances(kit, jobs_of(kit, self.library), {}).working.mid
+
+    def _chances(self, kit: Kit, jobs: Sequence[Job], looks: Looks) -> Chances:
         return self.engine.chances(
-            jobs, kit, self.bench, self.builder, samples=1000, seed=self.seed, looks=looks
-        ).working.mid
+            jobs, kit, self.bench, self.builder, samples=SAMPLES, seed=self.seed, looks=looks
+        )
 
 
 def second_looks(
@@ -62,9 +75,9 @@ def second_looks(
         Stopped: ``cancelled`` said so.
     """
     engine = engine or RiskEngine(reference)
-    question = _Question(kit, bench, builder, library, engine, seed)
     jobs = jobs_of(kit, library)
-    found = engine.chances(jobs, kit, bench, builder, samples=1000, seed=seed)
+    question = _Question(kit, jobs, bench, builder, library, engine, seed)
+    found = question.found({})
     by_key = {job.key: job for job in jobs}
     groups = _groups([by_key[key] for key, share in found.decisive if share > 0])
     looks = [
@@ -98,7 +111,7 @@ def _checks(
                 continue
             if cancelled is not None and cancelled():
                 raise Stopped("stopped")
-            gain = question.working({job.key: (kind,) for job in group}) - base
+            gain = question.found({job.key: (kind,) for job in group}).working.mid - base
             minutes = joints * data[f"{kind}_minutes_per_joint"]
             text = f"{KINDS[kind]} of {refs}: {100 * gain:+.1f} % for {minutes_text(minutes)}"
             yield SecondLook(group[0].key, kind, gain, minutes, text)
@@ -114,14 +127,9 @@ def _possible(kind: str, job: Job, bench: Bench) -> bool:
 def _gates(
     question: _Question, base: float, cancelled: Callable[[], bool] | None
 ) -> Iterable[SecondLook]:
-    kit = question.kit
-    for gate in kit.gates:
+    for gate in question.kit.gates:
         if cancelled is not None and cancelled():
             raise Stopped("stopped")
-        # Rules and gates that name it would dangle: only its own finding power is taken away.
-        without = tuple(
-            g.model_copy(update={"finds": 0.0}) if g.ref == gate.ref else g for g in kit.gates
-        )
-        gain = base - question.working({}, kit.model_copy(update={"gates": without}))
+        gain = base - question.without(gate)
         text = f"gate '{gate.title}': worth {100 * gain:+.1f} % for {minutes_text(gate.minutes)}"
         yield SecondLook(f"gate:{gate.ref}", "gate", gain, gate.minutes, text)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.reference import Parameters
+from solderrisk.model.refs import fold_refs
 from solderrisk.plan.cards import pin_tip
 from solderrisk.plan.order_values import Spot, fatal_chance, minutes_of, spot_of
 from solderrisk.plan.precedence_net import RULE_WORDS
@@ -295,23 +296,4 @@ def _tools(s: Settings) -> list[str]:
 
 def refs_text(refs: Iterable[str]) -> str:
     """References as people write them: runs of numbers become ranges."""
-    parts: list[tuple[str, int | None, int | None]] = []
-    for ref in refs:
-        head = ref.rstrip("0123456789")
-        digits = ref[len(head) :]
-        plain = digits.isascii() and digits.isdigit() and digits == str(int(digits[:9]))
-        number = int(digits) if head and plain else None
-        if parts and number is not None:
-            name, start, end = parts[-1]
-            if name == head and end is not None and number == end + 1:
-                parts[-1] = (name, start, number)
-                continue
-        parts.append((ref if number is None else head, number, number))
-    return ", ".join(
-        name
-        if start is None
-        else f"{name}{start}"
-        if start == end
-        else f"{name}{start}-{name}{end}"
-        for name, start, end in parts
-    )
+    return fold_refs(refs, 2)

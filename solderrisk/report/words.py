@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from solderrisk.model.level_words import LEVEL_WORDS as LEVEL_WORDS
+from solderrisk.model.refs import fold_refs
 
 if TYPE_CHECKING:
     from solderrisk.model.jobs import Job
@@ -193,23 +194,4 @@ def grouped(keys: Iterable[str]) -> str:
 
 def folded(refs: Iterable[str]) -> str:
     """References with runs of three or more folded: 'R1-R12, R15'."""
-    runs: list[list[str]] = []
-    for ref in refs:
-        if runs and _follows(runs[-1][-1], ref):
-            runs[-1].append(ref)
-        else:
-            runs.append([ref])
-    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs)
-
-
-def _follows(ref: str, after: str) -> bool:
-    head, number = _parted(ref)
-    next_head, next_number = _parted(after)
-    return number is not None and head == next_head and next_number == number + 1
-
-
-def _parted(ref: str) -> tuple[str, int | None]:
-    head = ref.rstrip("0123456789")
-    digits = ref[len(head) :]
-    # Leading zeros are part of the name: R09 is no R9.
-    return (head, int(digits)) if digits and str(int(digits)) == digits else (ref, None)
+    return fold_refs(refs, 3)

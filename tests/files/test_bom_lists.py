@@ -7,17 +7,17 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.files.bom import BomReading, bom_of, read_bom, read_quantity
+from solderrisk.files.bom import BomReading, bom_of, read_quantity
 from solderrisk.files.bom_columns import role_of
 from solderrisk.files.bom_refs import clean_ref, read_refs
 from solderrisk.files.errors import FileProblems
-from solderrisk.files.tables import Row, find_delimiter, text_table
+from solderrisk.files.tables import Row, find_delimiter, read_tables, text_table
 
 BOMS = Path(__file__).parent / "fixtures" / "bom"
 
 
 def listed(name: str) -> BomReading:
-    return read_bom(BOMS / name)
+    return bom_of(read_tables(BOMS / name), name)
 
 
 def pairs(name: str) -> list[tuple[str, str]]:

@@ -20,7 +20,6 @@ from solderrisk.report.words import (
     minutes,
     one_line,
     percent,
-    plain,
 )
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.styles import styles_of
@@ -29,7 +28,6 @@ from solderrisk.tui.widgets.lines import Lines
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Stage
-    from solderrisk.risk.results import Settings
     from solderrisk.tui.rows import Shown
 
 MOST_KEYS = 200  # jobs listed of one stage
@@ -259,33 +257,7 @@ def stage_text(stage: Stage) -> Content:
         (f"{one_line(stage.why_here, 200)}\n" if stage.why_here else "", "$quiet"),
     ]
     parts += [(f"prepare: {one_line(line, 200)}\n", "") for line in stage.prepare]
-    tool = settings_line(stage.settings) if not stage.prepare else ""
-    parts.append((f"tool: {tool}\n" if tool else "", "$accent"))
     return Content.assemble(*parts)
-
-
-def settings_line(settings: Settings) -> str:
-    """The tools of a stage in one line."""
-    words = []
-    if settings.iron:
-        tip = f" {settings.tip_width_mm:g} mm" if settings.tip_width_mm else ""
-        heat = f" {settings.tip_c:.0f} °C" if settings.tip_c else ""
-        words.append(f"{settings.iron}{tip} {settings.tip_shape or ''}{heat}".replace("  ", " "))
-    if settings.pin_tip_width_mm is not None:
-        from solderrisk.plan.cards import pin_tip
-
-        words.append(f"for the small pins {pin_tip(settings)}")
-    if settings.air:
-        nozzle = f", nozzle {settings.nozzle_mm:g} mm" if settings.nozzle_mm else ""
-        heat = f", {settings.air_c:.0f} °C" if settings.air_c else ""
-        words.append(f"{settings.air}{nozzle}{heat}")
-    if settings.desolderer:
-        bore = f", bore {settings.bore_mm:g} mm" if settings.bore_mm else ""
-        words.append(f"{settings.desolderer}{bore}")
-    if settings.preheat_c:
-        words.append(f"board at {settings.preheat_c:.0f} °C")
-    words += [plain(w) for w in (settings.removal_alloy, settings.flux, settings.magnifier) if w]
-    return one_line("; ".join(words), 200)
 
 
 def key_line(shown: Shown, key: str, number: int, locked: bool, supposed: Supposed) -> Content:

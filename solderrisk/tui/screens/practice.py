@@ -96,8 +96,9 @@ def ladder(
     steps: Sequence[PracticeStep], currency: str, names: Mapping[str, str], read: Collection[str]
 ) -> Content:
     """What comes next, then every rung with its pass mark; open ones in full."""
-    waiting = {step.id for step in steps if step.state == "open"}
-    next_ones = [s.title for s in steps if s.id in waiting and not waiting.intersection(s.after)]
+    from solderrisk.plan.practice import next_steps
+
+    next_ones = [step.title for step in next_steps(steps)]
     parts: list[tuple[str, str]] = []
     if next_ones:
         parts.append((f"Next: {one_line('; '.join(next_ones), 300)}\n\n", "bold $accent"))
