@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 
 from solderrisk import __version__
+from solderrisk.words import escaped
 
 # Importing typing and pathlib would take a fifth of the time that --help needs.
 TYPE_CHECKING = False
@@ -22,7 +23,7 @@ BAD_INPUT = 2
 
 class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
-        self.exit(BAD_INPUT, f"{self.prog}: {one_line(message)} (see {self.prog} --help)\n")
+        self.exit(BAD_INPUT, f"{self.prog}: {escaped(message)} (see {self.prog} --help)\n")
 
 
 def parser() -> argparse.ArgumentParser:
@@ -139,8 +140,3 @@ def _seed(text: str) -> int:
     if text.isascii() and text.isdecimal() and len(text) <= 20:
         return int(text)
     raise argparse.ArgumentTypeError(f"{text[:40]!r} is no whole number from 0 on, like 20")
-
-
-def one_line(text: str) -> str:
-    """Nothing that a terminal would obey, whatever a file or an argument is called."""
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)

@@ -17,9 +17,9 @@ from solderrisk.arguments import (
     DEMO_BUILDER,
     DEMO_KIT,
     STATEMENT_BENCHES,
-    one_line,
     parser,
 )
+from solderrisk.words import escaped
 
 # Importing typing and pathlib would take a fifth of the time that --help needs.
 TYPE_CHECKING = False
@@ -124,7 +124,7 @@ def _fail(message: str) -> int:
 
 
 def _note(message: str) -> None:
-    print(f"solderrisk: {one_line(message)}", file=sys.stderr)
+    print(f"solderrisk: {escaped(message)}", file=sys.stderr)
 
 
 def _progress(share: float, what: str) -> None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from solderrisk.model.problems import UserProblem
+from solderrisk.words import escaped
 
 MAX_PROBLEMS = 20
 
@@ -27,7 +28,7 @@ class Problem:
 
     def __str__(self) -> str:
         place = ":".join(str(p) for p in (self.file, self.line, self.column) if p is not None)
-        return _one_line(f"{place}: {self.path + ': ' if self.path else ''}{self.message}")
+        return escaped(f"{place}: {self.path + ': ' if self.path else ''}{self.message}")
 
 
 class FileProblems(UserProblem):
@@ -57,7 +58,3 @@ def _bounded(problems: list[Problem], more: int) -> list[Problem]:
     kept = problems if fits else problems[: MAX_PROBLEMS - 1]
     rest = len(problems) - len(kept) + more
     return [*kept, Problem(problems[0].file, f"and {rest} more problems")] if rest else kept
-
-
-def _one_line(text: str) -> str:
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 
 MAX_REFS = 5000
 
@@ -61,28 +60,3 @@ def _expand_item(name: str) -> list[str]:
     if any(letter.isspace() for letter in name):
         raise ValueError(f"reference {name!r} holds a space; part references with commas")
     return [name]
-
-
-def fold_refs(refs: Iterable[str], least: int) -> str:
-    """References as people write them, runs of at least ``least`` as ranges: 'R1-R12, R15'.
-    Nothing is sorted: only neighbours in the given order make a run."""
-    runs: list[list[str]] = []
-    for ref in refs:
-        if runs and _follows(runs[-1][-1], ref):
-            runs[-1].append(ref)
-        else:
-            runs.append([ref])
-    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) >= least else ", ".join(run) for run in runs)
-
-
-def _follows(ref: str, after: str) -> bool:
-    head, number = _parted(ref)
-    next_head, next_number = _parted(after)
-    return number is not None and head == next_head and next_number == number + 1
-
-
-def _parted(ref: str) -> tuple[str, int | None]:
-    head = ref.rstrip("0123456789")
-    digits = ref[len(head) :]
-    # Leading zeros are part of the name: R09 is no R9.
-    return (head, int(digits)) if digits and str(int(digits)) == digits else (ref, None)

@@ -15,9 +15,9 @@ from solderrisk.model.priced_tool import PricedTool, brings_something, with_tool
 from solderrisk.model.reference_set import Reference
 from solderrisk.plan.cheapest import CheapestSet, cheapest_set
 from solderrisk.plan.results import Advice
-from solderrisk.plan.verdict import percent
 from solderrisk.risk.kit import RiskEngine, Stopped
 from solderrisk.risk.results import Range
+from solderrisk.words import likely, percent
 
 # Enough to rank sets with common random numbers; the answer is computed anew with all.
 SEARCH_SAMPLES = 500
@@ -144,14 +144,14 @@ def _advice(
     if found.chosen is None:
         text = (
             f"No set of tools and practice in the list reaches {percent(target)}; this comes "
-            f"within a point of the best of them, {percent(chance.mid)}"
+            f"within a point of the best of them, {likely(chance.mid)}"
         )
     elif not chosen:
-        text = f"Nothing is needed: the chance is {percent(chance.mid)} already"
+        text = f"Nothing is needed: the chance is {likely(chance.mid)} already"
     else:
         short = "a cheaper set may exist: the search was cut short"
         proof = "no cheaper set does" if found.proved else short
-        text = f"With this the chance is {percent(chance.mid)}; {proof}"
+        text = f"With this the chance is {likely(chance.mid)}; {proof}"
     return Advice(
         reached=found.chosen is not None,
         buys=tuple(tool.title for tool in tools),

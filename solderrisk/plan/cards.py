@@ -11,8 +11,8 @@ from solderrisk.model.technique import Technique
 from solderrisk.physics.results import AirCase, AirHeat, Remedy, SolderNeed
 from solderrisk.plan.heat_help import Help
 from solderrisk.plan.results import Card, SafetyNote
-from solderrisk.plan.spoken import about_s, dial_c, flow_l_min, grams, stop_s
 from solderrisk.risk.results import JobRisk, KitRisk, Option, Settings
+from solderrisk.words import about_s, dial_c, flow_l_min, grams, stop_s
 
 GENTLER = "lower heat, more time, or a preheated board"
 

@@ -10,9 +10,9 @@ from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.reference import Parameters
 from solderrisk.physics.results import SolderNeed
 from solderrisk.plan.results import CostLine, Costs
-from solderrisk.plan.spoken import grams as grams_text
-from solderrisk.plan.verdict import words
 from solderrisk.risk.results import KitRisk
+from solderrisk.words import grams as grams_text
+from solderrisk.words import named
 
 
 @dataclass(frozen=True)
@@ -129,7 +129,7 @@ def _tools(
     for tool in sorted(missing):
         known = tool in prices
         note = "invented price" if known else "price not known"
-        yield CostLine(names.get(tool, words([tool])), prices.get(tool, 0.0), "tool", note)
+        yield CostLine(names.get(tool, named([tool])), prices.get(tool, 0.0), "tool", note)
 
 
 def _consumable_lines(used: Consumables, data: Parameters) -> Iterable[CostLine]:

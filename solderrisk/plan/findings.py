@@ -12,8 +12,9 @@ from solderrisk.model.selectors import select
 from solderrisk.plan.heat_help import Help
 from solderrisk.plan.part_findings import heat_doubt, holes, moisture
 from solderrisk.plan.results import Finding, FittingOrder
-from solderrisk.plan.verdict import by_needs, short_list, words
+from solderrisk.plan.verdict import by_needs
 from solderrisk.risk.results import KitRisk
+from solderrisk.words import named, short_list
 
 WHYS_SHOWN = 3
 NO_TOOL = "no tool in the list helps: leave it to a shop"
@@ -60,7 +61,7 @@ def _blocked(risk: KitRisk, names: Mapping[str, str]) -> Iterable[Finding]:
             "blocker",
             f"{short_list([m.job.ref for m in members])} ({kind}): "
             f"nothing on this bench does it ({why})",
-            f"needs {words(tools, names)}" if tools else NO_TOOL,
+            f"needs {named(tools, names)}" if tools else NO_TOOL,
             tuple(m.job.key for m in members),
         )
 

@@ -17,8 +17,8 @@ from solderrisk.physics.hot_air import harm_radius_mm
 from solderrisk.physics.results import AirCase
 from solderrisk.plan.heating import heated
 from solderrisk.plan.precedence_rules import gap_mm, heat_sensitive
-from solderrisk.plan.verdict import short_list
 from solderrisk.risk.results import JobRisk, KitRisk
+from solderrisk.words import short_list
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,8 @@ from solderrisk.physics.heat_limits import baking, body_thickness_mm, floor_life
 from solderrisk.physics.tool_fit import hole_fits, lead_diagonal_mm, least_land_mm
 from solderrisk.plan.heat_help import Help
 from solderrisk.plan.results import Finding
-from solderrisk.plan.verdict import short_list
 from solderrisk.risk.results import KitRisk
+from solderrisk.words import short_list
 
 DRY = ("1", "2", "2a")  # levels that weeks in a dry room do not harm
 

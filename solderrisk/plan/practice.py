@@ -11,7 +11,8 @@ from solderrisk.model.level_data import LevelData
 from solderrisk.model.reference_set import Reference
 from solderrisk.plan.claims import SequentialTest, joints_for_claim, upper_bound
 from solderrisk.plan.results import PassMark, PracticeStep
-from solderrisk.plan.verdict import percent
+from solderrisk.words import percent
+from solderrisk.words import rate as rated
 
 ALLOWED_FAULTS = (0, 1, 2)
 # A sequential test passes at the level's rate and refuses at this multiple of it.
@@ -132,7 +133,7 @@ def _record_text(joints: int, faults: int, confidence: float) -> str:
         return "no record yet"
     bound = upper_bound(faults, joints, confidence)
     return (
-        f"{faults} faults in {joints} joints: at most {percent(bound, 1)} faults with "
+        f"{faults} faults in {joints} joints: at most {rated(bound)} faults with "
         f"{percent(confidence)} confidence"
     )
 

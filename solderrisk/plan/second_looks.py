@@ -12,8 +12,8 @@ from solderrisk.model.kit import Gate, Kit
 from solderrisk.model.library import Library
 from solderrisk.model.reference_set import Reference
 from solderrisk.plan.results import SecondLook
-from solderrisk.plan.spoken import minutes_text
 from solderrisk.risk.kit import Chances, RiskEngine, Stopped
+from solderrisk.words import about_minutes
 
 Looks = Mapping[str, Collection[str]]
 
@@ -113,7 +113,7 @@ def _checks(
                 raise Stopped("stopped")
             gain = question.found({job.key: (kind,) for job in group}).working.mid - base
             minutes = joints * data[f"{kind}_minutes_per_joint"]
-            text = f"{KINDS[kind]} of {refs}: {100 * gain:+.1f} % for {minutes_text(minutes)}"
+            text = f"{KINDS[kind]} of {refs}: {100 * gain:+.1f} % for {about_minutes(minutes)}"
             yield SecondLook(group[0].key, kind, gain, minutes, text)
 
 
@@ -131,5 +131,5 @@ def _gates(
         if cancelled is not None and cancelled():
             raise Stopped("stopped")
         gain = base - question.without(gate)
-        text = f"gate '{gate.title}': worth {100 * gain:+.1f} % for {minutes_text(gate.minutes)}"
+        text = f"gate '{gate.title}': worth {100 * gain:+.1f} % for {about_minutes(gate.minutes)}"
         yield SecondLook(f"gate:{gate.ref}", "gate", gain, gate.minutes, text)

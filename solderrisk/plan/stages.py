@@ -7,14 +7,13 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.reference import Parameters
-from solderrisk.model.refs import fold_refs
 from solderrisk.plan.cards import pin_tip
 from solderrisk.plan.order_values import Spot, fatal_chance, minutes_of, spot_of
 from solderrisk.plan.precedence_net import RULE_WORDS
 from solderrisk.plan.precedence_rules import risk_by_key
 from solderrisk.plan.results import Edge, Stage
-from solderrisk.plan.spoken import dial_c
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
+from solderrisk.words import dial_c, folded
 
 MODES_SHOWN = 3
 SHARE_TOLD = 0.1
@@ -296,4 +295,4 @@ def _tools(s: Settings) -> list[str]:
 
 def refs_text(refs: Iterable[str]) -> str:
     """References as people write them: runs of numbers become ranges."""
-    return fold_refs(refs, 2)
+    return folded(refs, 2)

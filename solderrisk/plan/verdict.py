@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.plan.results import Verdict
 from solderrisk.risk.results import JobRisk, KitRisk
+from solderrisk.words import likely, named, percent, short_list
 
 TOP = 6
 VERBS = {"wire": "connect"}
@@ -80,36 +80,15 @@ def _blocked_reason(
     needs: tuple[str, ...], blocked: list[JobRisk], names: Mapping[str, str]
 ) -> str:
     kind, tools = needs[0], needs[1:]
-    remedy = f"it needs {words(tools, names)}" if tools else "no tool in the list helps"
+    remedy = f"it needs {named(tools, names)}" if tools else "no tool in the list helps"
     refs = short_list([risk.job.ref for risk in blocked])
     return f"nothing on this bench can {VERBS.get(kind, kind)} {refs}; {remedy}"
 
 
 def _reason(job: JobRisk, share: float) -> str:
     worst = max(job.chosen.modes, key=lambda mode: mode.total.mid, default=None)
-    why = f"; most likely fault: {worst.title}, {percent(worst.total.mid)}" if worst else ""
+    why = f"; most likely fault: {worst.title}, {likely(worst.total.mid)}" if worst else ""
     return (
         f"{job.job.key.replace(':', ' ')} ({job.chosen.title}) carries {percent(share)} of the "
-        f"failure, ends well {percent(job.chosen.after_mending.mid, 1)}{why}"
+        f"failure, ends well {likely(job.chosen.after_mending.mid)}{why}"
     )
-
-
-def percent(share: float, digits: int = 0) -> str:
-    """'27 %'; never 100 %, which no estimate is, nor 0 % of something that may happen."""
-    told = f"{100 * share:.{digits}f}"
-    if share < 1.0 and float(told) >= 100.0:
-        return ">99.9 %" if share > 0.9995 else f"{math.floor(1000 * share) / 10:.1f} %"
-    if share > 0.0 and float(told) == 0.0:
-        return f"{100 * share:.1f} %" if share >= 0.0005 else "<0.1 %"
-    return f"{told} %" if share < 1.0 else ">99.9 %"
-
-
-def short_list(refs: list[str], most: int = 6) -> str:
-    """References in words, cut after ``most``."""
-    shown = ", ".join(refs[:most])
-    return shown if len(refs) <= most else f"{shown} and {len(refs) - most} more"
-
-
-def words(ids: Sequence[str], names: Mapping[str, str] | None = None) -> str:
-    """Names of tools as they are read: 'a hot-air station, solder paste'."""
-    return ", ".join((names or {}).get(name, name.replace("_", " ")) for name in ids)

@@ -20,16 +20,11 @@ from solderrisk.report.words import (
     WORKS,
     bad_case,
     band_of,
-    chance,
     grouped,
     key_name,
-    money,
-    money_range,
-    percent,
-    plain,
     skill_words,
-    span,
 )
+from solderrisk.words import chance, money, percent, plain, span
 
 STYLE = Path(__file__).with_name("page.css")
 LOOKS_SHOWN = 6
@@ -122,7 +117,7 @@ def _verdict(a: Assessment) -> Html:
         ("Time at the bench", span(a.risk.hours, "h")),
         ("To buy", money(c.to_buy, c.currency)),
         ("Gone in the bad case", bad_case(c)),
-        ("Expected loss", money_range(c.expected_loss, c.currency)),
+        ("Expected loss", span(c.expected_loss, c.currency)),
         ("Used up", used),
     )  # fmt: skip
     rows = [el("tr", el("th", name, scope="row"), el("td", value)) for name, value in facts]
@@ -257,7 +252,7 @@ def _costs(a: Assessment) -> Html:
     )
     told = (
         f"In the bad case {money(c.bad_case, c.currency)} are gone; expected loss "
-        f"{money_range(c.expected_loss, c.currency)}."
+        f"{span(c.expected_loss, c.currency)}."
     )
     return joined([table, el("p", told)])
 

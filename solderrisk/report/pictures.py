@@ -9,9 +9,9 @@ from solderrisk.model.footprint import Footprint
 from solderrisk.model.outline import PadRect, lead_rects, pad_rects
 from solderrisk.physics.results import AirHeat, Alignment, Curve, IronHeat
 from solderrisk.report.html import Html, el
-from solderrisk.report.words import chance as chance_text
-from solderrisk.report.words import percent, seconds
 from solderrisk.risk.results import Range
+from solderrisk.words import chance as chance_text
+from solderrisk.words import percent, seconds
 
 Spot = tuple[float, float]
 

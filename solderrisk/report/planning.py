@@ -12,16 +12,8 @@ from solderrisk.model.reference_set import Named
 from solderrisk.plan.results import Advice, PassMark, PracticeStep, StatementCell
 from solderrisk.plan.sensitivity import Effect
 from solderrisk.report.text import WIDTH, wrapped
-from solderrisk.report.words import (
-    LEVEL_WORDS,
-    WORKS,
-    chance,
-    counted,
-    grouped,
-    money,
-    percent,
-    plain,
-)
+from solderrisk.report.words import LEVEL_WORDS, WORKS, grouped
+from solderrisk.words import chance, counted, money, percent, plain
 
 STATES = {
     "claimed": "shown by your record",

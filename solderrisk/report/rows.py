@@ -6,8 +6,8 @@ import csv
 import io
 
 from solderrisk.plan.results import Assessment
-from solderrisk.report.words import one_line
 from solderrisk.risk.results import JobRisk
+from solderrisk.words import one_line
 
 # Spreadsheets take a file that begins with this for UTF-8.
 MARK = "\ufeff"

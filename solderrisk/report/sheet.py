@@ -17,7 +17,8 @@ from solderrisk.report.groups import (
 )
 from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import heating, leads
-from solderrisk.report.words import band_of, chance, grouped, key_name, worked
+from solderrisk.report.words import band_of, grouped, key_name
+from solderrisk.words import chance, worked
 
 SHORT = 160  # letters that read well in one line of a card
 

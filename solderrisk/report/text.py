@@ -7,22 +7,11 @@ import unicodedata
 from collections.abc import Iterable
 
 from solderrisk.plan.results import Assessment, Stage
-from solderrisk.plan.spoken import grams
 from solderrisk.report.groups import PartCard, TechniqueCards, checks, safety_notes, technique_cards
 from solderrisk.report.rates import faults_line
-from solderrisk.report.words import (
-    bad_case,
-    chance,
-    grouped,
-    money,
-    money_range,
-    percent,
-    plain,
-    skill_words,
-    span,
-    worked,
-)
+from solderrisk.report.words import bad_case, grouped, skill_words
 from solderrisk.risk.results import JobRisk, ModeChance
+from solderrisk.words import chance, grams, money, percent, plain, span, worked
 
 WIDTH = 78
 COSTS_SHOWN = 6
@@ -79,7 +68,7 @@ def _costs(a: Assessment) -> list[str]:
         "COSTS",
         *_figure("to buy", money(c.to_buy, c.currency)),
         *_figure("gone in the bad case", bad_case(c)),
-        *_figure("expected loss", money_range(c.expected_loss, c.currency)),
+        *_figure("expected loss", span(c.expected_loss, c.currency)),
         *_figure("used up", used),
     ]
     known = [line for line in c.lines if line.note != "price not known" and line.amount >= 0.005]

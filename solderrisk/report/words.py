@@ -1,4 +1,4 @@
-"""Figures and names in plain words, the same on every face."""
+"""Jobs, risks and costs in plain words, the same on every face."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from solderrisk.model.level_words import LEVEL_WORDS as LEVEL_WORDS
-from solderrisk.model.refs import fold_refs
+from solderrisk.words import folded, money, one_line
 
 if TYPE_CHECKING:
     from solderrisk.model.jobs import Job
     from solderrisk.plan.results import Costs
-    from solderrisk.risk.results import JobRisk, Range
+    from solderrisk.risk.results import JobRisk
 
 SEVERITY_WORDS = {
     "cosmetic": "looks only",
@@ -20,8 +20,6 @@ SEVERITY_WORDS = {
     "kills_part": "costs the part",
     "kills_board": "costs the board",
 }
-
-TECHNICAL = str.maketrans({"_": " "})
 
 
 @dataclass(frozen=True)
@@ -47,7 +45,6 @@ BANDS = (SLIGHT, SOME, HIGH, SEVERE, BLOCKED)
 
 # Steps for showing only: one bad end in 1000, in 100, in 20 tries.
 BAND_STEPS = (0.001, 0.01, 0.05)
-CERTAIN = 0.9999
 
 
 def band_of(risk: JobRisk) -> Band:
@@ -56,38 +53,6 @@ def band_of(risk: JobRisk) -> Band:
         return BLOCKED
     bad = 1.0 - risk.chosen.after_mending.mid
     return BANDS[sum(bad >= step for step in BAND_STEPS)]
-
-
-def percent(share: float) -> str:
-    """A share as percent, without the false certainty of 0 % and 100 %."""
-    value = 100.0 * share
-    if value <= 0:
-        return "0 %"
-    if value < 0.1:
-        return "<0.1 %"
-    if value < 1:
-        return f"{value:.1f} %"
-    if 99 < value < 100:
-        return ">99.9 %" if value > 99.95 else f"{value:.1f} %"
-    return f"{value:.0f} %"
-
-
-def likely(share: float) -> str:
-    """An estimated chance as percent: never certain, however near to 1 it comes out."""
-    return percent(min(share, CERTAIN))
-
-
-def chance(value: Range) -> str:
-    """A chance with its range: '62 % (48..74)'; no range where all of it reads the same."""
-    low, mid, high = (likely(share) for share in (value.low, value.mid, value.high))
-    if low == mid == high:
-        return mid
-    return f"{mid} ({low.removesuffix(' %')}..{high.removesuffix(' %')})"
-
-
-def money(amount: float, currency: str) -> str:
-    digits = 0 if abs(amount) >= 1000 else 2
-    return f"{amount:,.{digits}f} {currency}"
 
 
 def bad_case(costs: Costs) -> str:
@@ -108,52 +73,6 @@ def skill_words(job: JobRisk) -> str:
     """The skill that is needed, and what is asked of it."""
     level = LEVEL_WORDS[job.skill_needed] if job.skill_needed else "no level is enough here"
     return f"{level} ({job.skill_why})" if job.skill_why else level
-
-
-def money_range(value: Range, currency: str) -> str:
-    return span(value, currency)
-
-
-def span(value: Range, unit: str, digits: int = 1) -> str:
-    low, mid, high = (f"{part:.{digits}f}" for part in (value.low, value.mid, value.high))
-    return f"{mid} {unit}" if low == high else f"{mid} ({low}..{high}) {unit}"
-
-
-def minutes(value: float) -> str:
-    """Minutes as a person says them."""
-    if value < 1:
-        return f"{max(60 * value, 1):.0f} s" if value > 0 else "no time"
-    if value < 90:
-        return f"{value:.0f} min"
-    return f"{value / 60:.1f} h"
-
-
-def worked(hands_min: float, wait_hours: float) -> str:
-    """'56 min', or '56 min and 33 h of waiting'."""
-    hands = minutes(hands_min)
-    return f"{hands} and {wait_hours:g} h of waiting" if wait_hours else hands
-
-
-def seconds(value: float | None) -> str:
-    if value is None:
-        return "never"
-    return f"{value:.1f} s" if value >= 0.1 else "<0.1 s"
-
-
-def counted(number: int, what: str) -> str:
-    """'1 job', '2 jobs'."""
-    return f"{number:,} {what}" + ("" if number == 1 else "s")
-
-
-def one_line(text: str, limit: int = 0) -> str:
-    """Text of a file as one printable line, cut with an ellipsis."""
-    flat = " ".join("".join(c if c.isprintable() else " " for c in text).split())
-    return flat if not limit or len(flat) <= limit else flat[: max(limit - 1, 0)] + "…"
-
-
-def plain(name: str) -> str:
-    """A technical name in words: 'drag_solder' -> 'drag solder'."""
-    return name.translate(TECHNICAL)
 
 
 def job_name(job: Job) -> str:
@@ -190,8 +109,3 @@ def grouped(keys: Iterable[str]) -> str:
         kind, _, ref = key.partition(":")
         by_kind.setdefault(kind, []).append(ref)
     return "; ".join(f"{kind} {folded(refs)}" for kind, refs in by_kind.items())
-
-
-def folded(refs: Iterable[str]) -> str:
-    """References with runs of three or more folded: 'R1-R12, R15'."""
-    return fold_refs(refs, 3)

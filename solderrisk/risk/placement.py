@@ -10,6 +10,7 @@ from solderrisk.risk.choice import Candidate, Worth, cost_of
 from solderrisk.risk.psi import Hand, as_range
 from solderrisk.risk.results import JobRisk, ModeChance, Option, Range
 from solderrisk.risk.skilled import NOBODY, Skilled
+from solderrisk.words import likely, rate
 
 LEAST_SHOWN = 1e-4  # modes less likely than one in ten thousand are not listed
 TOLD = 2  # options whose modes are spelt out: the chosen one and the runner-up
@@ -73,7 +74,7 @@ def _modes(burden: Burden, hand: Hand, note: str) -> tuple[ModeChance, ...]:
                 _range(each),
                 _range(total),
                 mode.severity,
-                f"{mode.title} {_percent(each[0])} per {mode.per}: {hazard.why}, {note}",
+                f"{mode.title} {rate(each[0])} per {mode.per}: {hazard.why}, {note}",
             )
         )
     found.sort(key=lambda chance: -chance.total.mid)
@@ -82,11 +83,6 @@ def _modes(burden: Burden, hand: Hand, note: str) -> tuple[ModeChance, ...]:
 
 def _range(row: list[float]) -> Range:
     return Range(min(row), row[0], max(row))
-
-
-def _percent(share: float) -> str:
-    percent = 100 * share
-    return f"{percent:.1f} %" if percent >= 0.1 else f"{percent:.2g} %"
 
 
 def job_risk(
@@ -150,7 +146,7 @@ def _why_not_next(
         return f"{second.title}: {second.why or ', '.join(second.missing)}"
     text = (
         f"{second.title}: worth {costs[1]:.2f} against {costs[0]:.2f}, "
-        f"works {second.after_mending.mid:.1%} against {first.after_mending.mid:.1%}, "
+        f"works {likely(second.after_mending.mid)} against {likely(first.after_mending.mid)}, "
         f"{second.minutes.mid:.0f} against {first.minutes.mid:.0f} min"
     )
     worst = _worse_mode(first, second)

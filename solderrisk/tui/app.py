@@ -17,7 +17,6 @@ from textual.binding import Binding, BindingType
 from textual.reactive import reactive
 from textual.worker import get_current_worker
 
-from solderrisk.report.words import one_line
 from solderrisk.tui.leaving import run_to_the_end
 from solderrisk.tui.messages import Answered, Assessed, Failed, GaveUp, Opened, Ordered, told
 from solderrisk.tui.places import PLACES, place_maker
@@ -32,6 +31,7 @@ from solderrisk.tui.setup import (
 )
 from solderrisk.tui.supposed import Supposed
 from solderrisk.tui.theme import DARK, LIGHT
+from solderrisk.words import one_line
 
 if TYPE_CHECKING:
     from textual.command import Provider

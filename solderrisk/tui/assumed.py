@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from solderrisk.report.words import one_line, percent, plain
 from solderrisk.tui.dial import Dial
 from solderrisk.tui.setup import Loaded, Setup
+from solderrisk.words import one_line, percent, plain
 
 if TYPE_CHECKING:
     from solderrisk.model.reference import Parameter

@@ -6,10 +6,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from solderrisk.report.words import LEVEL_WORDS, key_name, money, one_line, percent, plain
+from solderrisk.report.words import LEVEL_WORDS, key_name
 from solderrisk.tui import assumed
 from solderrisk.tui.dial import Dial
 from solderrisk.tui.setup import Loaded, Setup
+from solderrisk.words import money, one_line, percent, plain
 
 if TYPE_CHECKING:
     from solderrisk.model.bench import Bench

@@ -6,19 +6,8 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from solderrisk.report.words import (
-    LEVEL_WORDS,
-    SEVERITY_WORDS,
-    band_of,
-    chance,
-    job_name,
-    likely,
-    minutes,
-    one_line,
-    percent,
-    plain,
-    seconds,
-)
+from solderrisk.report.words import LEVEL_WORDS, SEVERITY_WORDS, band_of, job_name
+from solderrisk.words import chance, likely, minutes, one_line, percent, plain, seconds
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

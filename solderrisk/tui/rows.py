@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from solderrisk.model.jobs import Job
-from solderrisk.report.words import Band, band_of, job_name, one_line, plain
+from solderrisk.report.words import Band, band_of, job_name
 from solderrisk.risk.results import JobRisk
+from solderrisk.words import one_line, plain
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Assessment

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from solderrisk.report.words import counted, grouped
+from solderrisk.report.words import grouped
+from solderrisk.words import counted
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from solderrisk.plan.verdict import by_needs, percent, short_list, top_jobs, verdict
+from solderrisk.plan.verdict import by_needs, top_jobs, verdict
 from solderrisk.risk.results import KitRisk, Range
 from tests.plan.kit_builder import jobs, kit, part, risk
 
@@ -88,12 +88,6 @@ def test_doubt_about_heat_is_a_reason() -> None:
     assert told[-1] == "heat is inside its doubt at U1"
 
 
-def test_words() -> None:
-    assert short_list(["A", "B", "C"], 2) == "A, B and 1 more"
-    assert short_list(["A", "B"], 2) == "A, B"
-    assert percent(0.125, 1) == "12.5 %"
-
-
 def test_a_kit_with_holes_is_never_called_manageable() -> None:
     found = verdict(assessed(0.8, 0.9, 0.95), 0.75, missing=3)
     assert not found.manageable
@@ -101,14 +95,3 @@ def test_a_kit_with_holes_is_never_called_manageable() -> None:
     assert found.headline.startswith("Not decided: 3 references are not counted")
     poor = verdict(assessed(0.1, 0.2, 0.3), 0.75, missing=3)
     assert poor.headline == "Not manageable as things stand"
-
-
-@pytest.mark.parametrize(
-    ("share", "digits", "told"),
-    [
-        (0.274, 0, "27 %"), (0.9976, 0, "99.7 %"), (0.9999, 1, ">99.9 %"), (1.0, 0, ">99.9 %"),
-        (0.003, 0, "0.3 %"), (0.0001, 0, "<0.1 %"), (0.0, 0, "0 %"), (0.951, 1, "95.1 %"),
-    ],
-)  # fmt: skip
-def test_nothing_is_told_as_certain(share: float, digits: int, told: str) -> None:
-    assert percent(share, digits) == told

@@ -9,11 +9,11 @@ import pytest
 from solderrisk.files.loading import load_kit, open_inputs
 from solderrisk.files.reference import load_reference
 from solderrisk.plan.assess import assess
-from solderrisk.report.words import percent
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.real_desk import RealDesk
 from solderrisk.tui.screenshots import pictures, same_picture
 from solderrisk.tui.setup import Inputs
+from solderrisk.words import percent
 from tests.ui.driving import LARGE, PLACE_KEYS, flat, opened, press, rest, type_text
 
 SCREENSHOTS = Path(__file__).resolve().parents[2] / "screenshots"

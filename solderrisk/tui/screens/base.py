@@ -12,11 +12,11 @@ from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Static
 
-from solderrisk.report.words import likely, one_line, percent
 from solderrisk.tui.places import PLACES
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.key_line import KeyLine
 from solderrisk.tui.widgets.tab_strip import TabStrip
+from solderrisk.words import likely, one_line, percent
 
 if TYPE_CHECKING:
     from solderrisk.tui.app import SolderriskApp

@@ -16,10 +16,10 @@ from textual.screen import ModalScreen
 from textual.widgets import DataTable, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from solderrisk.report.words import counted, one_line
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.key_line import KeyLine
 from solderrisk.tui.widgets.lines import Lines
+from solderrisk.words import counted, one_line
 
 if TYPE_CHECKING:
     from solderrisk.model.draft import Draft, DraftLine, LineState, Question

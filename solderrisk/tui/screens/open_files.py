@@ -14,8 +14,8 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import DirectoryTree, Input, Static
 
-from solderrisk.report.words import one_line
 from solderrisk.tui.styles import styles_of
+from solderrisk.words import one_line
 
 if TYPE_CHECKING:
     from solderrisk.tui.app import SolderriskApp

@@ -12,19 +12,12 @@ from textual.widget import Widget
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from solderrisk.report.words import (
-    band_of,
-    counted,
-    grouped,
-    key_name,
-    minutes,
-    one_line,
-    percent,
-)
+from solderrisk.report.words import band_of, grouped, key_name
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.supposed import Supposed
 from solderrisk.tui.widgets.lines import Lines
+from solderrisk.words import counted, minutes, one_line, percent
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Stage

@@ -11,12 +11,12 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import DataTable, Input, Static
 
-from solderrisk.report.words import counted, likely, minutes, one_line
 from solderrisk.tui.rows import SORTS, JobRow, best_match, filtered, ordered
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.job_detail import DETAILS, JobDetail
 from solderrisk.tui.widgets.tab_strip import TabStrip
+from solderrisk.words import counted, likely, minutes, one_line
 
 if TYPE_CHECKING:
     from solderrisk.tui.rows import Shown

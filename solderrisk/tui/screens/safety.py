@@ -12,10 +12,11 @@ from textual.widget import Widget
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from solderrisk.report.words import one_line, refs_line
+from solderrisk.report.words import refs_line
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.lines import Lines
+from solderrisk.words import one_line
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import SafetyNote

@@ -13,8 +13,8 @@ from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from solderrisk.report.words import one_line
 from solderrisk.tui.styles import styles_of
+from solderrisk.words import one_line
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Assessment

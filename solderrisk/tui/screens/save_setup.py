@@ -13,9 +13,9 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from solderrisk.report.words import one_line
 from solderrisk.tui.assumed import as_options
 from solderrisk.tui.styles import styles_of
+from solderrisk.words import one_line
 
 if TYPE_CHECKING:
     from solderrisk.model.builder import Builder

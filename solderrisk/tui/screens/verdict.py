@@ -13,18 +13,12 @@ from textual.widget import Widget
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from solderrisk.report.words import (
-    grouped,
-    money,
-    money_range,
-    one_line,
-    percent,
-    span,
-)
+from solderrisk.report.words import grouped
 from solderrisk.tui.screens.base import PlaceScreen, told
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.chance_bar import ChanceBar, share_bar
 from solderrisk.tui.widgets.lines import Lines
+from solderrisk.words import money, one_line, percent, span
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Advice, Assessment, Finding, SecondLook
@@ -147,7 +141,7 @@ def figures(assessment: Assessment) -> Content:
         ("  gone in the bad case ", "$quiet"),
         (money(costs.bad_case, costs.currency), "bold"),
         ("\nLost on average ", "$quiet"),
-        money_range(costs.expected_loss, costs.currency),
+        span(costs.expected_loss, costs.currency),
         ("\nHours ", "$quiet"),
         (span(risk.hours, "h"), "bold"),
         ("  faults to expect ", "$quiet"),

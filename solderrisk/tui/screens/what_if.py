@@ -12,7 +12,7 @@ from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from solderrisk.report.words import job_name, likely, money, one_line, percent, span
+from solderrisk.report.words import job_name
 from solderrisk.tui import assumed
 from solderrisk.tui.dial import Dial
 from solderrisk.tui.dials import dials, to_pay, turn
@@ -20,6 +20,7 @@ from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.styles import styles_of
 from solderrisk.tui.widgets.chance_bar import ChanceBar
 from solderrisk.tui.widgets.lines import Lines
+from solderrisk.words import likely, money, one_line, percent, span
 
 if TYPE_CHECKING:
     from solderrisk.tui.rows import Shown

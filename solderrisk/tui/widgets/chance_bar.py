@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar
 
-from solderrisk.report.words import chance
 from solderrisk.tui.dots import Row
 from solderrisk.tui.widgets.picture import Picture
+from solderrisk.words import chance
 
 if TYPE_CHECKING:
     from solderrisk.risk.results import Range

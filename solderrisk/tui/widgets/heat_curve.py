@@ -6,9 +6,9 @@ from itertools import pairwise
 from typing import ClassVar
 
 from solderrisk.physics.results import Curve
-from solderrisk.report.words import seconds
 from solderrisk.tui.dots import Dots, Row, round_ticks
 from solderrisk.tui.widgets.picture import Picture
+from solderrisk.words import seconds
 
 AXIS = 6  # cells kept for the temperature scale
 

@@ -13,12 +13,12 @@ from textual.widgets import ContentSwitcher, OptionList, Static
 from textual.widgets.option_list import Option as Line
 from textual.worker import get_current_worker
 
-from solderrisk.report.words import one_line
 from solderrisk.tui import job_text
 from solderrisk.tui.widgets.heat_curve import HeatCurve
 from solderrisk.tui.widgets.lead_picture import LeadPicture
 from solderrisk.tui.widgets.lines import Lines
 from solderrisk.tui.widgets.tab_strip import TabStrip
+from solderrisk.words import one_line
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Card

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solderrisk.report.words import chance, folded, grouped, money, one_line, percent
+from solderrisk.report.words import grouped
 from solderrisk.risk.results import Range
+from solderrisk.words import chance, folded, likely, money, one_line, percent, rate, short_list
 
 
 @pytest.mark.parametrize(
@@ -24,6 +25,20 @@ from solderrisk.risk.results import Range
 )
 def test_no_false_certainty(share: float, text: str) -> None:
     assert percent(share) == text
+
+
+@settings(max_examples=200)
+@given(st.floats(0, 1))
+def test_no_estimate_is_told_as_certain(share: float) -> None:
+    assert likely(share) not in {"100 %", "100.0 %"}
+    assert "100.0" not in percent(share) + rate(share)
+    assert share == 0 or percent(share) not in {"0 %", "0.0 %"}
+
+
+def test_a_list_of_references_is_cut() -> None:
+    assert short_list(["A", "B", "C"], 2) == "A, B and 1 more"
+    assert short_list(["A", "B"], 2) == "A, B"
+    assert rate(0.0005) == "0.05 %"
 
 
 def test_a_chance_carries_its_range() -> None:

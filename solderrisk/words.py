@@ -1,0 +1,200 @@
+"""Figures and names in plain words: the one place that says how a percent, a time, an amount
+or a list of references is written. Knows nothing of the rest of the program."""
+
+from __future__ import annotations
+
+import math
+
+# The command line needs this module for --help: typing would take a fifth of its time.
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from typing import Protocol
+
+    class Ranged(Protocol):
+        """A figure with the ends of its doubt."""
+
+        @property
+        def low(self) -> float: ...
+        @property
+        def mid(self) -> float: ...
+        @property
+        def high(self) -> float: ...
+
+
+CERTAIN = 0.9999
+COARSE_S = 20.0  # above it seconds are told in fives
+_TECHNICAL = str.maketrans({"_": " "})
+
+# Shares and chances
+
+
+def percent(share: float) -> str:
+    """A share as percent, without the false certainty of 0 % and 100 %."""
+    return f"{_figure(share)} %"
+
+
+def likely(share: float) -> str:
+    """An estimated chance as percent: never certain, however near to 1 it comes out."""
+    return percent(min(share, CERTAIN))
+
+
+def rate(share: float) -> str:
+    """A small rate of faults to two figures: '0.05 %', '1.3 %'."""
+    if share >= 0.1:
+        return percent(share)
+    return f"{100 * share:.1f} %" if share >= 0.001 else f"{100 * share:.2g} %"
+
+
+def points(gain: float) -> str:
+    """How far a chance moves: '+3.4 points'."""
+    return f"{100 * gain:+.1f} points"
+
+
+def chance(value: Ranged) -> str:
+    """A chance with its range: '62 % (48..74)'; no range where all of it reads the same."""
+    low, mid, high = (_figure(min(end, CERTAIN)) for end in (value.low, value.mid, value.high))
+    return f"{mid} %" if low == mid == high else f"{mid} % ({low}..{high})"
+
+
+def _figure(share: float) -> str:
+    value = 100.0 * share
+    if value <= 0:
+        return "0"
+    if value < 0.1:
+        return "<0.1"
+    if 99.95 <= value < 100:
+        return ">99.9"
+    return f"{value:.1f}" if value < 1 or 99 < value < 100 else f"{value:.0f}"
+
+
+# Money, times, amounts: no finer than a person can count, set or hold
+
+
+def money(amount: float, currency: str) -> str:
+    digits = 0 if abs(amount) >= 1000 else 2
+    return f"{amount:,.{digits}f} {currency}"
+
+
+def span(value: Ranged, unit: str, digits: int = 1) -> str:
+    """A figure with its range: '3.1 (2.0..4.8) h'."""
+    low, mid, high = (f"{part:.{digits}f}" for part in (value.low, value.mid, value.high))
+    return f"{mid} {unit}" if low == high else f"{mid} ({low}..{high}) {unit}"
+
+
+def minutes(value: float) -> str:
+    """Minutes as a person says them: '40 s', '25 min', '1.5 h'."""
+    if value < 1:
+        return f"{max(60 * value, 1):.0f} s" if value > 0 else "no time"
+    return f"{value:.0f} min" if value < 90 else f"{value / 60:.1f} h"
+
+
+def about_minutes(value: float) -> str:
+    """'under a minute', 'about 25 min'."""
+    return "under a minute" if value < 0.75 else f"about {max(round(value), 1):d} min"
+
+
+def worked(hands_min: float, wait_hours: float) -> str:
+    """'56 min', or '56 min and 33 h of waiting'."""
+    hands = minutes(hands_min)
+    return f"{hands} and {wait_hours:g} h of waiting" if wait_hours else hands
+
+
+def seconds(value: float | None) -> str:
+    if value is None:
+        return "never"
+    return f"{value:.1f} s" if value >= 0.1 else "<0.1 s"
+
+
+def about_s(value_s: float) -> int:
+    """Seconds as they can be counted: whole ones, in fives above ``COARSE_S``."""
+    return round(value_s / 5) * 5 if value_s > COARSE_S else max(round(value_s), 1)
+
+
+def stop_s(*limits_s: float) -> int:
+    """Whole seconds to stop at, never later than any limit; 0 where one is under a second."""
+    return math.floor(min(limits_s))
+
+
+def dial_c(value_c: float) -> str:
+    """A temperature to set, in tens: '300 C'."""
+    return f"{round(value_c / 10) * 10:d} C"
+
+
+def flow_l_min(value: float) -> str:
+    """An air flow to set, in fives: '45 l/min'."""
+    return f"{max(round(value / 5) * 5, 5):d} l/min"
+
+
+def grams(value: float) -> str:
+    """'1.5 g', or 'under 0.1 g'."""
+    return "under 0.1 g" if value < 0.05 else f"{value:.1f} g"
+
+
+def counted(number: int, what: str) -> str:
+    """'1 job', '2 jobs'."""
+    return f"{number:,} {what}" + ("" if number == 1 else "s")
+
+
+# Names
+
+
+def plain(name: str) -> str:
+    """A technical name in words: 'drag_solder' -> 'drag solder'."""
+    return name.translate(_TECHNICAL)
+
+
+def named(ids: Iterable[str], names: Mapping[str, str] | None = None) -> str:
+    """Things by the names that people read: 'a hot-air station, solder paste'."""
+    return ", ".join((names or {}).get(each, plain(each)) for each in ids)
+
+
+def short_list(refs: Iterable[str], most: int = 6) -> str:
+    """References in words, cut after ``most``: 'R1, R2 and 4 more'."""
+    refs = list(refs)
+    shown = ", ".join(refs[:most])
+    return shown if len(refs) <= most else f"{shown} and {len(refs) - most:,} more"
+
+
+def folded(refs: Iterable[str], least: int = 3) -> str:
+    """References as people write them, runs of at least ``least`` as ranges: 'R1-R12, R15'.
+    Nothing is sorted: only neighbours in the given order make a run."""
+    runs: list[list[str]] = []
+    for ref in refs:
+        if runs and _follows(runs[-1][-1], ref):
+            runs[-1].append(ref)
+        else:
+            runs.append([ref])
+    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) >= least else ", ".join(run) for run in runs)
+
+
+def _follows(ref: str, after: str) -> bool:
+    head, number = _parted(ref)
+    next_head, next_number = _parted(after)
+    return number is not None and head == next_head and next_number == number + 1
+
+
+def _parted(ref: str) -> tuple[str, int | None]:
+    head = ref.rstrip("0123456789")
+    digits = ref[len(head) :]
+    # Leading zeros are part of the name: R09 is no R9.
+    return (head, int(digits)) if digits and str(int(digits)) == digits else (ref, None)
+
+
+# Text of others
+
+
+def one_line(text: str, limit: int = 0) -> str:
+    """Text of a file as one printable line, cut with an ellipsis."""
+    flat = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return flat if not limit or len(flat) <= limit else flat[: max(limit - 1, 0)] + "…"
+
+
+def escaped(text: str) -> str:
+    """Nothing that a terminal would obey, and nothing hidden: what does not print is spelt."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
+def sentence(text: str) -> str:
+    """With a capital in front."""
+    return text[:1].upper() + text[1:]
