@@ -20,9 +20,8 @@ from solderrisk.files.yaml_values import Source
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
 from solderrisk.model.kit import Kit
-from solderrisk.model.kit_check import kit_problems
+from solderrisk.model.kit_check import KnownNames, bench_problems, builder_problems, kit_problems
 from solderrisk.model.library import Library
-from solderrisk.model.names_check import KnownNames, bench_problems, builder_problems
 from solderrisk.model.problems import KitProblem
 
 T = TypeVar("T")

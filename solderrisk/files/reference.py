@@ -7,21 +7,18 @@ from functools import lru_cache
 from pathlib import Path
 
 from solderrisk.files.yaml_source import read_model
-from solderrisk.model.acceptance import Acceptance
-from solderrisk.model.alloys import Alloys
-from solderrisk.model.exercise import PracticeData
-from solderrisk.model.fault_data import FaultData
-from solderrisk.model.heat_tables import HeatTables
-from solderrisk.model.level_data import LevelData
-from solderrisk.model.materials import Materials
-from solderrisk.model.physics_data import PhysicsData
-from solderrisk.model.plan_data import PlanData
-from solderrisk.model.priced_tool import PricedTools
-from solderrisk.model.reference import Parameters
-from solderrisk.model.reference_set import Reference
-from solderrisk.model.remedy_data import RemedyData
-from solderrisk.model.risk_data import RiskData
-from solderrisk.model.safety_data import SafetyData
+from solderrisk.model.parameters import Parameters
+from solderrisk.model.physics_data import (
+    Acceptance,
+    Alloys,
+    HeatTables,
+    Materials,
+    PhysicsData,
+    RemedyData,
+)
+from solderrisk.model.plan_data import PlanData, PracticeData, PricedTools, SafetyData
+from solderrisk.model.reference import Reference
+from solderrisk.model.risk_data import FaultData, LevelData, RiskData
 from solderrisk.model.technique import TechniqueData
 
 DATA = Path(__file__).resolve().parent.parent / "data"

@@ -21,7 +21,7 @@ from solderrisk.model.kit import (
 )
 from solderrisk.model.library import Library
 from solderrisk.model.problems import UserProblem
-from solderrisk.model.refs import expand_refs
+from solderrisk.model.selectors import expand_refs
 
 JobKind = Literal["lift", "fit", "wire", "task", "gate"]
 

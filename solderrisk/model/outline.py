@@ -1,26 +1,20 @@
-"""Where a footprint's lands, leads and body lie, for drawing and for distances.
-
-The body's centre is the origin, x points right, y points up, all in mm. Rows of ``dual``
-and the side rows of ``quad`` run along y, ``single`` rows along x. ``land_l_mm`` lies
-along x for ``ends``, ``dual``, ``corners`` and ``centre``, along y for ``single``,
-``grid`` and ``explicit``. The body's length lies along x, but for ``dual`` whichever way
-fits the lands. Pin 1 is top left; ``dual`` and ``quad`` count counter-clockwise,
-``single`` and ``grid`` as one reads: columns of a multi-row header first, rows of a grid
-first. A ``single``, ``grid`` or ``centre`` group with one point in ``at`` is centred there.
-"""
+"""Outlines of parts and where they lie on a board."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from solderrisk.model.footprint import Footprint, PadGroup
+from solderrisk.model.jobs import Job
+from solderrisk.model.kit import Board
 
 # Kinds whose lands stand out from the body, and so tell which way it lies.
 _STANDS_OUT = ("gull_wing", "j_lead", "no_lead", "castellation", "through_hole")
 
-Spot = tuple[float, float, bool]  # centre x, y, and whether the land lies along x
+LandSpot = tuple[float, float, bool]  # centre x, y, and whether the land lies along x
 
 
 @dataclass(frozen=True)
@@ -162,7 +156,7 @@ def _layout(group: PadGroup) -> str:
     return "dual" if many_ended or (group.layout == "corners" and group.count > 4) else group.layout
 
 
-def _spots(group: PadGroup, footprint: Footprint) -> list[Spot]:
+def _spots(group: PadGroup, footprint: Footprint) -> list[LandSpot]:
     match _layout(group):
         case "explicit":
             return [(x, y, False) for x, y in group.at]
@@ -200,7 +194,7 @@ def _row(count: int, length: float) -> list[float]:
     return [length * (n / (count - 1) - 0.5) for n in range(count)]
 
 
-def _dual(group: PadGroup) -> list[Spot]:
+def _dual(group: PadGroup) -> list[LandSpot]:
     half = _span(group) / 2
     left = math.ceil(group.count / 2)
     right = group.count - left
@@ -211,7 +205,7 @@ def _dual(group: PadGroup) -> list[Spot]:
     return down + up
 
 
-def _quad(group: PadGroup) -> list[Spot]:
+def _quad(group: PadGroup) -> list[LandSpot]:
     step, span_x = _step(group), _span(group)
     span_y = group.row_span_y_mm or span_x
     # The same corner distance on all sides settles how a long body shares its pins.
@@ -226,7 +220,7 @@ def _quad(group: PadGroup) -> list[Spot]:
     return spots + ([(-v, y, False) for v in _row(rest, (rest - 1) * step)] if rest else [])
 
 
-def _corners(group: PadGroup, footprint: Footprint) -> list[Spot]:
+def _corners(group: PadGroup, footprint: Footprint) -> list[LandSpot]:
     body = footprint.body
     x = (group.row_span_mm or max(body.length_mm - group.land_l_mm, group.land_l_mm)) / 2
     y = (group.row_span_y_mm or group.pitch_mm or max(body.width_mm, 2 * group.land_w_mm)) / 2
@@ -235,7 +229,7 @@ def _corners(group: PadGroup, footprint: Footprint) -> list[Spot]:
 
 def _lattice(
     group: PadGroup, rows: int, *, by_column: bool = False, along_x: bool = False
-) -> list[Spot]:
+) -> list[LandSpot]:
     """Rows from top to bottom, columns from left to right."""
     step = _step(group)
     across = (group.row_span_mm or step) if group.layout == "single" else step
@@ -249,8 +243,75 @@ def _lattice(
     return places[: group.count]
 
 
-def _shifted(group: PadGroup, spots: list[Spot]) -> list[Spot]:
+def _shifted(group: PadGroup, spots: list[LandSpot]) -> list[LandSpot]:
     if len(group.at) != 1:
         return spots
     dx, dy = group.at[0]
     return [(x + dx, y + dy, along_x) for x, y, along_x in spots]
+
+
+Point = tuple[float, float]
+Box = tuple[float, float, float, float]  # left, bottom, right, top
+
+
+def placed(job: Job, x: float, y: float) -> Point:
+    """A point of the part's own drawing on the board; bottom parts are mirrored in x.
+
+    Raises:
+        ValueError: the job has no position.
+    """
+    at = job.position
+    if at is None:
+        raise ValueError(f"{job.key} has no position")
+    angle = math.radians(at.rotation_deg)
+    if job.side == "bottom":
+        x = -x
+    return (
+        at.x_mm + x * math.cos(angle) - y * math.sin(angle),
+        at.y_mm + x * math.sin(angle) + y * math.cos(angle),
+    )
+
+
+def rectangle(job: Job, x: float, y: float, w: float, h: float) -> list[Point]:
+    """A rectangle of the part's drawing as a polygon on the board."""
+    corners = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    return [placed(job, x + sx * w / 2, y + sy * h / 2) for sx, sy in corners]
+
+
+def body_outline(job: Job) -> list[Point]:
+    if job.footprint is None:
+        raise ValueError(f"{job.key} has no footprint")
+    w, h = body_size(job.footprint)
+    return rectangle(job, 0.0, 0.0, w, h)
+
+
+def lands(job: Job) -> list[list[Point]]:
+    if job.footprint is None:
+        raise ValueError(f"{job.key} has no footprint")
+    return [land(job, rect) for rect in pad_rects(job.footprint)]
+
+
+def land(job: Job, rect: PadRect) -> list[Point]:
+    return rectangle(job, rect.x_mm, rect.y_mm, rect.w_mm, rect.h_mm)
+
+
+def board_box(board: Board, jobs: Sequence[Job]) -> Box:
+    """The board's outline. Where positions do not start at its corner, the outline is
+    laid centrally round them: only its size is known."""
+    corners = [point for job in jobs for point in body_outline(job)]
+    if not corners:
+        return 0.0, 0.0, board.length_mm, board.width_mm
+    xs, ys = [x for x, _ in corners], [y for _, y in corners]
+    slack = 0.05 * max(board.length_mm, board.width_mm)
+    inside = (
+        min(xs) >= -slack
+        and min(ys) >= -slack
+        and max(xs) <= board.length_mm + slack
+        and max(ys) <= board.width_mm + slack
+    )
+    if inside:
+        return 0.0, 0.0, board.length_mm, board.width_mm
+    middle_x, middle_y = (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+    half_x = max(board.length_mm, max(xs) - min(xs)) / 2
+    half_y = max(board.width_mm, max(ys) - min(ys)) / 2
+    return middle_x - half_x, middle_y - half_y, middle_x + half_x, middle_y + half_y

@@ -1,74 +1,196 @@
-"""Reference data: every physical or statistical parameter with its source."""
+"""All reference data in one value, and its numbers that a user may move."""
 
 from __future__ import annotations
 
-from functools import cached_property
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from typing import Self
 
-from pydantic import Field, model_validator
+from pydantic import ValidationError
 
-from solderrisk.model.base import Frozen, Source, Text
+from solderrisk.model.parameters import SET_BY_USER, Parameter, Parameters
+from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.plan_data import PlanData
+from solderrisk.model.problems import UserProblem
+from solderrisk.model.risk_data import FaultMode, LevelPrior, RiskData
 
-SET_BY_USER = "assumed: set by the user"
+Row = FaultMode | LevelPrior
+
+SHARE = "1"
+UNITS: dict[str, dict[str, str]] = {
+    "faults": {
+        "seen": SHARE,
+        "measured": SHARE,
+        "harm": SHARE,
+        "part_share": SHARE,
+        "powered_share": SHARE,
+        "mend_minutes": "min",
+    },
+    "levels": {
+        "faults_a": "faults",
+        "faults_b": "joints",
+        "dwell_spread": "log s",
+        "inexperience": SHARE,
+        "joints_done": "joints",
+    },
+}
 
 
-class Parameter(Frozen):
-    """One number with its unit, its source and, where it is uncertain, its range."""
+def row_name(row: Row) -> str:
+    return row.id if isinstance(row, FaultMode) else row.level
 
-    value: float
-    unit: str
-    source: Source
-    low: float | None = None
-    high: float | None = None
-    note: str = ""
 
-    @model_validator(mode="after")
-    def _ordered(self) -> Self:
-        low = self.value if self.low is None else self.low
-        high = self.value if self.high is None else self.high
-        if not low <= self.value <= high:
-            raise ValueError(f"value {self.value:g} is outside its range {low:g}..{high:g}")
-        return self
+def row_parameters(prefix: str, row: Row, doubt: float) -> dict[str, Parameter]:
+    """The figures of a row by their dotted names; ``doubt`` divides and multiplies them, or
+    the odds of shares, to give their range."""
+    return {
+        f"{prefix}.{row_name(row)}.{field}": _parameter(row, field, unit, doubt)
+        for field, unit in UNITS[prefix].items()
+    }
+
+
+def _parameter(row: Row, field: str, unit: str, doubt: float) -> Parameter:
+    value = float(getattr(row, field))
+    if field in row.own:
+        return Parameter(value=value, unit=unit, source=SET_BY_USER)
+    low, high = _range(value, unit, doubt)
+    return Parameter(value=value, low=low, high=high, unit=unit, source=row.source)
+
+
+def _range(value: float, unit: str, doubt: float) -> tuple[float, float]:
+    if unit != SHARE:
+        return value / doubt, value * doubt
+    return value / (value + (1 - value) * doubt), value * doubt / (value * doubt + 1 - value)
+
+
+def moved_row(prefix: str, row: Row, changes: Mapping[str, float]) -> Row:
+    """The row with the user's figures, checked; the row itself where none is meant for it.
+
+    Raises:
+        pydantic.ValidationError: a figure that cannot be.
+    """
+    names = {f"{prefix}.{row_name(row)}.{field}": field for field in UNITS[prefix]}
+    own = {names[name]: float(value) for name, value in changes.items() if name in names}
+    if not own:
+        return row
+    kept = dict.fromkeys((*row.own, *own))
+    return type(row).model_validate({**row.model_dump(), **own, "own": tuple(kept)})
+
+
+@dataclass(frozen=True)
+class Named:
+    """A number that a user may move, by its name: ``bridge_rate``, ``faults.bridge.seen``."""
+
+    name: str
+    parameter: Parameter
 
     @property
-    def assumed(self) -> bool:
-        return self.source.startswith("assumed")
-
-    @property
-    def told(self) -> str:
-        """The value with its unit, if it has one."""
-        return f"{self.value:g}" if self.unit in ("", "1") else f"{self.value:g} {self.unit}"
+    def own(self) -> bool:
+        return self.parameter.source == SET_BY_USER
 
 
-class Parameters(Frozen):
-    """The named numbers of one data file, e.g. ``physics.yaml``."""
+@dataclass(frozen=True)
+class Reference:
+    physics: PhysicsData
+    risk: RiskData
+    plan: PlanData
 
-    parameters: dict[Text, Parameter] = Field(min_length=1)
+    def named(self) -> dict[str, Parameter]:
+        """Every number that can be set. Rows of tables have dotted names and, as no range is
+        given for them, ``unstated_doubt``'s."""
+        doubt = self.risk.parameters["unstated_doubt"]
+        found: dict[str, Parameter] = {}
+        for table in self._tables().values():
+            found |= table.parameters
+        for prefix, rows in self._rows().items():
+            for row in rows:
+                found |= row_parameters(prefix, row, doubt)
+        return found
 
-    @cached_property
-    def plain(self) -> dict[str, float]:
-        """Values alone, for code that asks many thousand times."""
-        return {name: parameter.value for name, parameter in self.parameters.items()}
+    def assumed(self) -> tuple[Named, ...]:
+        """What a user may move within a range: whatever has one, from the risk's rates to
+        the levels."""
+        return tuple(
+            Named(name, parameter)
+            for name, parameter in self.named().items()
+            if parameter.low is not None and parameter.high is not None
+        )
 
-    def __getitem__(self, name: str) -> float:
-        found = self.plain.get(name)
-        return self.at(name).value if found is None else found
+    def set_by_user(self) -> tuple[Named, ...]:
+        """What ``assuming`` has changed."""
+        every = (Named(name, parameter) for name, parameter in self.named().items())
+        return tuple(named for named in every if named.own)
 
-    def at(self, name: str) -> Parameter:
-        """A parameter with its unit, range and source.
+    def assuming(self, changes: Mapping[str, float]) -> Self:
+        """A copy in which some named numbers have the user's values. What no change touches
+        stays the very same object, so that caches know it.
 
         Raises:
-            KeyError: no such parameter; the message names those there are.
+            UserProblem: no such name, close ones are told; or a value that cannot be.
         """
+        known = self.named()
+        for name in changes:
+            if name not in known:
+                raise UserProblem(_no_such(name, known))
+            _check(name, changes[name], known[name])
         try:
-            return self.parameters[name]
-        except KeyError:
-            raise KeyError(f"no parameter {name!r}; there are {sorted(self.parameters)}") from None
+            return self._with(changes)
+        except ValidationError as problem:
+            told = problem.errors()[0]["msg"].removeprefix("Value error, ")
+            raise UserProblem(f"cannot set {', '.join(changes)}: {told}") from None
 
-    def replaced(self, changes: dict[str, float]) -> Self:
-        """A copy with some values set by the user, marked as such."""
-        table = dict(self.parameters)
-        for name, value in changes.items():
-            unit = self.at(name).unit
-            table[name] = Parameter(value=value, unit=unit, source=SET_BY_USER)
-        return type(self)(parameters=table)
+    def _with(self, changes: Mapping[str, float]) -> Self:
+        tables = {key: _set(table, changes) for key, table in self._tables().items()}
+        rows = {
+            prefix: tuple(moved_row(prefix, row, changes) for row in old)
+            for prefix, old in self._rows().items()
+        }
+        faults, levels = self.risk.faults, self.risk.levels
+        if rows["faults"] != faults.modes:
+            faults = faults.model_copy(update={"modes": rows["faults"]})
+        if rows["levels"] != levels.levels:
+            levels = levels.model_copy(update={"levels": rows["levels"]})
+        physics = self.physics
+        if tables["heat"] is not physics.parameters or tables["hand"] is not physics.handwork:
+            physics = replace(physics, parameters=tables["heat"], handwork=tables["hand"])
+        return replace(
+            self,
+            physics=physics,
+            risk=replace(self.risk, parameters=tables["risk"], faults=faults, levels=levels),
+            plan=replace(self.plan, parameters=tables["plan"], costs=tables["costs"]),
+        )
+
+    def _tables(self) -> dict[str, Parameters]:
+        return {
+            "risk": self.risk.parameters,
+            "heat": self.physics.parameters,
+            "hand": self.physics.handwork,
+            "costs": self.plan.costs,
+            "plan": self.plan.parameters,
+        }
+
+    def _rows(self) -> dict[str, tuple[Row, ...]]:
+        return {"faults": self.risk.faults.modes, "levels": self.risk.levels.levels}
+
+
+def _check(name: str, value: float, known: Parameter) -> None:
+    """Refuses what no figure of its kind can be."""
+    told = f"cannot set {name} to {value:g}: "
+    if value < 0 <= known.value:
+        raise UserProblem(f"{told}it must not be negative; packaged is {known.value:g}")
+    if value > 1 and known.unit.startswith("per "):
+        raise UserProblem(f"{told}a chance {known.unit} is at most 1; packaged is {known.value:g}")
+
+
+def _set(table: Parameters, changes: Mapping[str, float]) -> Parameters:
+    own = {name: value for name, value in changes.items() if name in table.parameters}
+    return table.replaced(own) if own else table
+
+
+def _no_such(name: str, known: Mapping[str, Parameter]) -> str:
+    near = ", ".join(get_close_matches(name, known, n=3, cutoff=0.4)) or "none close"
+    return (
+        f"no number {name!r} to set; close names: {near}. Names are those of the data files, "
+        "rows by dots: faults.MODE.FIGURE, levels.LEVEL.FIGURE"
+    )

@@ -1,13 +1,111 @@
-"""What the risk layer reads: techniques, fault modes, skill levels."""
+"""What the risk layer reads: fault modes, skill levels, techniques."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
-from solderrisk.model.fault_data import FaultData
-from solderrisk.model.level_data import LevelData
-from solderrisk.model.reference import Parameters
+from pydantic import Field
+
+from solderrisk.model.base import Frozen, Many, Share, Source, Text
+from solderrisk.model.builder import Level
+from solderrisk.model.parameters import Parameters
 from solderrisk.model.technique import Technique, TechniqueData
+
+Severity = Literal["cosmetic", "mendable", "kills_part", "kills_board"]
+
+
+class FaultMode(Frozen):
+    """One way a joint or a part goes wrong; its base rate is in ``risk.yaml``.
+
+    ``seen``: share found by looking well, with enough magnification. ``measured``: share
+    found by a continuity check. ``harm``: chance that one left alone keeps the board from
+    working. ``part_share``: chance that it ruins the part at once. ``powered_share``:
+    chance that it ruins the part when power comes on with the fault unseen.
+    """
+
+    id: Text
+    title: Text
+    per: Literal["gap", "joint", "barrel", "part", "lead"]
+    severity: Severity
+    seen: Share
+    measured: Share
+    harm: Share
+    part_share: Share = 0.0
+    powered_share: Share = 0.0
+    mend_minutes: float = Field(ge=0, le=600)
+    source: Source
+    own: Many[Text] = Field((), description="figures set by the user")
+
+
+class FaultData(Frozen):
+    """``faults.yaml``."""
+
+    modes: Many[FaultMode] = Field(min_length=1)
+
+    def __getitem__(self, mode_id: str) -> FaultMode:
+        """The mode of an id.
+
+        Raises:
+            KeyError: no such mode.
+        """
+        for mode in self.modes:
+            if mode.id == mode_id:
+                return mode
+        raise KeyError(f"no fault mode {mode_id!r}; there are {[m.id for m in self.modes]}")
+
+
+class LevelPrior(Frozen):
+    """What is believed of a person who has done this much, before any record.
+
+    ``faults_a`` and ``faults_b`` are the Beta prior of faults per ordinary joint.
+    ``dwell_spread`` is the spread (of the logarithm) of how long the tip stays.
+    ``inexperience`` is the share of the inexperience effect in slips, 0 to 1.
+    ``joints_done`` is where on the learning curve such a person stands.
+    """
+
+    level: Level
+    title: Text
+    faults_a: float = Field(gt=0)
+    faults_b: float = Field(gt=0)
+    dwell_spread: float = Field(gt=0, le=2)
+    inexperience: Share
+    hand: Literal["steady", "braced", "novice", "unbraced"]
+    joints_done: float = Field(ge=1)
+    source: Source
+    own: Many[Text] = Field((), description="figures set by the user")
+
+    @property
+    def faults_mean(self) -> float:
+        return self.faults_a / (self.faults_a + self.faults_b)
+
+
+class Skill(Frozen):
+    """Something that hands learn; techniques exercise one each."""
+
+    id: Text
+    title: Text
+
+
+class LevelData(Frozen):
+    """``levels.yaml``: levels from least to most done, and the skills."""
+
+    levels: Many[LevelPrior] = Field(min_length=2)
+    skills: Many[Skill] = Field(min_length=1)
+
+    def prior(self, level: Level) -> LevelPrior:
+        return next(prior for prior in self.levels if prior.level == level)
+
+    def skill(self, skill_id: str) -> Skill:
+        """The skill of an id.
+
+        Raises:
+            KeyError: no such skill.
+        """
+        found = next((skill for skill in self.skills if skill.id == skill_id), None)
+        if found is None:
+            raise KeyError(f"no skill {skill_id!r}; there are {[s.id for s in self.skills]}")
+        return found
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,8 @@ its use.
 
 from __future__ import annotations
 
-from solderrisk.model.acceptance import AcceptanceClass, SideLimit
 from solderrisk.model.footprint import Footprint, PadGroup
-from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.physics_data import AcceptanceClass, PhysicsData, SideLimit
 from solderrisk.physics.solder_volume import barrel_fill_rule
 
 _SIDES = {"destination": "far", "source": "soldered"}

@@ -13,10 +13,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import erf
 
-from solderrisk.model.acceptance import Acceptance, AcceptanceClass, SideLimit
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.outline import PadRect, body_size, pad_rects
-from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.physics_data import Acceptance, AcceptanceClass, PhysicsData, SideLimit
 from solderrisk.physics.acceptance import lead_width_mm, side_overhang_mm
 from solderrisk.physics.results import Alignment
 

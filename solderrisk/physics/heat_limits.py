@@ -7,8 +7,7 @@ qualify a package; they allow nothing by themselves, and a data sheet goes first
 from __future__ import annotations
 
 from solderrisk.model.footprint import Footprint
-from solderrisk.model.heat_tables import HeatTables
-from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.physics_data import HeatTables, PhysicsData
 
 MOULDED = ("sot", "power_tab", "soic", "ssop", "tsop", "qfp", "qfn", "bga", "plcc")
 

@@ -14,14 +14,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import PhysicsData
-from solderrisk.model.reference import Parameters
-from solderrisk.physics.air_march import AirMarch, march_air
 from solderrisk.physics.air_net import PartUnderAir, air_arrays, part_under_air
 from solderrisk.physics.heat_limits import body_limit_c
 from solderrisk.physics.iron import ALL_MOLTEN, decide
-from solderrisk.physics.iron_march import first_crossing
-from solderrisk.physics.ladder import Array
+from solderrisk.physics.march import AirMarch, Array, first_crossing, march_air
 from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import AirCase, AirHeat, Curve
 

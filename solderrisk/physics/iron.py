@@ -14,11 +14,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import PhysicsData
-from solderrisk.model.reference import Parameters
-from solderrisk.physics.iron_march import RINGS, IronMarch, IronNet, first_crossing, march
 from solderrisk.physics.joint import JointLumps, joint_lumps
-from solderrisk.physics.ladder import Array, Rings, rings_round
+from solderrisk.physics.march import (
+    RINGS,
+    Array,
+    IronMarch,
+    IronNet,
+    Rings,
+    first_crossing,
+    march,
+    rings_round,
+)
 from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import Curve, Decision, IronCase, IronHeat, Limit
 

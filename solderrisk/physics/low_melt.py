@@ -1,21 +1,18 @@
-"""Taking a part off by flooding its joints with a low-melt removal alloy."""
+"""Low-melt removal alloy: what a mix melts at, how long it stays molten, what is left of it."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from solderrisk.model.alloys import Alloy
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Board
-from solderrisk.model.physics_data import PhysicsData
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
+from solderrisk.model.physics_data import Alloy, Alloys, PhysicsData
 from solderrisk.physics.air_net import board_sheet, rms_radius_mm
-from solderrisk.physics.alloy_mixing import liquidus_c, mix_parts
-from solderrisk.physics.cooling import Cooling, time_above
-from solderrisk.physics.iron_march import RINGS
 from solderrisk.physics.joint import (
     HIDDEN,
     body_face_m2,
@@ -24,9 +21,112 @@ from solderrisk.physics.joint import (
     joint_metal,
     lead_w_k,
 )
-from solderrisk.physics.ladder import Rings, rings_round
+from solderrisk.physics.march import RINGS, Array, Rings, rings_round
 from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import JointCase, LowMeltLift
+
+GAS_J_MOLK = 8.314462618  # CODATA 2018
+KELVIN = 273.15
+
+
+def mix_parts(old: Alloy, new: Alloy, new_share: float) -> dict[str, float]:
+    """Composition of a mixture in percent by mass; ``new_share`` is a share by mass."""
+    metals = dict.fromkeys((*old.parts, *new.parts))
+    total_old, total_new = sum(old.parts.values()), sum(new.parts.values())
+    return {
+        metal: 100.0
+        * (
+            (1.0 - new_share) * old.parts.get(metal, 0.0) / total_old
+            + new_share * new.parts.get(metal, 0.0) / total_new
+        )
+        for metal in metals
+    }
+
+
+def mole_shares(parts: Mapping[str, float], alloys: Alloys) -> dict[str, float]:
+    moles = {
+        metal: share / alloys.elements[metal].molar_g for metal, share in parts.items() if share > 0
+    }
+    total = sum(moles.values())
+    return {metal: amount / total for metal, amount in moles.items()}
+
+
+def liquidus_c(parts: Mapping[str, float], alloys: Alloys) -> float:
+    """Approximate liquidus of a composition in percent by mass, C."""
+    shares = mole_shares(parts, alloys)
+    return max(_freezes_c(metal, shares, alloys) for metal in shares)
+
+
+def _freezes_c(metal: str, shares: Mapping[str, float], alloys: Alloys) -> float:
+    """Where a metal starts to freeze out of the melt, C."""
+    element = alloys.elements[metal]
+    melts_k, share = element.melts_c + KELVIN, shares[metal]
+    excess = 0.0
+    for pair in alloys.pairs:
+        a, b = pair.metals
+        both = shares.get(a, 0.0) * shares.get(b, 0.0)
+        other = b if metal == a else a if metal == b else ""
+        excess += pair.interaction_j_mol * (shares.get(other, 0.0) - both)
+    dissolves = next((s.per_share for s in alloys.solids if s.metal == metal), 0.0)
+    order = math.log(share) + dissolves * (1.0 - share)
+    heat = element.fusion_j_mol
+    return (heat + excess) / (heat / melts_k - GAS_J_MOLK * order) - KELVIN
+
+
+TIMES = 80
+SHORTEST = 1e-3  # first time looked at, as a share of the last
+
+
+@dataclass(frozen=True)
+class Cooling:
+    """Hub, body and rings of one case; W/K and J/K. ``link[0]`` joins hub and ring 0."""
+
+    hub_j_k: float
+    body_j_k: float
+    lead_w_k: float
+    body_loss_w_k: float
+    ring_j_k: Array
+    link_w_k: Array
+    loss_w_k: Array
+
+    def matrix(self) -> tuple[Array, Array]:
+        """Conduction matrix (hub, body, rings), W/K, and capacities, J/K."""
+        n = self.ring_j_k.size + 2
+        conduction = np.zeros((n, n))
+        pairs = [(0, 1, self.lead_w_k), (0, 2, self.link_w_k[0])]
+        pairs += [(k + 1, k + 2, self.link_w_k[k]) for k in range(1, n - 2)]
+        for a, b, w_k in pairs:
+            conduction[a, a] += w_k
+            conduction[b, b] += w_k
+            conduction[a, b] -= w_k
+            conduction[b, a] -= w_k
+        conduction[1, 1] += self.body_loss_w_k
+        conduction[range(2, n), range(2, n)] += self.loss_w_k
+        return conduction, np.concatenate(([self.hub_j_k, self.body_j_k], self.ring_j_k))
+
+
+def held_profile(case: Cooling, hot_k: float, held_s: float) -> Array:
+    """Temperatures of all nodes after the hub has been held at ``hot_k``."""
+    conduction, capacity = case.matrix()
+    inner, root = conduction[1:, 1:], np.sqrt(capacity[1:])
+    final = np.linalg.solve(inner, -conduction[1:, 0] * hot_k)
+    rate, modes = np.linalg.eigh(inner / np.outer(root, root))
+    left = modes @ (np.exp(-rate * held_s) * (modes.T @ (root * final))) / root
+    return np.concatenate(([hot_k], final - left))
+
+
+def time_above(case: Cooling, hot_k: float, held_s: float, level_k: float, end_s: float) -> float:
+    """How long the hub stays above a level once it is let go, s; at most ``end_s``."""
+    conduction, capacity = case.matrix()
+    root = np.sqrt(capacity)
+    rate, modes = np.linalg.eigh(conduction / np.outer(root, root))
+    amplitude = modes[0] * (modes.T @ (root * held_profile(case, hot_k, held_s))) / root[0]
+    time_s = np.concatenate(([0.0], np.geomspace(SHORTEST * end_s, end_s, TIMES)))
+    hub = np.exp(-np.outer(time_s, rate)) @ amplitude
+    if hub[-1] >= level_k:
+        return end_s
+    return float(np.interp(-level_k, -hub, time_s))
+
 
 MM = 1e-3
 FOREIGN = ("Bi", "In", "Cd")  # metals that a removal alloy leaves behind

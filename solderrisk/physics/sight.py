@@ -9,10 +9,9 @@ import math
 from collections.abc import Iterable
 from typing import Literal
 
-from solderrisk.model.acceptance import Magnification
 from solderrisk.model.bench import Magnifier
 from solderrisk.model.footprint import Footprint, PadGroup
-from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.physics_data import Magnification, PhysicsData
 from solderrisk.physics.results import Sight
 
 Hand = Literal["steady", "braced", "novice", "unbraced"]

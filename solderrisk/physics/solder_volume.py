@@ -9,10 +9,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from solderrisk.model.acceptance import AcceptanceClass
 from solderrisk.model.footprint import Footprint, Lead, PadGroup
 from solderrisk.model.kit import Board
-from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.physics_data import AcceptanceClass, PhysicsData
 from solderrisk.physics.results import SolderNeed
 
 # A square of side R less its quarter circle, as a share of R squared, and how far that

@@ -11,8 +11,8 @@ from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
-from solderrisk.model.priced_tool import PricedTool, brings_something, with_tools
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.plan_data import PricedTool, brings_something, with_tools
+from solderrisk.model.reference import Reference
 from solderrisk.plan.cheapest import CheapestSet, cheapest_set
 from solderrisk.plan.results import Advice
 from solderrisk.risk.kit import RiskEngine, Stopped

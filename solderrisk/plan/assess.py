@@ -10,7 +10,7 @@ from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.reference import Reference
 from solderrisk.plan.cards import cards
 from solderrisk.plan.costs import costs
 from solderrisk.plan.findings import findings, gave_way

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import AirCase, AirHeat, Remedy, SolderNeed
 from solderrisk.plan.heat_help import Help

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from solderrisk.model.jobs import Job, placement_refs
 from solderrisk.model.kit import Kit, Placement
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
 from solderrisk.physics.results import SolderNeed
 from solderrisk.plan.results import CostLine, Costs
 from solderrisk.risk.results import KitRisk

@@ -7,10 +7,9 @@ from collections.abc import Iterable
 from solderrisk.model.bench import Bench, Iron, Tip
 from solderrisk.model.jobs import Job
 from solderrisk.model.physics_data import PhysicsData
-from solderrisk.physics.air_remedies import air_remedies
 from solderrisk.physics.hot_air import air_curve
 from solderrisk.physics.iron import iron_curve, iron_heat
-from solderrisk.physics.remedies import remedies
+from solderrisk.physics.remedies import air_remedies, remedies
 from solderrisk.physics.results import AirCase, Curve, IronCase, JointCase, Remedy
 from solderrisk.risk.results import Option, Settings
 

@@ -14,7 +14,7 @@ from time import monotonic
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
 from solderrisk.plan.order_search import Budget
 from solderrisk.plan.order_task import OrderTask
 from solderrisk.plan.precedence_net import Net

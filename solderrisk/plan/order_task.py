@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
 from solderrisk.plan.order_bounds import Problem, bits, closure, cost_of, make_problem
 from solderrisk.plan.order_changes import Changes, fewer_changes
 from solderrisk.plan.order_search import Budget, Found, solve

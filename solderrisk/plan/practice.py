@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterable, Sequence
 
 from solderrisk.model.builder import LEVELS, Builder, Level
-from solderrisk.model.exercise import Exercise, PracticeData
-from solderrisk.model.level_data import LevelData
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.plan_data import Exercise, PracticeData
+from solderrisk.model.reference import Reference
+from solderrisk.model.risk_data import LevelData
 from solderrisk.plan.claims import SequentialTest, joints_for_claim, upper_bound
 from solderrisk.plan.results import PassMark, PracticeStep
 from solderrisk.words import percent

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
 from solderrisk.model.selectors import JobIndex, parted
 from solderrisk.physics.results import AirHeat
 from solderrisk.plan.precedence_net import CyclicOrder, Net, shortest_cycle

@@ -13,7 +13,7 @@ from math import cos, hypot, radians, sin, tan
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
 from solderrisk.physics.results import AirHeat
 from solderrisk.plan.precedence_net import Net
 from solderrisk.risk.results import JobRisk, KitRisk

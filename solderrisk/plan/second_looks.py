@@ -10,7 +10,7 @@ from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Gate, Kit
 from solderrisk.model.library import Library
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.reference import Reference
 from solderrisk.plan.results import SecondLook
 from solderrisk.risk.kit import Chances, RiskEngine, Stopped
 from solderrisk.words import about_minutes

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import cast
 
-from solderrisk.model.acceptance import AcceptanceClass
 from solderrisk.model.bench import Bench, Solder
 from solderrisk.model.jobs import Job
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.physics_data import AcceptanceClass
+from solderrisk.model.reference import Reference
 from solderrisk.physics.acceptance import acceptance_lines
 from solderrisk.physics.fumes import kit_fume
 from solderrisk.physics.results import Fume, SolderNeed

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
 from solderrisk.plan.cards import pin_tip
 from solderrisk.plan.order_values import Spot, fatal_chance, minutes_of, spot_of
 from solderrisk.plan.precedence_net import RULE_WORDS

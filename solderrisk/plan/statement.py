@@ -9,7 +9,7 @@ from solderrisk.model.builder import LEVELS, Builder
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.reference import Reference
 from solderrisk.plan.results import StatementCell
 from solderrisk.plan.verdict import one_of_each
 from solderrisk.risk.kit import RiskEngine, Stopped

@@ -6,8 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from solderrisk.model.kit import Board, Side
-from solderrisk.model.on_board import Box, Spot, board_box, body_outline, placed
-from solderrisk.model.outline import pad_rects
+from solderrisk.model.outline import Box, Point, board_box, body_outline, pad_rects, placed
 from solderrisk.report.html import Html, el
 from solderrisk.report.pictures import box, picture, shape, words_at
 from solderrisk.report.words import BAND_STEPS, BANDS, BLOCKED, Band, band_of
@@ -28,7 +27,7 @@ class Look:
     scale: float
     flipped: bool
 
-    def __call__(self, spot: Spot) -> Spot:
+    def __call__(self, spot: Point) -> Point:
         left, _, right, top = self.frame
         x = right - spot[0] if self.flipped else spot[0] - left
         return x * self.scale, (top - spot[1]) * self.scale

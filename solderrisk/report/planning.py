@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Level
 from solderrisk.model.kit import Kit
-from solderrisk.model.reference import Parameter
-from solderrisk.model.reference_set import Named
+from solderrisk.model.parameters import Parameter
+from solderrisk.model.reference import Named
 from solderrisk.plan.results import Advice, PassMark, PracticeStep, StatementCell
 from solderrisk.plan.sensitivity import Effect
 from solderrisk.report.text import WIDTH, wrapped

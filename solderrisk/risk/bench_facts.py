@@ -6,8 +6,8 @@ import math
 from collections.abc import Callable
 
 from solderrisk.model.bench import Bench, Solder
-from solderrisk.model.reference import Parameters
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.parameters import Parameters
+from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique
 from solderrisk.risk.results import Settings
 from solderrisk.risk.work import Work

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betainc
 
-from solderrisk.model.fault_data import FaultMode
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
+from solderrisk.model.risk_data import FaultMode
 from solderrisk.risk.detection import (
     Looks,
     Mending,

@@ -8,8 +8,8 @@ from typing import Protocol
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
-from solderrisk.model.reference import Parameters
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.parameters import Parameters
+from solderrisk.model.reference import Reference
 from solderrisk.risk.work import Surroundings, Work, surroundings, work_of
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import Sight
 from solderrisk.physics.sight import sight

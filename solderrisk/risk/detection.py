@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from solderrisk.model.fault_data import FaultMode
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
+from solderrisk.model.risk_data import FaultMode
 
 Floats = NDArray[np.float64]
 

@@ -15,7 +15,7 @@ from typing import Literal
 from solderrisk.model.bench import Bench, HotAir, Iron, Tip
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Board, PlaneLink
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.reference import Reference
 from solderrisk.model.technique import TipRule
 from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.iron import iron_heat

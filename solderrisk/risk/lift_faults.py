@@ -8,7 +8,7 @@ from collections.abc import Iterable
 import numpy as np
 from scipy.special import ndtr
 
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
 from solderrisk.risk.psi import GRID
 from solderrisk.risk.scene import ANY_HAND, Floats, Raw, Scene
 from solderrisk.risk.why import window_text

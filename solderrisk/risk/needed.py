@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from itertools import combinations, product
 
 from solderrisk.model.bench import Bench
-from solderrisk.model.priced_tool import with_tools
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.plan_data import with_tools
+from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique
 from solderrisk.risk.bench_facts import has
 from solderrisk.risk.cases import Case

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from functools import lru_cache
 from typing import cast
 
-from solderrisk.model.acceptance import AcceptanceClass
 from solderrisk.model.outline import extent
+from solderrisk.model.physics_data import AcceptanceClass
 from solderrisk.physics.alignment import (
     alignment,
     chance_inside,

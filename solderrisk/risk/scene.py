@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solderrisk.model.bench import Bench
-from solderrisk.model.fault_data import FaultMode
 from solderrisk.model.footprint import PadGroup
-from solderrisk.model.reference import Parameters
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.parameters import Parameters
+from solderrisk.model.reference import Reference
+from solderrisk.model.risk_data import FaultMode
 from solderrisk.physics.results import Sight
 from solderrisk.physics.sight import end_sigma_mm
 from solderrisk.risk.psi import GRID

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from solderrisk.model.bench import Bench, VacuumDesolderer, VacuumNozzle
 from solderrisk.model.footprint import PadGroup
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique
 from solderrisk.physics.low_melt import low_melt_lift
 from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift

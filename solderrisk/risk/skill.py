@@ -9,9 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from solderrisk.model.builder import Builder, Level, Record
-from solderrisk.model.level_data import LevelPrior
 from solderrisk.model.level_words import LEVEL_WORDS
-from solderrisk.model.risk_data import RiskData
+from solderrisk.model.risk_data import LevelPrior, RiskData
 from solderrisk.risk.yields import learning_factor
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from solderrisk.model.builder import Level
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from solderrisk.model.fault_data import FaultMode
-from solderrisk.model.risk_data import RiskData
+from solderrisk.model.risk_data import FaultMode, RiskData
 from solderrisk.risk.detection import Mending, mending_by_skill
 from solderrisk.risk.human import by_skill, psi_of
 from solderrisk.risk.psi import GRID

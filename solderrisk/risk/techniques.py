@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from solderrisk.model.bench import Bench, Iron, Tip
 from solderrisk.model.footprint import PadGroup
-from solderrisk.model.reference_set import Reference
+from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique
 from solderrisk.physics.joint import joint_cases
 from solderrisk.physics.results import JointCase

@@ -14,7 +14,7 @@ from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import Job, JobKind
 from solderrisk.model.kit import Board, Kit, PlaneLink, Side
 from solderrisk.model.outline import extent
-from solderrisk.model.reference import Parameters
+from solderrisk.model.parameters import Parameters
 from solderrisk.model.selectors import JobIndex
 from solderrisk.risk.detection import either
 

@@ -9,7 +9,7 @@ from functools import lru_cache
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
-from solderrisk.model.safety_data import BenchWhen, Note, SafetyData, When
+from solderrisk.model.plan_data import BenchWhen, Note, SafetyData, When
 from solderrisk.physics.fumes import fume_line
 from solderrisk.physics.results import Fume
 from solderrisk.plan.results import SafetyNote

@@ -18,9 +18,18 @@ from textual.reactive import reactive
 from textual.worker import get_current_worker
 
 from solderrisk.tui.leaving import run_to_the_end
-from solderrisk.tui.messages import Answered, Assessed, Failed, GaveUp, Opened, Ordered, told
+from solderrisk.tui.messages import (
+    Answered,
+    Assessed,
+    Failed,
+    GaveUp,
+    Opened,
+    Ordered,
+    Ranking,
+    RankingTold,
+    told,
+)
 from solderrisk.tui.places import PLACES, place_maker
-from solderrisk.tui.ranking import Ranking, RankingTold
 from solderrisk.tui.setup import (
     DEMO_BENCH,
     DEMO_BUILDER,
@@ -125,7 +134,7 @@ class SolderriskApp(App[int]):
         if Path(self.inputs.kit).suffix.lower() in ("", ".yaml", ".yml"):
             self.open_files(self.inputs)
             return
-        from solderrisk.tui.screens.open_files import open_any
+        from solderrisk.tui.screens.file_dialogs import open_any
 
         self.busy = ""
         open_any(self, [Path(self.inputs.kit)], replace(self.inputs, kit=DEMO_KIT))
@@ -368,7 +377,7 @@ class SolderriskApp(App[int]):
             self.switch_mode(name)
 
     def action_open(self) -> None:
-        from solderrisk.tui.screens.open_files import OpenFiles
+        from solderrisk.tui.screens.file_dialogs import OpenFiles
 
         self.push_screen(OpenFiles())
 

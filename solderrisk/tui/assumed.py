@@ -3,16 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from solderrisk.tui.dial import Dial
 from solderrisk.tui.setup import Loaded, Setup
 from solderrisk.words import one_line, percent, plain
 
 if TYPE_CHECKING:
-    from solderrisk.model.reference import Parameter
+    from solderrisk.model.parameters import Parameter
     from solderrisk.plan.sensitivity import Effect
+
+
+@dataclass(frozen=True)
+class Dial:
+    """``value`` as it stands, ``was`` as the files say it."""
+
+    id: str
+    group: str
+    label: str
+    value: str
+    was: str
+    on: bool | None = None  # None where it is no switch
+
+    @property
+    def changed(self) -> bool:
+        return self.value != self.was
+
 
 GROUP = "Assumed"
 # Shown until the numbers are ranked for the kit: what usually decides, in words.

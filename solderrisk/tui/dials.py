@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from solderrisk.report.words import LEVEL_WORDS, key_name
 from solderrisk.tui import assumed
-from solderrisk.tui.dial import Dial
+from solderrisk.tui.assumed import Dial
 from solderrisk.tui.setup import Loaded, Setup
 from solderrisk.words import money, one_line, percent, plain
 
@@ -182,7 +182,7 @@ def _shop(loaded: Loaded, saved: Setup, tried: Setup) -> Iterator[Dial]:
     """Priced tools that would change the bench, and those already added."""
     if loaded.reference is None:
         return
-    from solderrisk.model.priced_tool import brings_something
+    from solderrisk.model.plan_data import brings_something
 
     for tool in loaded.reference.plan.tools:
         on = tool.id in tried.added
@@ -200,7 +200,7 @@ def to_pay(loaded: Loaded, tried: Setup) -> float:
 def _with_bench(loaded: Loaded, saved: Setup, tried: Setup) -> Setup:
     bench = without(saved.bench, tried.off)
     if loaded.reference is not None and tried.added:
-        from solderrisk.model.priced_tool import with_tools
+        from solderrisk.model.plan_data import with_tools
 
         table = {tool.id: tool for tool in loaded.reference.plan.tools}
         bench = with_tools(bench, [table[id] for id in tried.added])

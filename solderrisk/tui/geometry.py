@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from solderrisk.model.on_board import Box, board_box, body_outline, land, lands, placed, rectangle
+from solderrisk.model.outline import Box, board_box, body_outline, land, lands, placed, rectangle
 from solderrisk.tui.dots import Dot
 
 __all__ = ["Box", "View", "board_box", "body_outline", "land", "lands", "placed", "rectangle"]

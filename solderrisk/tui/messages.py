@@ -1,12 +1,16 @@
-"""What worker threads tell the program."""
+"""What worker threads tell the program, and the search for the assumed numbers that matter."""
 
 from __future__ import annotations
 
+import time
 from typing import TYPE_CHECKING, Any
 
 from textual.message import Message
+from textual.worker import Worker, get_current_worker
 
 if TYPE_CHECKING:
+    from solderrisk.plan.sensitivity import Effect
+    from solderrisk.tui.app import SolderriskApp
     from solderrisk.tui.setup import Loaded, Setup
     from solderrisk.tui.supposed import Supposed
 
@@ -64,3 +68,93 @@ def told(error: Exception) -> tuple[str, ...]:
         return tuple(str(problem) for problem in problems)
     text = str(error).strip()
     return tuple(text.splitlines()) if text else (type(error).__name__,)
+
+
+TELL_EVERY_S = 0.2
+
+
+class RankingTold(Message):
+    """How far the search is; at its end the effects, or why there are none."""
+
+    def __init__(
+        self,
+        loaded: Loaded,
+        share: float,
+        trying: str = "",
+        effects: tuple[Effect, ...] | None = None,
+        error: str = "",
+    ) -> None:
+        super().__init__()
+        self.loaded, self.share, self.trying = loaded, share, trying
+        self.effects, self.error = effects, error
+
+
+class Ranking:
+    """One search at a time; another kit drops what was found."""
+
+    def __init__(self, app: SolderriskApp) -> None:
+        self._app = app
+        self._worker: Worker[Any] | None = None
+        self.effects: dict[str, Effect] = {}
+        self.of: Setup | None = None
+        self.share, self.trying, self.error = 0.0, "", ""
+
+    @property
+    def running(self) -> bool:
+        return self._worker is not None and not self._worker.is_finished
+
+    @property
+    def done(self) -> bool:
+        """Whether a search has ended, even with nothing found."""
+        return self.of is not None and not self.running and not self.error
+
+    def drop(self) -> None:
+        self.cancel()
+        self.effects, self.of, self.error = {}, None, ""
+
+    def cancel(self) -> None:
+        if self._worker is not None:
+            self._worker.cancel()
+            self._worker, self.of = None, None
+
+    def start(self) -> None:
+        """Search for the set-up being tried, as its numbers are stated."""
+        loaded, setup = self._app.loaded, self._app.tried
+        if loaded is None or setup is None or self.running:
+            return
+        self.share, self.trying, self.error = 0.0, "", ""
+        self.effects, self.of = {}, setup
+        self._worker = self._app.run_worker(
+            lambda: self._search(loaded, setup), thread=True, exclusive=True, group="rank"
+        )
+
+    def _search(self, loaded: Loaded, setup: Setup) -> None:
+        worker, app = get_current_worker(), self._app
+        last = 0.0
+
+        def stopped() -> bool:
+            return worker.is_cancelled or app.leaving or app.loaded is not loaded
+
+        def tell(share: float, trying: str) -> None:
+            nonlocal last
+            if time.monotonic() - last > TELL_EVERY_S and not stopped():
+                last = time.monotonic()
+                app.post_message(RankingTold(loaded, share, trying))
+
+        try:
+            effects = tuple(app.desk.rank(loaded, setup, tell, stopped))
+            message = RankingTold(loaded, 1.0, effects=effects)
+        except Exception as error:
+            message = RankingTold(loaded, 1.0, error=str(error) or type(error).__name__)
+        if not stopped():
+            app.post_message(message)
+
+    def take(self, message: RankingTold) -> None:
+        """What the search told; news of a dropped one is not for us."""
+        if message.loaded is not self._app.loaded or self._worker is None:
+            return
+        self.share, self.trying, self.error = message.share, message.trying, message.error
+        if message.effects is not None:
+            self.effects = {effect.name: effect for effect in message.effects}
+        if message.effects is not None or message.error:
+            self._worker = None

@@ -14,7 +14,7 @@ from solderrisk.tui.setup import Inputs, Loaded, Setup
 if TYPE_CHECKING:
     from solderrisk.model.draft import Draft
     from solderrisk.model.kit import Kit
-    from solderrisk.model.reference_set import Reference
+    from solderrisk.model.reference import Reference
     from solderrisk.physics.results import Alignment, Curve
     from solderrisk.plan.assess import Session
     from solderrisk.plan.results import Advice, Assessment, FittingOrder, StatementCell

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from solderrisk.model.builder import Builder
     from solderrisk.model.kit import Kit
     from solderrisk.model.library import Library
-    from solderrisk.model.reference_set import Reference
+    from solderrisk.model.reference import Reference
 
 DEMO_KIT, DEMO_BENCH, DEMO_BUILDER = "river-recorder", "decent", "hobbyist"
 

@@ -1,9 +1,20 @@
-"""Colours. Bands run from blue-grey to orange-red, apart for every common colour vision,
-and always stand beside a mark; nothing is told by colour alone."""
+"""Colours and styles. Bands run from blue-grey to orange-red, apart for every common colour
+vision, and always stand beside a mark; nothing is told by colour alone."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from textual.theme import Theme
+
+
+def styles_of(module_file: str, name: str = "") -> str:
+    """The text of the ``.tcss`` file beside a module. Given as a screen's default styles it
+    is parsed with the rest; as its ``CSS_PATH`` all styles would be parsed again."""
+    path = Path(module_file)
+    path = path.with_name(f"{name}.tcss") if name else path.with_suffix(".tcss")
+    return path.read_text(encoding="utf-8")
+
 
 DARK = Theme(
     name="workbench-dark",

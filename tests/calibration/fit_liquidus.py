@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from solderrisk.files.reference import physics_data
-from solderrisk.model.alloys import Alloys, Pair, SolidShare
-from solderrisk.physics.alloy_mixing import liquidus_c
+from solderrisk.model.physics_data import Alloys, Pair, SolidShare
+from solderrisk.physics.low_melt import liquidus_c
 
 Parts = dict[str, float]
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from solderrisk.files.reference import physics_data
-from solderrisk.physics.alloy_mixing import liquidus_c
+from solderrisk.physics.low_melt import liquidus_c
 from tests.calibration import fit_heat, fit_liquidus
 from tests.calibration.heat_anchors import ANCHORS, TUNED
 

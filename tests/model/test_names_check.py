@@ -6,7 +6,7 @@ import pytest
 
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
-from solderrisk.model.names_check import KnownNames, bench_problems, builder_problems
+from solderrisk.model.kit_check import KnownNames, bench_problems, builder_problems
 from solderrisk.model.problems import path_text
 
 KNOWN = KnownNames(

@@ -7,8 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from solderrisk.model.base import NonNegativeMm, PositiveMm
-from solderrisk.model.units import LENGTH_PATTERN, MM_PER_UNIT, length_mm
+from solderrisk.model.base import LENGTH_PATTERN, MM_PER_UNIT, NonNegativeMm, PositiveMm, length_mm
 
 
 # 1 in is 25.4 mm and 1 mil a thousandth of it: International yard and pound agreement, 1959.

@@ -11,11 +11,10 @@ from hypothesis import strategies as st
 
 from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import HeatLimit
-from solderrisk.physics.air_march import AirNet, march_air
 from solderrisk.physics.air_net import air_arrays, part_under_air
 from solderrisk.physics.heat_limits import body_limit_c
 from solderrisk.physics.hot_air import air_curve, air_heat, harm_radius_mm
-from solderrisk.physics.ladder import Rings
+from solderrisk.physics.march import AirNet, Rings, march_air
 from solderrisk.physics.results import AirCase, AirHeat
 from tests.heat_joints import (
     DIP_16,

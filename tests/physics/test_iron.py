@@ -14,8 +14,7 @@ from solderrisk.model.bench import Iron, Tip
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import PlaneLink
 from solderrisk.physics.iron import decide, iron_curve, iron_heat, iron_inputs
-from solderrisk.physics.iron_march import IronNet, first_crossing, march
-from solderrisk.physics.ladder import rings_round
+from solderrisk.physics.march import IronNet, first_crossing, march, rings_round
 from solderrisk.physics.results import IronCase, IronHeat
 from tests.heat_joints import (
     CARTRIDGE_120,

@@ -12,8 +12,7 @@ from scipy.linalg import expm
 
 from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import Footprint
-from solderrisk.physics.cooling import Cooling, held_profile, time_above
-from solderrisk.physics.low_melt import low_melt_lift
+from solderrisk.physics.low_melt import Cooling, held_profile, low_melt_lift, time_above
 from solderrisk.physics.results import LowMeltLift
 from tests.heat_joints import DIP_16, JACK, QFP_48, QFP_100, SAC, SNPB, SOIC_8, board
 

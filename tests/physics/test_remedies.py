@@ -8,10 +8,9 @@ import pytest
 
 from solderrisk.files.reference import physics_data
 from solderrisk.model.bench import Iron, Tip
-from solderrisk.physics.air_remedies import air_remedies
 from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.iron import iron_heat
-from solderrisk.physics.remedies import remedies
+from solderrisk.physics.remedies import air_remedies, remedies
 from solderrisk.physics.results import IronCase, Remedy
 from tests.heat_joints import (
     CARTRIDGE_120,

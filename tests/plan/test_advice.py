@@ -11,7 +11,7 @@ from solderrisk.files.library import load_library
 from solderrisk.files.loading import load_bench, load_builder, load_kit
 from solderrisk.files.reference import load_reference, with_prices
 from solderrisk.model.jobs import jobs_of
-from solderrisk.model.priced_tool import with_tools
+from solderrisk.model.plan_data import with_tools
 from solderrisk.plan.advice import Training, advise, planned
 from solderrisk.plan.results import Advice
 from solderrisk.risk.kit import RiskEngine, Stopped

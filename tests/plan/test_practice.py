@@ -9,7 +9,7 @@ from scipy.stats import beta, binom
 
 from solderrisk.files.reference import load_reference
 from solderrisk.model.builder import LEVELS, Builder, Record, SkillLevel
-from solderrisk.model.exercise import Exercise
+from solderrisk.model.plan_data import Exercise
 from solderrisk.plan.practice import (
     ladder,
     level_marks,

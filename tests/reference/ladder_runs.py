@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from solderrisk.physics.ladder import AHEAD, GAMMA, Rings, RingStep, doubling_steps, rings_round
+from solderrisk.physics.march import AHEAD, GAMMA, Rings, RingStep, doubling_steps, rings_round
 
 Array = NDArray[np.float64]
 ONE = np.ones(1)

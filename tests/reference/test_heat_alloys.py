@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from solderrisk.files.reference import physics_data
-from solderrisk.physics.alloy_mixing import liquidus_c, mix_parts, mole_shares
+from solderrisk.physics.low_melt import liquidus_c, mix_parts, mole_shares
 
 DATA = physics_data()
 ALLOYS = DATA.alloys

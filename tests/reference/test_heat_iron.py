@@ -11,8 +11,7 @@ import pytest
 from solderrisk.files.reference import physics_data
 from solderrisk.model.kit import PlaneLink
 from solderrisk.physics.iron import aged, iron_heat, iron_inputs
-from solderrisk.physics.iron_march import IronNet, first_crossing, march
-from solderrisk.physics.ladder import Array, Rings
+from solderrisk.physics.march import Array, IronNet, Rings, first_crossing, march
 from tests.heat_joints import (
     CHIP_0402,
     DIP_16,

@@ -11,7 +11,7 @@ import pytest
 from scipy.integrate import quad
 
 from solderrisk.files.reference import physics_data
-from solderrisk.physics.jet import (
+from solderrisk.physics.air_net import (
     Jets,
     air_conductivity,
     air_viscosity,

@@ -11,8 +11,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import i0, i1, k0, k1
 
-from solderrisk.physics.joint import laminate_w_m2k
-from solderrisk.physics.spreading import from_hub_w_k, pressure_function
+from solderrisk.physics.joint import from_hub_w_k, laminate_w_m2k, pressure_function
 from tests.reference.ladder_runs import fed_hub, held_hub, rings_of
 from tests.reference.sheet_fd import held_hub_heat_j
 

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from solderrisk.files.reference import risk_data
-from solderrisk.model.fault_data import FaultMode
+from solderrisk.model.risk_data import FaultMode
 from solderrisk.risk.burden import WORK, fate
 from solderrisk.risk.detection import Looks, either, found_by_eye, mending
 from solderrisk.risk.human import by_skill, psi_of, slip_chance

@@ -10,7 +10,7 @@ from solderrisk.files.loading import load_bench, load_builder, load_kit
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Kit
-from solderrisk.model.priced_tool import with_tools
+from solderrisk.model.plan_data import with_tools
 from solderrisk.risk.kit import Chances
 from tests.risk.risk_scene import REFERENCE, engine, library
 

@@ -11,7 +11,7 @@ from scipy.special import ndtr
 
 from solderrisk.model.bench import Flux, Solder, Tip
 from solderrisk.model.kit import Kit, Placement
-from solderrisk.model.priced_tool import with_tools
+from solderrisk.model.plan_data import with_tools
 from solderrisk.physics.results import IronHeat
 from solderrisk.risk.heat_choice import window_of
 from tests.risk.risk_scene import (

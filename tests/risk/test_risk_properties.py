@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import LEVELS, Builder, Record
 from solderrisk.model.kit import Kit, Placement
-from solderrisk.model.priced_tool import with_tools
+from solderrisk.model.plan_data import with_tools
 from solderrisk.risk.kit import RiskEngine
 from solderrisk.risk.skill import Belief, beliefs_of, updated
 from tests.risk.risk_scene import (

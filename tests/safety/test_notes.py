@@ -12,7 +12,7 @@ from solderrisk.files.reference import physics_data, plan_data, risk_data
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Kit
-from solderrisk.model.safety_data import BenchWhen, When
+from solderrisk.model.plan_data import BenchWhen, When
 from solderrisk.physics.fumes import kit_fume
 from solderrisk.plan.results import SafetyNote
 from solderrisk.safety.notes import notes_for

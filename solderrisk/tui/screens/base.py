@@ -13,9 +13,8 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from solderrisk.tui.places import PLACES
-from solderrisk.tui.styles import styles_of
-from solderrisk.tui.widgets.key_line import KeyLine
-from solderrisk.tui.widgets.tab_strip import TabStrip
+from solderrisk.tui.theme import styles_of
+from solderrisk.tui.widgets.strips import KeyLine, TabStrip
 from solderrisk.words import likely, one_line, percent
 
 if TYPE_CHECKING:
@@ -111,7 +110,7 @@ class PlaceScreen(Screen[None]):
     def action_report(self) -> None:
         """Write what is shown to a file."""
         if self.app.shown is not None:
-            from solderrisk.tui.screens.save_report import SaveReport
+            from solderrisk.tui.screens.file_dialogs import SaveReport
 
             self.app.push_screen(SaveReport())
 

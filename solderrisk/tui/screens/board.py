@@ -13,7 +13,7 @@ from textual.widgets import Static
 
 from solderrisk.report.words import BANDS, band_of, job_name, refs_line
 from solderrisk.tui.screens.base import PlaceScreen
-from solderrisk.tui.styles import styles_of
+from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.board_map import BoardMap, HeatReach, Scene, Spot
 from solderrisk.words import likely, one_line, plain
 

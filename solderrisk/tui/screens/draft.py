@@ -16,9 +16,9 @@ from textual.screen import ModalScreen
 from textual.widgets import DataTable, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from solderrisk.tui.styles import styles_of
-from solderrisk.tui.widgets.key_line import KeyLine
+from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.lines import Lines
+from solderrisk.tui.widgets.strips import KeyLine
 from solderrisk.words import counted, one_line
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from textual.widgets import Static
 
 from solderrisk.report.words import BANDS
 from solderrisk.tui.places import PLACES
-from solderrisk.tui.styles import styles_of
+from solderrisk.tui.theme import styles_of
 
 EVERYWHERE = "1 to 7 places · o open a kit · ctrl+p find any command · ? this help · q leave"
 MARKS = "Marks: " + "  ".join(f"{band.mark} {band.word}" for band in BANDS)

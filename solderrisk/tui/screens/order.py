@@ -14,8 +14,8 @@ from textual.widgets.option_list import Option
 
 from solderrisk.report.words import band_of, grouped, key_name
 from solderrisk.tui.screens.base import PlaceScreen
-from solderrisk.tui.styles import styles_of
 from solderrisk.tui.supposed import Supposed
+from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.lines import Lines
 from solderrisk.words import counted, minutes, one_line, percent
 

@@ -13,9 +13,9 @@ from textual.widgets import DataTable, Input, Static
 
 from solderrisk.tui.rows import SORTS, JobRow, best_match, filtered, ordered
 from solderrisk.tui.screens.base import PlaceScreen
-from solderrisk.tui.styles import styles_of
+from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.job_detail import DETAILS, JobDetail
-from solderrisk.tui.widgets.tab_strip import TabStrip
+from solderrisk.tui.widgets.strips import TabStrip
 from solderrisk.words import counted, likely, minutes, one_line
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from textual.widgets import Static
 from solderrisk.model.builder import LEVELS
 from solderrisk.report.words import LEVEL_WORDS, refs_line
 from solderrisk.tui.screens.base import PlaceScreen, told
-from solderrisk.tui.styles import styles_of
+from solderrisk.tui.theme import styles_of
 from solderrisk.words import chance, counted, money, one_line, plain
 
 if TYPE_CHECKING:

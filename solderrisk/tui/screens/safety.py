@@ -14,7 +14,7 @@ from textual.widgets.option_list import Option
 
 from solderrisk.report.words import refs_line
 from solderrisk.tui.screens.base import PlaceScreen
-from solderrisk.tui.styles import styles_of
+from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.lines import Lines
 from solderrisk.words import one_line
 
@@ -89,7 +89,7 @@ Local rules, data sheets and people trained for the work always go first."""
         return Content.styled(told + "\n\n", "$success" if read == asked else "$warning")
 
     def action_save(self) -> None:
-        from solderrisk.tui.screens.save_setup import SaveSetup
+        from solderrisk.tui.screens.file_dialogs import SaveSetup
 
         self.app.push_screen(SaveSetup())
 

@@ -15,9 +15,8 @@ from textual.widgets.option_list import Option
 
 from solderrisk.report.words import grouped
 from solderrisk.tui.screens.base import PlaceScreen, told
-from solderrisk.tui.styles import styles_of
-from solderrisk.tui.widgets.chance_bar import ChanceBar, share_bar
-from solderrisk.tui.widgets.lines import Lines
+from solderrisk.tui.theme import styles_of
+from solderrisk.tui.widgets.lines import ChanceBar, Lines, share_bar
 from solderrisk.words import money, one_line, percent, span
 
 if TYPE_CHECKING:

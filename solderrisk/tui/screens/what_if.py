@@ -14,12 +14,11 @@ from textual.widgets.option_list import Option
 
 from solderrisk.report.words import job_name
 from solderrisk.tui import assumed
-from solderrisk.tui.dial import Dial
+from solderrisk.tui.assumed import Dial
 from solderrisk.tui.dials import dials, to_pay, turn
 from solderrisk.tui.screens.base import PlaceScreen
-from solderrisk.tui.styles import styles_of
-from solderrisk.tui.widgets.chance_bar import ChanceBar
-from solderrisk.tui.widgets.lines import Lines
+from solderrisk.tui.theme import styles_of
+from solderrisk.tui.widgets.lines import ChanceBar, Lines
 from solderrisk.words import likely, money, one_line, percent, span
 
 if TYPE_CHECKING:
@@ -235,7 +234,7 @@ some seconds, and a stops it again. e goes to that group."""
             self._show_dials()
 
     def action_save(self) -> None:
-        from solderrisk.tui.screens.save_setup import SaveSetup
+        from solderrisk.tui.screens.file_dialogs import SaveSetup
 
         self.app.push_screen(SaveSetup())
 

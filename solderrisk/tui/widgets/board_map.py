@@ -14,7 +14,7 @@ from solderrisk.model.kit import Board
 from solderrisk.report.words import Band
 from solderrisk.tui.dots import Dot, Dots, Row
 from solderrisk.tui.geometry import Box, View, board_box, body_outline, lands
-from solderrisk.tui.widgets.picture import Picture
+from solderrisk.tui.widgets.lines import Picture
 
 LANDS_FROM = 8.0  # dots per mm from which single lands are worth drawing
 ZOOMS = (1.0, 1.6, 2.5, 4.0, 6.5, 10.0, 16.0)

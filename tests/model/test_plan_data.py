@@ -8,7 +8,7 @@ import pytest
 
 from solderrisk.files.reference import plan_data
 from solderrisk.model.bench import Bench, Flux, Iron, Magnifier, Tip
-from solderrisk.model.priced_tool import (
+from solderrisk.model.plan_data import (
     EXTRACTION_RANK,
     PricedTool,
     brings_something,

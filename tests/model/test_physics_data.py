@@ -8,9 +8,8 @@ import pytest
 from pydantic import ValidationError
 
 from solderrisk.files.reference import physics_data
-from solderrisk.model.alloys import Alloy, Alloys
 from solderrisk.model.footprint import LeadMaterial, Material
-from solderrisk.model.heat_tables import HeatTables
+from solderrisk.model.physics_data import Alloy, Alloys, HeatTables
 
 DATA = physics_data()
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from solderrisk.files.reference import load_reference
+from solderrisk.model.parameters import SET_BY_USER
 from solderrisk.model.problems import UserProblem
-from solderrisk.model.reference import SET_BY_USER
 
 REFERENCE = load_reference()
 NAMES = [
