@@ -15,7 +15,7 @@ from solderrisk.model.plan_data import PricedTool, brings_something, with_tools
 from solderrisk.model.reference import Reference
 from solderrisk.plan.cheapest import CheapestSet, cheapest_set
 from solderrisk.plan.results import Advice
-from solderrisk.risk.kit import RiskEngine, Stopped
+from solderrisk.risk.engine import RiskEngine, Stopped
 from solderrisk.risk.results import Range
 from solderrisk.words import likely, percent
 

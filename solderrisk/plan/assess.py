@@ -22,7 +22,7 @@ from solderrisk.plan.results import Assessment, FittingOrder, SecondLook
 from solderrisk.plan.second_looks import second_looks
 from solderrisk.plan.solder_use import accepted_of, air_of, solder_needs
 from solderrisk.plan.verdict import verdict
-from solderrisk.risk.kit import RiskEngine, assess_risk
+from solderrisk.risk.engine import RiskEngine, assess_risk
 from solderrisk.risk.results import KitRisk
 from solderrisk.safety.notes import notes_for
 from solderrisk.words import short_list

@@ -12,7 +12,7 @@ from solderrisk.model.kit import Gate, Kit
 from solderrisk.model.library import Library
 from solderrisk.model.reference import Reference
 from solderrisk.plan.results import SecondLook
-from solderrisk.risk.kit import Chances, RiskEngine, Stopped
+from solderrisk.risk.engine import Chances, RiskEngine, Stopped
 from solderrisk.words import about_minutes
 
 Looks = Mapping[str, Collection[str]]

@@ -10,7 +10,7 @@ from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.reference import Reference
-from solderrisk.risk.kit import RiskEngine, Stopped
+from solderrisk.risk.engine import RiskEngine, Stopped
 
 # Enough to tell effects apart, with common random numbers for all.
 SAMPLES = 500

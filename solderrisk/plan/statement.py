@@ -12,7 +12,7 @@ from solderrisk.model.library import Library
 from solderrisk.model.reference import Reference
 from solderrisk.plan.results import StatementCell
 from solderrisk.plan.verdict import one_of_each
-from solderrisk.risk.kit import RiskEngine, Stopped
+from solderrisk.risk.engine import RiskEngine, Stopped
 
 DECISIVE = 3
 

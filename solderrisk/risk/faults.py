@@ -12,11 +12,11 @@ import numpy as np
 from scipy.special import ndtr
 
 from solderrisk.model.footprint import PadGroup
+from solderrisk.risk.conditions import ANY_HAND, Conditions, Hazard, Raw
+from solderrisk.risk.hands import GRID
 from solderrisk.risk.heat_choice import crowding
 from solderrisk.risk.lift_faults import lift_modes, overheated, scorched
 from solderrisk.risk.part_faults import part_modes
-from solderrisk.risk.psi import GRID
-from solderrisk.risk.scene import ANY_HAND, Hazard, Raw, Scene
 from solderrisk.risk.setups import Setup
 from solderrisk.risk.why import window_text
 from solderrisk.risk.yields import hazard_of
@@ -24,26 +24,26 @@ from solderrisk.risk.yields import hazard_of
 LEADED = ("gull_wing", "j_lead")
 
 
-def hazards(scene: Scene) -> tuple[Hazard, ...]:
+def hazards(conditions: Conditions) -> tuple[Hazard, ...]:
     """All modes with a chance above nothing, each with its opportunities and its reason."""
-    if scene.work.kind == "lift":
-        parts = [*lift_modes(scene), *overheated(scene), *scorched(scene)]
+    if conditions.work.kind == "lift":
+        parts = [*lift_modes(conditions), *overheated(conditions), *scorched(conditions)]
     else:
         parts = [
-            *_joint_modes(scene),
-            *part_modes(scene),
-            *overheated(scene),
-            *scorched(scene),
+            *_joint_modes(conditions),
+            *part_modes(conditions),
+            *overheated(conditions),
+            *scorched(conditions),
         ]
     by_mode: dict[str, list[Raw]] = {}
     for part in parts:
         by_mode.setdefault(part.mode, []).append(part)
-    return tuple(_merged(scene, mode, raws) for mode, raws in by_mode.items())
+    return tuple(_merged(conditions, mode, raws) for mode, raws in by_mode.items())
 
 
-def _merged(scene: Scene, mode: str, raws: Sequence[Raw]) -> Hazard:
-    technique, worst = scene.setup.technique, raws[0]
-    by_hand = _hand_paste(scene, mode)
+def _merged(conditions: Conditions, mode: str, raws: Sequence[Raw]) -> Hazard:
+    technique, worst = conditions.setup.technique, raws[0]
+    by_hand = _hand_paste(conditions, mode)
     factor = technique.factor(mode) * by_hand
     count, each = worst.count, worst.each
     if len(raws) > 1:
@@ -51,34 +51,34 @@ def _merged(scene: Scene, mode: str, raws: Sequence[Raw]) -> Hazard:
         count = sum(raw.count for raw in raws)
         each = sum((raw.count * raw.each for raw in raws), np.zeros_like(GRID)) / count
     return Hazard(
-        scene.tables.modes[mode],
+        conditions.tables.modes[mode],
         count,
         each * factor if factor != 1.0 else each,
         f"{worst.why}, {technique.short}" + (", no stencil" if by_hand != 1.0 else ""),
     )
 
 
-def _hand_paste(scene: Scene, mode: str) -> float:
+def _hand_paste(conditions: Conditions, mode: str) -> float:
     """What laying paste by hand does to a fine part."""
-    rule = scene.setup.technique.hand_paste
-    if rule is None or scene.means.stencil or not rule.fine(scene.work.footprint):
+    rule = conditions.setup.technique.hand_paste
+    if rule is None or conditions.means.stencil or not rule.fine(conditions.work.footprint):
         return 1.0
     return rule.factors.get(mode, 1.0)
 
 
-def _joint_modes(scene: Scene) -> Iterable[Raw]:
-    data, work, setup = scene.data, scene.work, scene.setup
-    held = setup.technique.holds or scene.means.board_holder
+def _joint_modes(conditions: Conditions) -> Iterable[Raw]:
+    data, work, setup = conditions.data, conditions.work, conditions.setup
+    held = setup.technique.holds or conditions.means.board_holder
     moved = data["disturbed_rate"] * (1.0 if held else data["disturbed_unheld"]) * GRID
     flat = data["coplanarity_lifted_mm" if work.lifted else "coplanarity_new_mm"]
     over = math.exp(min(setup.over_s / data["lifted_pad_over_s"], data["most_excess"]))
-    spread = scene.tables.dwell_spread
+    spread = conditions.tables.dwell_spread
     for index, group in enumerate(work.footprint.pads):
         count = work.copies(group.count)
-        yield from _bridge(scene, group)
+        yield from _bridge(conditions, group)
         uneven = 1 + flat / data["open_coplanarity_mm"] if group.kind in LEADED else 1.0
-        thin = data["open_rate"] * uneven * scene.means.strain * GRID
-        yield Raw("open", count, thin, _see(scene))
+        thin = data["open_rate"] * uneven * conditions.means.strain * GRID
+        yield Raw("open", count, thin, _see(conditions))
         yield Raw("disturbed", count, moved, "held still" if held else "held by hand")
         pads = data["lifted_pad_rate"] * over * GRID
         yield Raw("lifted_pad", count, pads, _over(setup))
@@ -91,33 +91,33 @@ def _joint_modes(scene: Scene) -> Iterable[Raw]:
             short = (data["short_fill_window"] / window) ** data["short_fill_power"]
             fill = data["short_fill_rate"] * short * GRID
             yield Raw("short_fill", count, fill, window_text(window, setup))
-    yield from _not_molten(scene)
+    yield from _not_molten(conditions)
 
 
-def _bridge(scene: Scene, group: PadGroup) -> Iterable[Raw]:
-    data, gap = scene.data, group.gap_mm
+def _bridge(conditions: Conditions, group: PadGroup) -> Iterable[Raw]:
+    data, gap = conditions.data, group.gap_mm
     count = gaps_of(group)
     if gap is None or count == 0:
         return
     size = max(gap, data["smallest_gap_mm"])
     rate = data["bridge_rate"] * (data["bridge_gap_mm"] / size) ** data["bridge_power"]
-    bare = not scene.work.board.solder_mask
-    rate *= scene.means.strain * (data["bridge_no_mask"] if bare else 1.0)
-    crowded = _crowded(scene, group)
+    bare = not conditions.work.board.solder_mask
+    rate *= conditions.means.strain * (data["bridge_no_mask"] if bare else 1.0)
+    crowded = _crowded(conditions, group)
     rate *= crowded ** data["bridge_crowded_power"]
     wide = f", tip {crowded:.1f} times too wide for one land" if crowded > 1 else ""
-    why = f"gap {gap:.2f} mm{', no mask' if bare else ''}{wide}{scene.means.short_sighted}"
+    why = f"gap {gap:.2f} mm{', no mask' if bare else ''}{wide}{conditions.means.short_sighted}"
     yield Raw("bridge", count, rate * GRID, why)
 
 
-def _crowded(scene: Scene, group: PadGroup) -> float:
+def _crowded(conditions: Conditions, group: PadGroup) -> float:
     """How much too wide the tip at these joints is to touch one land alone."""
-    setup = scene.setup
+    setup = conditions.setup
     settings, rule = setup.settings, setup.technique.tip
     tip_mm = settings.pin_tip_width_mm
     if tip_mm is None:
         tip_mm = settings.tip_width_mm
-        if not scene.reference.risk.technique_data.tip_rule(rule).alone:
+        if not conditions.reference.risk.technique_data.tip_rule(rule).alone:
             return 1.0
     return 1.0 if tip_mm is None else crowding(tip_mm, group)
 
@@ -137,9 +137,9 @@ def gaps_of(group: PadGroup) -> int:
             return max(group.count - group.rows, 0)
 
 
-def _not_molten(scene: Scene) -> Iterable[Raw]:
+def _not_molten(conditions: Conditions) -> Iterable[Raw]:
     """Air or plate that may not melt everything: one chance for the whole part."""
-    heat = scene.setup.air_heat
+    heat = conditions.setup.air_heat
     if heat is None or heat.decision != "undecided":
         return
     # The doubt's half-width is taken as the 5 % to 95 % of a normal.
@@ -148,8 +148,8 @@ def _not_molten(scene: Scene) -> Iterable[Raw]:
     yield Raw("cold", 1, hazard_of(missed) * ANY_HAND, why)
 
 
-def _see(scene: Scene) -> str:
-    return f"{scene.detail_mm:.2f} mm to see{scene.means.short_sighted}"
+def _see(conditions: Conditions) -> str:
+    return f"{conditions.detail_mm:.2f} mm to see{conditions.means.short_sighted}"
 
 
 def _over(setup: Setup) -> str:

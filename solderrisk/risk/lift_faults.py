@@ -9,13 +9,13 @@ import numpy as np
 from scipy.special import ndtr
 
 from solderrisk.model.parameters import Parameters
-from solderrisk.risk.psi import GRID
-from solderrisk.risk.scene import ANY_HAND, Floats, Raw, Scene
+from solderrisk.risk.conditions import ANY_HAND, Conditions, Floats, Raw
+from solderrisk.risk.hands import GRID
 from solderrisk.risk.why import window_text
 from solderrisk.risk.yields import hazard_of
 
 
-def lift_modes(scene: Scene) -> Iterable[Raw]:
+def lift_modes(scene: Conditions) -> Iterable[Raw]:
     data, work, setup = scene.data, scene.work, scene.setup
     dirt = data["corroded_factor"] if work.dirty else 1.0
     doubt = 1.0 if setup.decided else data["undecided_factor"]
@@ -33,7 +33,7 @@ def lift_modes(scene: Scene) -> Iterable[Raw]:
         yield Raw("alloy_residue", joints, rest, why)
 
 
-def handling(scene: Scene) -> Iterable[Raw]:
+def handling(scene: Conditions) -> Iterable[Raw]:
     data, work = scene.data, scene.work
     dirt = data["corroded_factor"] if work.dirty else 1.0
     if work.bends:
@@ -49,7 +49,7 @@ def handling(scene: Scene) -> Iterable[Raw]:
         yield Raw("bent_lead", count, rate * GRID, f"{count} leads {size:.2f} mm thin")
 
 
-def overheated(scene: Scene) -> Iterable[Raw]:
+def overheated(scene: Conditions) -> Iterable[Raw]:
     data, setup, work = scene.data, scene.setup, scene.work
     if setup.air_heat is not None:
         over = setup.air_heat.top_c - setup.air_heat.limit_c
@@ -68,7 +68,7 @@ def overheated(scene: Scene) -> Iterable[Raw]:
         yield from _held_too_long(scene)
 
 
-def _held_too_long(scene: Scene) -> Iterable[Raw]:
+def _held_too_long(scene: Conditions) -> Iterable[Raw]:
     """Any joint's tip may stay too long: one hazard for the part."""
     spread, setup = scene.tables.dwell_spread, scene.setup
     total, tightest = np.zeros_like(GRID), None
@@ -87,7 +87,7 @@ def _by_excess(over_k: float, data: Parameters) -> Floats:
     return np.asarray(data["overheated_air_rate"] * math.exp(excess) * GRID)
 
 
-def scorched(scene: Scene) -> Iterable[Raw]:
+def scorched(scene: Conditions) -> Iterable[Raw]:
     data, heat, near = scene.data, scene.setup.air_heat, scene.work.plastic_mm
     if heat is None or near is None or near >= heat.plastic_radius_mm:
         return

@@ -16,14 +16,13 @@ from solderrisk.physics.alignment import (
     chance_with_tries,
     half_length_mm,
 )
-from solderrisk.risk.human import slip_chance
+from solderrisk.risk.conditions import ANY_HAND, Conditions, Raw
+from solderrisk.risk.hands import GRID, slip_chance
 from solderrisk.risk.lift_faults import handling
-from solderrisk.risk.psi import GRID
-from solderrisk.risk.scene import ANY_HAND, Raw, Scene
 from solderrisk.risk.yields import hazard_of
 
 
-def part_modes(scene: Scene) -> Iterable[Raw]:
+def part_modes(scene: Conditions) -> Iterable[Raw]:
     data, work, technique = scene.data, scene.work, scene.setup.technique
     footprint = work.footprint
     if work.kind == "fit":
@@ -44,7 +43,7 @@ def part_modes(scene: Scene) -> Iterable[Raw]:
     yield _residue(scene)
 
 
-def _reflow_modes(scene: Scene) -> Iterable[Raw]:
+def _reflow_modes(scene: Conditions) -> Iterable[Raw]:
     data, footprint = scene.data, scene.work.footprint
     for group in footprint.pads:
         if group.kind == "chip_end" and group.layout == "ends":
@@ -59,7 +58,7 @@ def _reflow_modes(scene: Scene) -> Iterable[Raw]:
             yield Raw("void", 1, rate * ANY_HAND, f"{area:.0f} mm2 under the body")
 
 
-def _misaligned(scene: Scene) -> Iterable[Raw]:
+def _misaligned(scene: Conditions) -> Iterable[Raw]:
     data, physics = scene.data, scene.reference.physics
     technique, footprint = scene.setup.technique, scene.work.footprint
     found = alignment(footprint, cast(AcceptanceClass, int(data["acceptance_class"])), physics)
@@ -86,7 +85,7 @@ def _once(tolerance_mm: float, sigma_mm: float, lever_mm: float, four_sided: boo
     return float(chance_inside(tolerance_mm, shift, turn, lever_mm, both_axes=four_sided))
 
 
-def _neighbour(scene: Scene) -> Raw:
+def _neighbour(scene: Conditions) -> Raw:
     data, work, heat = scene.data, scene.work, scene.setup.air_heat
     room = data["neighbour_unknown_mm"] if work.neighbour_mm is None else work.neighbour_mm
     near = math.exp(-(room - data["neighbour_from_mm"]) / data["neighbour_fall_mm"])
@@ -100,6 +99,6 @@ def _neighbour(scene: Scene) -> Raw:
     return Raw("neighbour", 1, rate * GRID, f"next part {room:.1f} mm away{known}")
 
 
-def _residue(scene: Scene) -> Raw:
+def _residue(scene: Conditions) -> Raw:
     rate = scene.data["residue_rate"] * scene.means.residue
     return Raw("residue", 1, rate * ANY_HAND, scene.means.residue_why)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from solderrisk.model.builder import Builder, Level
 from solderrisk.model.risk_data import RiskData
-from solderrisk.risk.psi import Hand, hand_of
-from solderrisk.risk.scene import Eyes
+from solderrisk.risk.conditions import Eyes
+from solderrisk.risk.hands import Hand, hand_of
 from solderrisk.risk.skill import Belief, beliefs_at, beliefs_of
 
 MAX_HANDS = 2_000

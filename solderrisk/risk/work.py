@@ -1,11 +1,14 @@
-"""A soldered job reduced to what its risk depends on, and what stands round it."""
+"""A soldered job reduced to what its risk depends on, what stands round it, and equal jobs
+gathered into cases: what is computed once and counted often.
+"""
 
 from __future__ import annotations
 
 import math
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +18,7 @@ from solderrisk.model.jobs import Job, JobKind
 from solderrisk.model.kit import Board, Kit, PlaneLink, Side
 from solderrisk.model.outline import extent
 from solderrisk.model.parameters import Parameters
+from solderrisk.model.reference import Reference
 from solderrisk.model.selectors import JobIndex
 from solderrisk.risk.detection import either
 
@@ -54,6 +58,19 @@ class Work:
     suspects: int = 1
     second_person: bool = False
     continuity: bool = False
+
+    @cached_property
+    def heated(self) -> tuple[object, ...]:
+        """What the heat model and the choice of techniques look at."""
+        return (self.kind, self.footprint, self.board, self.alloy, self.links, self.side)
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash(tuple(getattr(self, field.name) for field in fields(self)))
+
+    def __hash__(self) -> int:
+        # The key of everything that is kept, asked for many thousand times.
+        return self._hash
 
     def copies(self, count: int) -> int:
         """Joints of a pad group of ``count`` pads; wires have two ends per connection."""
@@ -235,3 +252,55 @@ def _gates(jobs: Sequence[Job], data: Parameters) -> dict[str, float]:
 
 def _covered(selectors: Iterable[str], index: JobIndex) -> set[str]:
     return {key for selector in selectors for key in index.keys(selector)}
+
+
+@dataclass(frozen=True)
+class Case:
+    """Jobs that differ in nothing that matters. ``jobs`` share the ``spares``."""
+
+    work: Work
+    jobs: tuple[Job, ...]
+    price: float
+    spares: int
+    irreplaceable: bool
+    pin: str | None
+
+
+def cases_of(
+    jobs: Sequence[Job],
+    kit: Kit,
+    reference: Reference,
+    looks: Mapping[str, Collection[str]],
+    pins: Mapping[str, str],
+) -> tuple[Case, ...]:
+    """The soldered jobs of a kit in cases. Parts share spares where value and all else are
+    equal; a fit fed by the lift of an irreplaceable part is irreplaceable too."""
+    around = surroundings(jobs, kit, reference.risk.parameters)
+    precious = {job.feeds for job in jobs if job.irreplaceable and job.feeds}
+    groups: dict[tuple[Work, float, int, bool, str | None, str], list[Job]] = {}
+    for job in jobs:
+        if not job.soldered:
+            continue
+        work = work_of(job, around, looks)
+        pin = pins.get(job.key, job.technique)
+        once = job.irreplaceable or job.key in precious
+        key = (work, job.price_each, job.spares, once, pin, job.title if job.spares else "")
+        groups.setdefault(key, []).append(job)
+    return tuple(
+        Case(work, tuple(found), price, spares, once, pin)
+        for (work, price, spares, once, pin, _), found in groups.items()
+    )
+
+
+def stake_of(jobs: Sequence[Job], kit: Kit, data: Parameters) -> float:
+    """What a kit that never works has cost: boards, fitted parts, what nobody sells, and
+    the hours put into it."""
+    fits = [job for job in jobs if job.kind == "fit"]
+    parts = sum(
+        max(job.price_each, data["irreplaceable_worth"]) if job.irreplaceable else job.price_each
+        for job in fits
+    )
+    joints = sum(job.footprint.joint_count for job in jobs if job.footprint is not None)
+    hour = data["hour_value"] if kit.hour_value is None else kit.hour_value
+    hours = joints * data["joint_minutes_guess"] / 60
+    return sum(board.price for board in kit.boards) + parts + hours * hour

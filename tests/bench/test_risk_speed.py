@@ -17,7 +17,7 @@ from solderrisk.model.bench import Bench, Magnifier, Tip
 from solderrisk.model.builder import LEVELS, Builder, Record
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit, Placement
-from solderrisk.risk.kit import RiskEngine
+from solderrisk.risk.engine import RiskEngine
 from tests.risk.risk_scene import FULL, PLANE_BOARD, REFERENCE, REGULAR, jobs, kit_of
 
 SAMPLES = 2000

@@ -14,7 +14,7 @@ from solderrisk.model.jobs import jobs_of
 from solderrisk.model.plan_data import with_tools
 from solderrisk.plan.advice import Training, advise, planned
 from solderrisk.plan.results import Advice
-from solderrisk.risk.kit import RiskEngine, Stopped
+from solderrisk.risk.engine import RiskEngine, Stopped
 
 LIBRARY = load_library([])
 REFERENCE = load_reference()

@@ -8,7 +8,7 @@ import pytest
 
 from solderrisk.plan import sensitivity as module
 from solderrisk.plan.sensitivity import Effect, candidates, sensitivity, widest
-from solderrisk.risk.kit import Stopped
+from solderrisk.risk.engine import Stopped
 from tests.risk.risk_scene import (
     DECENT,
     FULL,

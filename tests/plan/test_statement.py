@@ -12,7 +12,7 @@ from solderrisk.model.jobs import jobs_of
 from solderrisk.plan.assess import Session
 from solderrisk.plan.results import StatementCell
 from solderrisk.plan.statement import DECISIVE, difficulty_statement
-from solderrisk.risk.kit import Stopped
+from solderrisk.risk.engine import Stopped
 
 LIBRARY = load_library([])
 REFERENCE = load_reference()

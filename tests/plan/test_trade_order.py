@@ -20,7 +20,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.plan.order import fitting_order
 from solderrisk.plan.precedence import precedence_of
 from solderrisk.plan.results import FittingOrder
-from solderrisk.risk.kit import assess_risk
+from solderrisk.risk.engine import assess_risk
 from solderrisk.risk.results import Option
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part

@@ -8,10 +8,9 @@ from scipy import stats
 
 from solderrisk.files.reference import risk_data
 from solderrisk.model.risk_data import FaultMode
-from solderrisk.risk.burden import WORK, fate
 from solderrisk.risk.detection import Looks, either, found_by_eye, mending
-from solderrisk.risk.human import by_skill, psi_of, slip_chance
-from solderrisk.risk.psi import GRID
+from solderrisk.risk.hands import GRID, by_skill, psi_of, slip_chance
+from solderrisk.risk.outcomes import WORK, outcome
 from solderrisk.risk.yields import hazard_of
 from tests.risk.risk_burden import burden_with
 
@@ -99,7 +98,7 @@ def test_impossible_tries_are_refused() -> None:
 @pytest.mark.parametrize(("alike", "spares", "lost"), [(1, 1, 0.1), (4, 2, 0.2), (10, 3, 0.05)])
 def test_spares_are_negative_binomial(alike: int, spares: int, lost: float) -> None:
     table = burden_with(part_hazard=float(hazard_of(lost)))
-    found = fate(table, True, spares, alike, DATA.parameters)
+    found = outcome(table, True, spares, alike, DATA.parameters)
     expected = stats.nbinom.cdf(spares, alike, 1 - lost)
     assert float(np.exp(alike * found.log_work)[0]) == pytest.approx(expected, abs=1e-9)
     assert found.rows[WORK][0] == pytest.approx(expected ** (1 / alike), abs=1e-9)

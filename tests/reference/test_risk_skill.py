@@ -10,8 +10,7 @@ from scipy import integrate, stats
 
 from solderrisk.files.reference import risk_data
 from solderrisk.model.builder import LEVELS, Record
-from solderrisk.risk.human import psi_of
-from solderrisk.risk.psi import GRID, hand_of
+from solderrisk.risk.hands import GRID, hand_of, psi_of
 from solderrisk.risk.skill import Belief, beliefs_at, practised, prior_of, updated
 from solderrisk.risk.yields import learning_factor
 

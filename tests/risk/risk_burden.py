@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from solderrisk.model.technique import Suits, Technique
-from solderrisk.risk.burden import Burden
-from solderrisk.risk.psi import GRID
+from solderrisk.risk.hands import GRID
+from solderrisk.risk.outcomes import FaultTable
 from solderrisk.risk.setups import Setup
 
 TECHNIQUE = Technique(
@@ -28,11 +28,11 @@ TECHNIQUE = Technique(
 
 def burden_with(
     *, fault_hazard: float = 0.0, board_hazard: float = 0.0, part_hazard: float = 0.0
-) -> Burden:
+) -> FaultTable:
     """A burden whose hazards do not depend on psi."""
     flat, nothing = np.ones_like(GRID), np.zeros_like(GRID)
     p = 1 - np.exp(-fault_hazard)
-    return Burden(
+    return FaultTable(
         setup=Setup(TECHNIQUE),
         hazards=(),
         log_first=-fault_hazard * flat,

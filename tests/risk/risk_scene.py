@@ -23,7 +23,7 @@ from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Board, Kit, Placement
 from solderrisk.model.library import Library
-from solderrisk.risk.kit import RiskEngine
+from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import JobRisk, KitRisk
 
 REFERENCE = load_reference()

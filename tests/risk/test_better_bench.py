@@ -11,7 +11,7 @@ from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import with_tools
-from solderrisk.risk.kit import Chances
+from solderrisk.risk.engine import Chances
 from tests.risk.risk_scene import REFERENCE, engine, library
 
 KITS = ("river-recorder", "rain-counter", "water-lamp")

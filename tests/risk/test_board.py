@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solderrisk.risk.board import Share, failure_shares, fault_range, ranges, roll_up
-from solderrisk.risk.burden import fate
-from solderrisk.risk.psi import GRID, Hand, hand_of
+from solderrisk.risk.hands import GRID, Hand, hand_of
+from solderrisk.risk.outcomes import outcome
+from solderrisk.risk.roll_up import Share, failure_shares, fault_range, ranges, roll_up
 from solderrisk.risk.skill import Belief
 from solderrisk.risk.yields import first_time_yield, hazard_of
 from tests.risk.risk_burden import burden_with
@@ -27,7 +27,7 @@ def hands() -> Mapping[str, Hand]:
 
 
 def share(count: int = 1, price: float = 0.0, **hazards: float) -> Share:
-    table = fate(burden_with(**hazards), False, 0, 1, DATA.parameters)
+    table = outcome(burden_with(**hazards), False, 0, 1, DATA.parameters)
     return Share(table, SKILL, count, price)
 
 
@@ -46,8 +46,8 @@ def test_mean_of_the_product_is_not_the_product_of_means(hands: Mapping[str, Han
     """Joints of one hand share its psi: E[exp(-n h psi)] exceeds E[exp(-h psi)]^n."""
     table = burden_with()
     sloped = table.__class__(**{**vars(table), "log_first": -0.01 * GRID})
-    one = Share(fate(sloped, False, 0, 1, DATA.parameters), SKILL, 1, 0.0)
-    ten = Share(one.fate, SKILL, 10, 0.0)
+    one = Share(outcome(sloped, False, 0, 1, DATA.parameters), SKILL, 1, 0.0)
+    ten = Share(one.outcome, SKILL, 10, 0.0)
 
     single = roll_up([one], hands).first_time.mean()
     whole = roll_up([ten], hands).first_time.mean()
@@ -79,7 +79,7 @@ def test_order_does_not_matter(
 
     assert one.working == pytest.approx(other.working, rel=1e-12)
     assert one.minutes == pytest.approx(other.minutes, rel=1e-12)
-    split = roll_up([s for s in shares for s in [Share(s.fate, SKILL, 1, 0.0)] * s.count], hands)
+    split = roll_up([s for s in shares for s in [Share(s.outcome, SKILL, 1, 0.0)] * s.count], hands)
     assert split.working == pytest.approx(one.working, rel=1e-9)
 
 
@@ -131,9 +131,9 @@ def test_no_faults_no_count(hands: Mapping[str, Hand]) -> None:
 
 def test_irreplaceable_part_ends_the_kit(hands: Mapping[str, Hand]) -> None:
     table = burden_with(part_hazard=0.3)
-    once = fate(table, True, 0, 1, DATA.parameters)
-    spare = fate(table, True, 1, 1, DATA.parameters)
-    bought = fate(table, False, 0, 1, DATA.parameters)
+    once = outcome(table, True, 0, 1, DATA.parameters)
+    spare = outcome(table, True, 1, 1, DATA.parameters)
+    bought = outcome(table, False, 0, 1, DATA.parameters)
     assert np.exp(once.log_work[0]) == pytest.approx(np.exp(-0.3))
     assert np.exp(spare.log_work[0]) == pytest.approx(1 - (1 - np.exp(-0.3)) ** 2)
     assert np.exp(bought.log_work[0]) > 0.99

@@ -7,7 +7,7 @@ import pytest
 
 from solderrisk.model.builder import Builder, Record
 from solderrisk.model.kit import Kit, Placement
-from solderrisk.risk.kit import Stopped, assess_risk
+from solderrisk.risk.engine import Stopped, assess_risk
 from tests.risk.risk_scene import (
     BARE,
     DECENT,

@@ -14,7 +14,7 @@ from solderrisk.model.bench import Bench
 from solderrisk.model.builder import LEVELS, Builder, Record
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.plan_data import with_tools
-from solderrisk.risk.kit import RiskEngine
+from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.skill import Belief, beliefs_of, updated
 from tests.risk.risk_scene import (
     BARE,

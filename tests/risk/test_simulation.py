@@ -6,35 +6,35 @@ import numpy as np
 import pytest
 
 from solderrisk.model.kit import Kit, Placement
-from solderrisk.risk.burden import burden, looks_of
-from solderrisk.risk.cases import cases_of
+from solderrisk.risk.conditions import Conditions, Eyes
 from solderrisk.risk.detection import found_by_eye, found_in_the_end
-from solderrisk.risk.psi import GRID
-from solderrisk.risk.scene import Eyes, Scene
+from solderrisk.risk.hands import GRID
+from solderrisk.risk.outcomes import fault_table, looks_of
+from solderrisk.risk.work import cases_of
 from tests.risk.risk_scene import DECENT, REFERENCE, engine, jobs, kit_of, lift_kit
 
 BOARDS = 60_000
 
 
-def scene_of(kit: Kit, key: str, technique: str) -> Scene:
-    desk = engine().desk
-    cases = cases_of(jobs(kit), kit, REFERENCE, {}, {}, desk)
+def scene_of(kit: Kit, key: str, technique: str) -> Conditions:
+    tables = engine().tables
+    cases = cases_of(jobs(kit), kit, REFERENCE, {}, {})
     case = next(c for c in cases if c.jobs[0].key == key)
-    setup = next(s for s in desk.setups([(case.work, DECENT)])[0] if s.technique.id == technique)
-    seen, means = desk.seen(case.work, DECENT, Eyes("novice", 1.0, 250.0))
-    return desk.scene(case.work, setup, means, seen)
+    setup = next(s for s in tables.setups([(case.work, DECENT)])[0] if s.technique.id == technique)
+    seen, means = tables.seen(case.work, DECENT, Eyes("novice", 1.0, 250.0))
+    return tables.conditions(case.work, setup, means, seen)
 
 
-def simulated(scene: Scene, node: int) -> tuple[float, float]:
+def simulated(conditions: Conditions, node: int) -> tuple[float, float]:
     """Share of boards that survive, and share of parts that survive."""
-    data, work = scene.data, scene.work
+    data, work = conditions.data, conditions.work
     rng = np.random.default_rng(7)
-    looks = looks_of(scene)
+    looks = looks_of(conditions)
     psi = GRID[node]
     fails = min((1 - data["mend_success"]) * psi ** data["mend_skill_power"], data["mend_worst"])
     fatal = data["pad_damage_lifted" if work.lifted else "pad_damage"] * data["pad_damage_fatal"]
     board, part = np.ones(BOARDS, dtype=bool), np.ones(BOARDS, dtype=bool)
-    for hazard in burden(scene).hazards:
+    for hazard in fault_table(conditions).hazards:
         mode = hazard.mode
         if mode.severity == "cosmetic":
             continue
@@ -73,11 +73,11 @@ def simulated(scene: Scene, node: int) -> tuple[float, float]:
     ids=["fine pitch", "holes", "lift"],
 )  # fmt: skip
 def test_tables_against_dice(kit: Kit, key: str, technique: str, psi: float) -> None:
-    scene = scene_of(kit, key, technique)
+    conditions = scene_of(kit, key, technique)
     node = int(np.argmin(np.abs(GRID - psi)))
-    table = burden(scene)
+    table = fault_table(conditions)
 
-    board, part = simulated(scene, node)
+    board, part = simulated(conditions, node)
 
     within = 4 * np.sqrt(0.25 / BOARDS)
     assert np.exp(table.log_board[node]) == pytest.approx(board, abs=within)

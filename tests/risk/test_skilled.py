@@ -6,7 +6,7 @@ import pytest
 
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import LEVELS, Builder, Level
-from solderrisk.risk.skilled import skill_needed
+from solderrisk.risk.skill import skill_needed
 from tests.risk.risk_scene import BARE, DECENT, FULL, REFERENCE, assessed, job_of, lift_kit
 
 DATA = REFERENCE.risk.parameters.replaced({"placement_chance": 0.98, "skill_slack": 0.01})

@@ -18,7 +18,7 @@ from solderrisk.physics.iron import iron_heat
 from solderrisk.physics.results import IronCase
 from solderrisk.plan.cards import settings_lines
 from solderrisk.plan.heating import heated
-from solderrisk.risk.kit import RiskEngine
+from solderrisk.risk.engine import RiskEngine
 from tests.risk.risk_scene import (
     DECENT,
     FEW,

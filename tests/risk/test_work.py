@@ -5,9 +5,7 @@ from __future__ import annotations
 import pytest
 
 from solderrisk.model.kit import Kit, Placement
-from solderrisk.risk.cases import cases_of
-from solderrisk.risk.desk import Desk
-from solderrisk.risk.work import surroundings, work_of
+from solderrisk.risk.work import cases_of, surroundings, work_of
 from tests.risk.risk_scene import (
     FULL,
     PLANE_BOARD,
@@ -69,7 +67,7 @@ def test_gates_cover_what_they_select() -> None:
 
 def test_equal_placements_are_one_case() -> None:
     kit = kit_of([Placement(refs="R1-R40", footprint="R-0603", board="b", price_each=0.1)])
-    cases = cases_of(jobs(kit), kit, REFERENCE, {}, {}, Desk(REFERENCE))
+    cases = cases_of(jobs(kit), kit, REFERENCE, {}, {})
     assert [len(case.jobs) for case in cases] == [40]
 
 
@@ -80,7 +78,7 @@ def test_parts_of_different_value_do_not_share_spares() -> None:
             Placement(refs="R4-R6", footprint="R-0603", board="b", value="2k", spares=1),
         ]
     )
-    cases = cases_of(jobs(kit), kit, REFERENCE, {}, {}, Desk(REFERENCE))
+    cases = cases_of(jobs(kit), kit, REFERENCE, {}, {})
     assert sorted(len(case.jobs) for case in cases) == [3, 3]
 
 

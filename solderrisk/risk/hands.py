@@ -7,19 +7,46 @@ numbers serve every person, bench and plan, so differences between them are no n
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy.special import betaincinv, ndtri
 
-from solderrisk.model.risk_data import RiskData
-from solderrisk.risk.human import psi_of
+from solderrisk.model.risk_data import FaultMode, RiskData
+from solderrisk.risk.detection import Mending, mending_by_skill
 from solderrisk.risk.results import Range
 from solderrisk.risk.skill import Belief
+from solderrisk.risk.yields import hazard_of
 
 Floats = NDArray[np.float64]
+
+
+def slip_chance(task: float, conditions: Iterable[tuple[ArrayLike, ArrayLike]]) -> Floats:
+    """Human error probability after HEART (Williams 1986): the task's own rate times
+    (effect - 1) x proportion + 1 for every condition, at most 1."""
+    chance = np.asarray(task, dtype=np.float64)
+    for effect, proportion in conditions:
+        chance = chance * ((np.asarray(effect) - 1) * np.asarray(proportion) + 1)
+    return np.minimum(chance, 1.0)
+
+
+def psi_of(fault_chance: ArrayLike, data: RiskData) -> Floats:
+    """Skill factor of a fault chance per ordinary joint; 1 for the regular hand."""
+    return hazard_of(fault_chance) / hazard_of(data.parameters["reference_fault_chance"])
+
+
+def by_skill(psi: Floats, field: str, data: RiskData) -> Floats:
+    """A level's value for hands of any psi: straight lines over log psi between the
+    levels, flat beyond them."""
+    levels = sorted(data.levels.levels, key=lambda prior: prior.faults_mean)
+    at = np.log(psi_of([prior.faults_mean for prior in levels], data))
+    values = [getattr(prior, field) for prior in levels]
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.interp(np.log(psi), at, values))
+
 
 GRID: Floats = np.concatenate([[0.0], np.logspace(-4, 3, 169)])
 LOW, HIGH = 0.05, 0.95
@@ -113,3 +140,34 @@ def sample_range(values: Floats) -> Range:
     """Mean and 5 % and 95 % quantiles of samples."""
     low, high = np.quantile(values, (LOW, HIGH))
     return Range(float(low), float(values.mean()), float(high))
+
+
+_LEAST_PSI = 1e-12
+
+
+@dataclass(frozen=True)
+class SkillTables:
+    """Over the grid: spread of dwell times, share of inexperience, slowness, and mending of
+    new and of lifted parts. ``outcomes`` keeps what became of modes looked for alike."""
+
+    dwell_spread: Floats
+    inexperience: Floats
+    slowness: Floats
+    mend_new: Mending
+    mend_lifted: Mending
+    modes: dict[str, FaultMode]
+    outcomes: dict[object, tuple[Floats, Floats, Floats]] = field(default_factory=dict)
+
+
+def skill_tables(risk: RiskData) -> SkillTables:
+    means = [prior.faults_mean for prior in risk.levels.levels]
+    within = np.clip(GRID, psi_of(min(means), risk), psi_of(max(means), risk))
+    above = np.maximum(GRID, _LEAST_PSI)
+    return SkillTables(
+        by_skill(GRID, "dwell_spread", risk),
+        by_skill(GRID, "inexperience", risk),
+        np.asarray(within ** risk.parameters["slower_power"]),
+        mending_by_skill(above, False, risk.parameters),
+        mending_by_skill(above, True, risk.parameters),
+        {mode.id: mode for mode in risk.faults.modes},
+    )

@@ -16,9 +16,8 @@ from solderrisk.model.reference import Reference
 from solderrisk.model.risk_data import FaultMode
 from solderrisk.physics.results import Sight
 from solderrisk.physics.sight import end_sigma_mm
-from solderrisk.risk.psi import GRID
+from solderrisk.risk.hands import GRID, SkillTables
 from solderrisk.risk.setups import Setup
-from solderrisk.risk.tables import Tables
 from solderrisk.risk.work import Work
 
 Floats = NDArray[np.float64]
@@ -59,7 +58,7 @@ class Means:
 
 
 @dataclass(frozen=True)
-class Scene:
+class Conditions:
     """A set-up for a piece of work, seen with some means."""
 
     setup: Setup
@@ -67,7 +66,7 @@ class Scene:
     means: Means
     detail_mm: float
     reference: Reference
-    tables: Tables
+    tables: SkillTables
 
     @property
     def data(self) -> Parameters:

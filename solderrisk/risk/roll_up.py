@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from solderrisk.risk.burden import DAMAGE, FAULTS, MINUTES, PARTS, Fate
-from solderrisk.risk.psi import GRID, HIGH, LOW, Hand, sample_range
+from solderrisk.risk.hands import GRID, HIGH, LOW, Hand, sample_range
+from solderrisk.risk.outcomes import DAMAGE, FAULTS, MINUTES, PARTS, Outcome
 from solderrisk.risk.results import Range
 from solderrisk.risk.yields import count_at_most
 
@@ -29,7 +29,7 @@ class Share:
     """``count`` equal jobs done by one technique. ``part_cost`` is what one lost part
     costs."""
 
-    fate: Fate
+    outcome: Outcome
     skill: str
     count: int
     part_cost: float
@@ -64,11 +64,11 @@ def roll_up(shares: Sequence[Share], hands: Mapping[str, Hand], spoiled: float =
 
 
 def _tables(share: Share) -> Floats:
-    fate = share.fate
-    rows = fate.rows
+    outcome = share.outcome
+    rows = outcome.rows
     money = rows[PARTS] * share.part_cost + rows[DAMAGE]
     return np.stack(
-        [fate.burden.log_first, fate.log_work, rows[FAULTS], fate.burden.squares,
+        [outcome.table.log_first, outcome.log_work, rows[FAULTS], outcome.table.squares,
          rows[MINUTES], money]
     )  # fmt: skip
 
@@ -86,7 +86,7 @@ def failure_shares(
     with np.errstate(invalid="ignore"):
         scale = np.where(logs < 0, (1 - working) / -np.minimum(logs, -1e-15), 1.0)
     grids = {skill: hand.on_grid(scale) for skill, hand in hands.items()}
-    carried = [float(-share.fate.log_work @ grids[share.skill]) for share in shares]
+    carried = [float(-share.outcome.log_work @ grids[share.skill]) for share in shares]
     total = sum(one * share.count for one, share in zip(carried, shares, strict=True))
     return [one / total if total > 0 else 0.0 for one in carried]
 

@@ -14,7 +14,12 @@ from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.reference import Reference
-from solderrisk.risk.board import (
+from solderrisk.risk.choice import Candidate, Worth, chance_for, job_risk, pinned_first, ranked
+from solderrisk.risk.needed import Tooling
+from solderrisk.risk.person import People, Person
+from solderrisk.risk.progress import Cancelled, Progress, Steps, Stopped
+from solderrisk.risk.results import JobRisk, KitRisk, Range
+from solderrisk.risk.roll_up import (
     Share,
     Totals,
     failure_shares,
@@ -22,15 +27,9 @@ from solderrisk.risk.board import (
     ranges,
     roll_up,
 )
-from solderrisk.risk.cases import Case, cases_of, stake_of
-from solderrisk.risk.choice import Candidate, Worth, chance_for, pinned_first, ranked
-from solderrisk.risk.desk import Desk
-from solderrisk.risk.needed import Tooling
-from solderrisk.risk.person import People, Person
-from solderrisk.risk.placement import job_risk
-from solderrisk.risk.progress import Cancelled, Progress, Steps, Stopped
-from solderrisk.risk.results import JobRisk, KitRisk, Range
-from solderrisk.risk.skilled import Skilled, skill_needed
+from solderrisk.risk.skill import Skilled, skill_needed
+from solderrisk.risk.tables import Tables, view
+from solderrisk.risk.work import Case, cases_of, stake_of
 
 Looks = Mapping[str, Collection[str]]
 Floats = NDArray[np.float64]
@@ -94,11 +93,11 @@ class RiskEngine:
 
     def __init__(self, reference: Reference) -> None:
         self.reference = reference
-        self.desk = Desk(reference)
+        self.tables = Tables(reference)
         self.people = People(reference.risk)
-        self._risks: dict[tuple[object, ...], tuple[JobRisk, Sequence[Candidate]]] = {}
-        self._kept_cases: dict[object, tuple[Kit, tuple[Job, ...], tuple[Case, ...]]] = {}
-        self.tooling = Tooling(self.desk)
+        self._risks: dict[tuple[object, ...], JobRisk] = {}
+        self._kept_cases: dict[object, tuple[Case, ...]] = {}
+        self.tooling = Tooling(self.tables)
 
     # --- the whole answer ---
 
@@ -123,13 +122,15 @@ class RiskEngine:
         cases = self._cases(jobs, kit, looks, pins)
         person = self.people.person(builder, samples=samples, seed=seed, practice=practice)
         tell(0.1, "heating joints on the bench")
-        options = self.desk.candidates(cases, bench, person.eyes)
+        options = self.tables.candidates(cases, bench, person.eyes)
         tell(0.6, "looking for the smallest set of tools")
         tooling = self.tooling.needed(cases, options, bench)
         tell(0.8, "weighing techniques")
         stake = stake_of(jobs, kit, self.reference.risk.parameters)
         risks = [
-            self._case_risk(case, options[n], tooling[n], person, kit, stake, (samples, seed))
+            self._case_risk(
+                case, options[n], tooling[n], person, bench, kit, stake, (samples, seed)
+            )
             for n, case in enumerate(cases)
         ]
         tell(0.95, "adding it up")
@@ -142,19 +143,18 @@ class RiskEngine:
         looks: Looks | None,
         pins: Mapping[str, str] | None,
     ) -> tuple[Case, ...]:
-        if self.desk.full:
-            self.desk = Desk(self.reference)
-            self.tooling = Tooling(self.desk)
+        if self.tables.full:
+            self.tables = Tables(self.reference)
+            self.tooling = Tooling(self.tables)
             self._risks.clear()
             self._kept_cases.clear()
         checks = tuple((key, tuple(names)) for key, names in (looks or {}).items())
-        key = (id(kit), checks, tuple((pins or {}).items()))
-        held = self._kept_cases.get(key)
-        if held is None or held[0] is not kit or held[1] != tuple(jobs):
+        key = (kit, tuple(jobs), checks, tuple((pins or {}).items()))
+        if key not in self._kept_cases:
             _room(self._kept_cases, MAX_CASES)
-            cases = cases_of(jobs, kit, self.reference, looks or {}, pins or {}, self.desk)
-            held = self._kept_cases[key] = (kit, tuple(jobs), cases)
-        return held[2]
+            cases = cases_of(jobs, kit, self.reference, looks or {}, pins or {})
+            self._kept_cases[key] = cases
+        return self._kept_cases[key]
 
     def _case_risk(
         self,
@@ -162,6 +162,7 @@ class RiskEngine:
         candidates: Sequence[Candidate],
         tooling: tuple[str, ...],
         person: Person,
+        bench: Bench,
         kit: Kit,
         stake: float,
         draw: tuple[int, int],
@@ -170,8 +171,9 @@ class RiskEngine:
         worth = self._worth(case, kit, stake)
         believed = tuple((b.a, b.b, b.note) for b in person.beliefs.values())
         key = (
-            tuple((id(c.setup), id(c.fate), id(c.sight)) for c in candidates),
-            *(believed, worth, case.pin, tooling, draw, case.jobs[0].alike),
+            *(case.work, case.spares, case.irreplaceable, len(case.jobs)),
+            *(view(bench), person.eyes, believed, worth, case.pin, tooling, draw),
+            case.jobs[0].alike,
         )
         kept = self._risks.get(key)
         if kept is None:
@@ -189,15 +191,14 @@ class RiskEngine:
                 skill=self._skill_needed(candidates, draw),
                 tooling_needed=tooling,
             )
-            # Candidates are held so that nothing else takes their identity.
-            kept = self._risks[key] = (found, candidates)
-        return kept[0]
+            kept = self._risks[key] = found
+        return kept
 
     def _findings(
         self, pin: str, order: Sequence[Candidate], tooling: tuple[str, ...]
     ) -> tuple[str, ...]:
         found = [pin] if pin else []
-        if tooling and not any(c.fate is not None for c in order):
+        if tooling and not any(c.outcome is not None for c in order):
             titles = {tool.id: tool.title for tool in self.reference.plan.tools}
             found.append(f"possible with: {'; '.join(titles[tool] for tool in tooling)}")
         return tuple(found)
@@ -267,12 +268,12 @@ class RiskEngine:
     ) -> list[Share | None]:
         return [
             Share(
-                candidate.fate,
+                candidate.outcome,
                 candidate.technique.skill,
                 len(case.jobs),
                 self._worth(case, kit, stake).part_cost,
             )
-            if candidate is not None and candidate.fate is not None
+            if candidate is not None and candidate.outcome is not None
             else None
             for case, candidate in zip(cases, chosen, strict=True)
         ]
@@ -319,13 +320,13 @@ class RiskEngine:
         """
         cases = self._cases(jobs, kit, looks, pins)
         person = self.people.person(builder, samples=samples, seed=seed, practice=practice)
-        options = self.desk.candidates(cases, bench, person.eyes)
+        options = self.tables.candidates(cases, bench, person.eyes)
         stake = stake_of(jobs, kit, self.reference.risk.parameters)
         chosen = []
         for case, candidates in zip(cases, options, strict=True):
             order = ranked(candidates, person.hands, self._worth(case, kit, stake), by)
             order, _, _ = pinned_first(order, case.pin)
-            chosen.append(order[0] if order and order[0].fate is not None else None)
+            chosen.append(order[0] if order and order[0].outcome is not None else None)
         shares = self._shares(cases, chosen, kit, stake)
         totals, failing = self._totals(cases, shares, jobs, person)
         blocked = tuple(

@@ -10,15 +10,10 @@ from scipy.special import betainc
 
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.risk_data import FaultMode
-from solderrisk.risk.detection import (
-    Looks,
-    Mending,
-    found_by_eye,
-    found_in_the_end,
-)
+from solderrisk.risk.conditions import Conditions, Hazard
+from solderrisk.risk.detection import Looks, Mending, found_by_eye, found_in_the_end
 from solderrisk.risk.faults import hazards
-from solderrisk.risk.psi import GRID
-from solderrisk.risk.scene import Hazard, Scene
+from solderrisk.risk.hands import GRID
 from solderrisk.risk.setups import Setup
 from solderrisk.risk.yields import chance_of
 
@@ -28,7 +23,7 @@ _TINY = 1e-12
 
 
 @dataclass(frozen=True)
-class Burden:
+class FaultTable:
     """Tables over the grid of psi. ``log_first``: no fault but cosmetic ones; ``log_board``:
     the board survives; ``log_part``: the part survives; ``faults`` and ``squares``: sums of
     fault chances and of their squares; ``minutes``: work and mending; ``redo_minutes``: work
@@ -49,12 +44,12 @@ class Burden:
 
 
 @dataclass(frozen=True)
-class Fate:
-    """A burden for a part with a price and spares. ``log_work``: it works in the end;
+class Outcome:
+    """A fault table for a part with a price and spares. ``log_work``: it works in the end;
     ``lost_parts``: parts used up beyond the first; ``rows``: first time, works, part or
     board lost, parts lost, minutes, damage, faults."""
 
-    burden: Burden
+    table: FaultTable
     log_work: Floats
     rows: Floats
 
@@ -62,26 +57,26 @@ class Fate:
 FIRST, WORK, LOST, PARTS, MINUTES, DAMAGE, FAULTS = range(7)
 
 
-def burden(scene: Scene) -> Burden:
+def fault_table(conditions: Conditions) -> FaultTable:
     """Tabulate every mode of a set-up that is feasible."""
-    found = hazards(scene)
-    work, mode_list = scene.work, [hazard.mode for hazard in found]
+    found = hazards(conditions)
+    work, mode_list = conditions.work, [hazard.mode for hazard in found]
     count = np.array([hazard.count for hazard in found], dtype=np.float64)
     each = np.stack([hazard.each for hazard in found])
     p = chance_of(each)
-    killed, fails, known = _kept_outcomes(scene, tuple(mode_list))
+    killed, fails, known = _kept_outcomes(conditions, tuple(mode_list))
     if work.kind == "lift":
         # An unusable part is a lost part; the donor itself has no value left.
         killed, fails = killed + (1 - killed) * fails, np.zeros_like(fails)
     matters = count * [mode.severity != "cosmetic" for mode in mode_list]
     minutes = count * known * [mode.mend_minutes for mode in mode_list]
     melted = count * [mode.id == "scorched" for mode in mode_list]
-    mend = scene.tables.mend_lifted if work.lifted else scene.tables.mend_new
-    plain, tries = _work_minutes(scene, work.mates), mend.tries
+    mend = conditions.tables.mend_lifted if work.lifted else conditions.tables.mend_new
+    plain, tries = _work_minutes(conditions, work.mates), mend.tries
     modes = np.empty((2 * len(found), len(GRID)))
     modes[0::2], modes[1::2] = p, chance_of(count[:, None] * each)
-    return Burden(
-        setup=scene.setup,
+    return FaultTable(
+        setup=conditions.setup,
         hazards=found,
         log_first=-(matters @ each),
         log_board=count @ np.log1p(-np.minimum(p * (1 - killed) * fails, 1 - _TINY)),
@@ -89,41 +84,43 @@ def burden(scene: Scene) -> Burden:
         faults=count @ p,
         squares=count @ p**2,
         minutes=plain + (minutes @ p) * tries,
-        redo_minutes=_work_minutes(scene, 1),
-        damage=scene.data["scorched_worth"] * (melted @ p),
+        redo_minutes=_work_minutes(conditions, 1),
+        damage=conditions.data["scorched_worth"] * (melted @ p),
         modes=modes,
     )
 
 
-def looks_of(scene: Scene) -> Looks:
+def looks_of(conditions: Conditions) -> Looks:
     """How faults of this work are looked for on this bench."""
-    means, work = scene.means, scene.work
+    means, work = conditions.means, conditions.work
     # Under a ball grid nobody sees a joint and no probe reaches one.
     open_to_view = all(group.kind != "ball" for group in work.footprint.pads)
     return Looks(
         eye=means.eye,
         second_person=open_to_view and (work.second_person or means.second_person),
         continuity=open_to_view and work.continuity and means.multimeter,
-        gates=scene.work.gates,
-        hunt=_hunt(scene),
+        gates=conditions.work.gates,
+        hunt=_hunt(conditions),
     )
 
 
-def _hunt(scene: Scene) -> float:
+def _hunt(conditions: Conditions) -> float:
     """Share of faults found once the finished board does not work: the more joints, the
     less, and the less the eye sees."""
-    data = scene.data
-    missed = 1 - scene.means.hunt
-    crowd = max(scene.work.suspects / data["hunt_joints"], 1.0) ** data["hunt_power"]
-    return float(max(0.0, 1 - missed * crowd) / scene.means.strain)
+    data = conditions.data
+    missed = 1 - conditions.means.hunt
+    crowd = max(conditions.work.suspects / data["hunt_joints"], 1.0) ** data["hunt_power"]
+    return float(max(0.0, 1 - missed * crowd) / conditions.means.strain)
 
 
-def _kept_outcomes(scene: Scene, modes: tuple[FaultMode, ...]) -> tuple[Floats, Floats, Floats]:
-    kept, looks, lifted = scene.tables.outcomes, looks_of(scene), scene.work.lifted
+def _kept_outcomes(
+    conditions: Conditions, modes: tuple[FaultMode, ...]
+) -> tuple[Floats, Floats, Floats]:
+    kept, looks, lifted = conditions.tables.outcomes, looks_of(conditions), conditions.work.lifted
     key = (looks, lifted, tuple(mode.id for mode in modes))
     if key not in kept:
-        mend = scene.tables.mend_lifted if lifted else scene.tables.mend_new
-        kept[key] = _outcomes(modes, looks, mend, scene.data)
+        mend = conditions.tables.mend_lifted if lifted else conditions.tables.mend_new
+        kept[key] = _outcomes(modes, looks, mend, conditions.data)
     return kept[key]
 
 
@@ -146,43 +143,45 @@ def _outcomes(
     return np.broadcast_to(killed[:, None], fails.shape), fails, found
 
 
-def _work_minutes(scene: Scene, mates: int) -> Floats:
+def _work_minutes(conditions: Conditions, mates: int) -> Floats:
     """A set-up that does a whole board is shared among the parts that it does."""
-    technique, work = scene.setup.technique, scene.work
+    technique, work = conditions.setup.technique, conditions.work
     joints = sum(work.copies(group.count) for group in work.footprint.pads)
     set_up = technique.set_up_minutes / (mates if technique.shared_set_up else 1)
     plain = set_up + joints * technique.joint_minutes
-    return plain * scene.tables.slowness
+    return plain * conditions.tables.slowness
 
 
-def fate(burden: Burden, irreplaceable: bool, spares: int, alike: int, data: Parameters) -> Fate:
+def outcome(
+    table: FaultTable, irreplaceable: bool, spares: int, alike: int, data: Parameters
+) -> Outcome:
     """What becomes of one of ``alike`` equal parts that share ``spares``.
 
     An irreplaceable part lost beyond the spares ends the kit; others are bought again and
     fitted anew, at the price of the part and a small risk for the board.
     """
-    keep = np.exp(burden.log_part)
+    keep = np.exp(table.log_part)
     parts = np.minimum((1 - keep) / np.maximum(keep, _TINY), data["most_parts"])
     if not irreplaceable:
-        at_board = burden.setup.technique.purpose != "lift"
+        at_board = table.setup.technique.purpose != "lift"
         log_part = -data["redo_fatal"] * parts * at_board
     elif spares == 0:
-        log_part = burden.log_part
+        log_part = table.log_part
     else:
         # All of n succeed before spares + 1 losses: negative binomial, an incomplete beta.
         log_part = np.log(np.maximum(betainc(alike, spares + 1, keep), _TINY)) / alike
-    log_work = burden.log_board + log_part
+    log_work = table.log_board + log_part
     works = np.exp(log_work)
-    lost = 1 - np.exp(burden.log_board) * keep
+    lost = 1 - np.exp(table.log_board) * keep
     rows = np.stack(
         [
-            np.exp(burden.log_first),
+            np.exp(table.log_first),
             works,
             lost,
             parts,
-            burden.minutes + parts * burden.redo_minutes,
-            burden.damage,
-            burden.faults,
+            table.minutes + parts * table.redo_minutes,
+            table.damage,
+            table.faults,
         ]
     )
-    return Fate(burden, log_work, rows)
+    return Outcome(table, log_work, rows)
