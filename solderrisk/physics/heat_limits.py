@@ -33,7 +33,9 @@ def body_limit_c(footprint: Footprint, leaded: bool, data: PhysicsData) -> float
     softens = heat.softens_c or data.materials.bodies[body.material].softens_c
     limits = [heat.body_c] if softens is None else [heat.body_c, softens]
     if footprint.family in MOULDED and not from_data_sheet(footprint):
-        limits.append(classification_c(body.height_mm, body.volume_mm3, leaded, data.heat_tables))
+        thick_mm = body_thickness_mm(footprint, data)
+        volume_mm3 = body.length_mm * body.width_mm * thick_mm
+        limits.append(classification_c(thick_mm, volume_mm3, leaded, data.heat_tables))
     return min(limits)
 
 

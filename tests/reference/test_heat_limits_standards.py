@@ -6,8 +6,9 @@ import itertools
 
 import pytest
 
+from solderrisk.files.library import load_library
 from solderrisk.files.reference import physics_data
-from solderrisk.physics.heat_limits import bake_h, classification_c, floor_life_h
+from solderrisk.physics.heat_limits import bake_h, body_limit_c, classification_c, floor_life_h
 
 DATA = physics_data()
 TABLES = DATA.heat_tables
@@ -47,6 +48,15 @@ def test_bigger_and_thicker_packages_bear_no_more(leaded: bool) -> None:
     for t in thick:
         peaks = [classification_c(t, v, leaded, TABLES) for v in volume]
         assert peaks == sorted(peaks, reverse=True)
+
+
+# Body thickness A2 and sides: MS-013 2.35 x 17.9 x 7.5, MS-026 1.4 x 20 x 20, 1.4 x 28 x 28; a ball
+# grid of 17 x 17 is about 1.35 thick without its balls (MO-192). All bear 260 C by table 4-2.
+@pytest.mark.parametrize("name", ["SOIC-28W", "LQFP-144", "LQFP-208", "BGA-256-1"])
+def test_the_class_goes_by_the_body_not_by_its_height_on_the_board(name: str) -> None:
+    footprint = load_library().get(name)
+    assert footprint is not None
+    assert body_limit_c(footprint, leaded=False, data=DATA) == 260.0
 
 
 # J-STD-020, moisture sensitivity levels: floor life at 30 C / 60 % RH (level 1: 85 % RH).
