@@ -320,7 +320,7 @@ def _practise(args: argparse.Namespace) -> int:
 
 
 def _draft(args: argparse.Namespace) -> int:
-    from solderrisk.files.draft import draft_command
+    from solderrisk.draft.drafting import draft_command
 
     status = draft_command(args.sources, args.out, args.library)
     _flush()

@@ -15,7 +15,7 @@ from typing import Any
 import yaml
 
 from solderrisk.files.errors import MAX_PROBLEMS, FileProblems, Problem
-from solderrisk.files.text_source import NOT_TEXT
+from solderrisk.files.reading import NOT_TEXT
 from solderrisk.model.problems import Loc, path_text
 
 MAX_NODES = 200_000

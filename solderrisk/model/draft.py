@@ -1,6 +1,6 @@
 """A draft: what was read from a builder's files, and what is still open.
 
-Pure values. ``solderrisk.files.draft`` makes them and writes the kit file.
+Pure values. ``solderrisk.draft`` makes them and writes the kit file.
 """
 
 from __future__ import annotations
@@ -78,6 +78,7 @@ class Part:
     pads: int | None = None  # how many pins those files show
     links: tuple[PlaneLink, ...] = ()
     ignored: str = ""  # why it is no placement
+    unlisted: bool = False  # a board shows it, the parts list does not
 
     @property
     def prefix(self) -> str:

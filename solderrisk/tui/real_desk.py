@@ -227,18 +227,18 @@ class RealDesk:
         return heating_curve(risk.job, option, setup.bench, physics)
 
     def draft(self, sources: Sequence[Path], libraries: Sequence[Path]) -> Draft:
-        from solderrisk.files.draft import draft
+        from solderrisk.draft.drafting import draft
         from solderrisk.files.library import load_library
 
         return draft(sources, load_library(libraries))
 
     def answer_question(self, draft: Draft, question: str, choice: str) -> Draft:
-        from solderrisk.files.draft import answer
+        from solderrisk.draft.drafting import answer
 
         return answer(draft, question, choice)
 
     def kit_text(self, draft: Draft) -> str:
-        from solderrisk.files.draft_yaml import kit_yaml
+        from solderrisk.draft.write import kit_yaml
 
         return kit_yaml(draft)
 

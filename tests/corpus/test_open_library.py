@@ -16,11 +16,11 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.files.board import read_footprint_file
-from solderrisk.files.drawn_footprint import footprint_of, is_staggered_transistor
 from solderrisk.files.library import load_library
-from solderrisk.files.package_names import read_package
-from solderrisk.files.pad_geometry import PadGeometry, geometry
+from solderrisk.packages.drawn import footprint_of, is_staggered_transistor
+from solderrisk.packages.names import read_package
+from solderrisk.packages.pad_geometry import PadGeometry, geometry
+from solderrisk.readers.board import read_footprint
 
 FOLDER = Path(os.environ.get("SOLDERRISK_CORPUS") or "/nowhere")
 CACHE = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
@@ -59,7 +59,7 @@ def corpus() -> Corpus:
     start = time.process_time()
     items = []
     for path in sorted(FOLDER.glob("*.pretty/*.kicad_mod")):
-        drawing = read_footprint_file(path)
+        drawing = read_footprint(path, path.read_bytes()).footprint
         staggered = is_staggered_transistor(path.stem)
         items.append(Item(path.parent.stem, path.stem, geometry(drawing.pads, one_row=staggered)))
     return Corpus(tuple(items), time.process_time() - start)
@@ -166,6 +166,6 @@ def test_medians_of_common_families(corpus: Corpus) -> None:
 def test_a_sample_of_it_becomes_footprints(corpus: Corpus) -> None:
     library = load_library()
     for path in sorted(FOLDER.glob("*.pretty/*.kicad_mod"))[::25]:
-        drawn = footprint_of(read_footprint_file(path), library)
+        drawn = footprint_of(read_footprint(path, path.read_bytes()).footprint, library)
         if drawn is not None:
             assert drawn.footprint.joint_count >= drawn.geometry.pins

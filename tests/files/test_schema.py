@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from solderrisk.files.loading import DEMO_FOLDERS
+from solderrisk.files.reading import read_text
 from solderrisk.files.schema import MODELS, json_schema
-from solderrisk.files.text_source import read_text
 from solderrisk.files.yaml_values import Source
 
 TYPES: dict[str, Any] = {

@@ -15,12 +15,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from solderrisk.files.draft import draft, kit_yaml, report_text
-from solderrisk.files.draft_yaml import round_trip
+from solderrisk.draft.drafting import draft
+from solderrisk.draft.write import kit_yaml, report_text, round_trip
 from solderrisk.files.errors import FileProblems
 from solderrisk.model.library import Library
 
-FIXTURES = Path(__file__).parent.parent / "files" / "fixtures"
+FIXTURES = Path(__file__).parents[1] / "readers" / "fixtures"
 SEEDS = sorted(
     path
     for folder in ("bom", "board", "centroid", "fabrication")

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from solderrisk.files import yaml_values
 from solderrisk.files.errors import MAX_PROBLEMS, FileProblems
 from solderrisk.files.loading import DEMO_FOLDERS
-from solderrisk.files.text_source import decode_text
+from solderrisk.files.reading import decode_text
 from solderrisk.files.yaml_source import parse_model
 from solderrisk.files.yaml_values import PARSERS
 from solderrisk.model.kit import Kit

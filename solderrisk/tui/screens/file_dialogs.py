@@ -15,6 +15,7 @@ from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import DirectoryTree, Input, Static
 
+from solderrisk.readers.formats import SUFFIXES as SOURCE_SUFFIXES
 from solderrisk.tui.assumed import as_options
 from solderrisk.tui.theme import styles_of
 from solderrisk.words import one_line
@@ -27,10 +28,6 @@ if TYPE_CHECKING:
 
 
 KIT_SUFFIXES = (".yaml", ".yml")
-SOURCE_SUFFIXES = (
-    *(".csv", ".tsv", ".txt", ".xlsx", ".xls", ".ods", ".pos", ".kicad_pcb", ".kicad_mod"),
-    *(".gbr", ".gtl", ".gbl", ".gts", ".gbs", ".drl", ".xln", ".ipc", ".d356"),
-)
 HINT = (
     "A kit file or a demo's name; or what the designer gave: bill of materials, board file, "
     "placement file, fabrication files, several with ; between them. Enter opens."

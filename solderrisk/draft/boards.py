@@ -1,0 +1,250 @@
+"""Board and footprint files as sources of a draft."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from solderrisk.draft.pile import Pile
+from solderrisk.files.reading import refused
+from solderrisk.model.draft import Part, ref_prefix
+from solderrisk.model.footprint import Footprint
+from solderrisk.model.kit import PlaneLink
+from solderrisk.model.library import Library
+from solderrisk.packages.drawn import footprint_of
+from solderrisk.packages.pads import Drawing, Pad
+from solderrisk.readers.reading import DrawnBoard, Points, Zone
+from solderrisk.readers.refs import clean_ref
+
+MAX_DRAWINGS = 10_000
+
+
+def add_board(pile: Pile, path: Path, reading: DrawnBoard, library: Library) -> None:
+    """Every part of a board file, with position, side, footprint and plane ties."""
+    if len(reading.drawings) > MAX_DRAWINGS:
+        raise refused(path, f"more than {MAX_DRAWINGS} parts; draft it in pieces")
+    if any(b.name == reading.board.name for b in pile.boards):
+        name = f"{reading.board.name}-{len(pile.boards) + 1}"
+        reading = replace(reading, board=reading.board.model_copy(update={"name": name}))
+    pile.boards.append(reading.board)
+    ties = PlaneTies(reading)
+    made: dict[tuple[object, ...], tuple[Footprint | None, tuple[PlaneLink, ...]]] = {}
+    names: dict[str, tuple[object, ...]] = {}
+    for drawing in reading.drawings:
+        part = _part(path, reading, drawing)
+        tied = ties.ties(drawing)
+        footprint, links = _footprint(drawing, tied, library, made, names)
+        if not part.ignored and footprint is None:
+            part = replace(part, ignored="no pad to solder")
+        pile.add_drawn(replace(part, drawn=footprint, links=links))
+
+
+def _footprint(
+    drawing: Drawing,
+    tied: dict[str, Tie],
+    library: Library,
+    made: dict[tuple[object, ...], tuple[Footprint | None, tuple[PlaneLink, ...]]],
+    names: dict[str, tuple[object, ...]],
+) -> tuple[Footprint | None, tuple[PlaneLink, ...]]:
+    """One footprint per name and set of pads on planes."""
+    prefix = ref_prefix(drawing.ref)
+    shape = tuple((p.number, p.x, p.y, p.w, p.h, p.drill) for p in drawing.pads)
+    key = (drawing.name, prefix, frozenset(tied.items()), hash(shape))
+    if key not in made:
+        made[key] = _make(drawing, tied, library)
+        footprint, links = made[key]
+        if footprint is not None:
+            name, count = footprint.name, 2
+            while names.setdefault(name.casefold(), key) != key and _differs(
+                made, names, name, footprint
+            ):
+                name, count = f"{footprint.name} no. {count}", count + 1
+            made[key] = (footprint.model_copy(update={"name": name}), links)
+    return made[key]
+
+
+def _differs(
+    made: dict[tuple[object, ...], tuple[Footprint | None, tuple[PlaneLink, ...]]],
+    names: dict[str, tuple[object, ...]],
+    name: str,
+    footprint: Footprint,
+) -> bool:
+    other = made[names[name.casefold()]][0]
+    return other is None or other.model_copy(update={"name": footprint.name}) != footprint
+
+
+def _make(
+    drawing: Drawing, tied: dict[str, Tie], library: Library
+) -> tuple[Footprint | None, tuple[PlaneLink, ...]]:
+    label = ""
+    if tied:
+        numbers = sorted(tied, key=lambda n: (len(n), n))
+        label = f"plane {','.join(numbers)}" if len(numbers) <= 4 else f"plane {len(numbers)} pads"
+    drawn = footprint_of(drawing, library, frozenset(tied), label)
+    if drawn is None:
+        return None, ()
+    exposed = {p.number for p in drawn.geometry.exposed}
+    groups = [g.name for g in drawn.footprint.pads if g.name.startswith("plane")]
+    links = links_of((t for n, t in tied.items() if n not in exposed), groups)
+    below = [g.name for g in drawn.footprint.pads if g.kind == "exposed"]
+    links += links_of((t for n, t in tied.items() if n in exposed), below)
+    if below and not (exposed & tied.keys()):
+        links += tuple(PlaneLink(group=name, planes=0) for name in below)
+    return drawn.footprint, links
+
+
+def _part(path: Path, reading: DrawnBoard, drawing: Drawing) -> Part:
+    ref = clean_ref(drawing.ref) if not drawing.ref.endswith(("*", "?")) else ""
+    flags = drawing.flags
+    ignored = ""
+    if "dnp" in flags:
+        ignored = "marked as not to be fitted"
+    elif "board_only" in flags or "virtual" in flags:
+        ignored = "part of the board itself"
+    elif not ref:
+        ignored = "has no reference"
+    return Part(
+        ref=ref,
+        source=f"{path}:{drawing.line}",
+        value="" if drawing.value.startswith("Val**") else drawing.value,
+        package=drawing.name,
+        description=drawing.description[:300],
+        board=reading.board.name,
+        side=drawing.side,
+        x_mm=round(_bounded(drawing.x - reading.left), 4),
+        y_mm=round(_bounded(reading.bottom - drawing.y), 4),
+        rotation_deg=round(drawing.angle, 3),
+        ignored=ignored,
+    )
+
+
+def _bounded(value: float) -> float:
+    return value if math.isfinite(value) else 0.0
+
+
+def add_footprint(pile: Pile, path: Path, drawing: Drawing, library: Library) -> None:
+    """A footprint file: its definition answers for parts whose package bears its name."""
+    drawn = footprint_of(drawing, library)
+    if drawn is None:
+        raise refused(path, "a footprint without a pad to solder")
+    source = "pads as drawn in the footprint file"
+    text = drawn.footprint.source.replace("pads as drawn in the board file", source)
+    pile.own_footprints[drawn.footprint.name] = drawn.footprint.model_copy(update={"source": text})
+    pile.note(f"{path.name}: footprint {drawn.footprint.name!r} with {drawn.geometry.pins} pins")
+
+
+USUAL_SPOKES = 4
+LARGE_SHARE = 0.05  # a pour under this share of the board is no plane for heat
+
+
+@dataclass(frozen=True)
+class Tie:
+    """How one pad is tied to planes."""
+
+    planes: int
+    spokes: int
+    spoke_w: float
+    spoke_gap: float
+
+
+class PlaneTies:
+    """Answers for the pads of one board."""
+
+    def __init__(self, reading: DrawnBoard) -> None:
+        self.reading = reading
+        area = reading.board.length_mm * reading.board.width_mm
+        self.by_net: dict[str, list[Zone]] = defaultdict(list)
+        for zone in reading.zones:
+            xs, ys = [p[0] for p in zone.outline], [p[1] for p in zone.outline]
+            if (max(xs) - min(xs)) * (max(ys) - min(ys)) >= LARGE_SHARE * area and zone.net:
+                self.by_net[zone.net].append(zone)
+        self.vias: dict[str, list[tuple[float, float]]] = defaultdict(list)
+        for via in reading.vias:
+            self.vias[via.net].append((via.x, via.y))
+        self.limit = reading.board.copper_layers
+
+    def ties(self, drawing: Drawing) -> dict[str, Tie]:
+        """Pad number to its tie, for the pads that join a plane."""
+        found: dict[str, Tie] = {}
+        for pad in drawing.pads:
+            if not pad.number or pad.net not in self.by_net or not pad.copper:
+                continue
+            tie = self._tie(drawing, pad)
+            if tie is not None and (
+                pad.number not in found or found[pad.number].planes < tie.planes
+            ):
+                found[pad.number] = tie
+        return found
+
+    def _tie(self, drawing: Drawing, pad: Pad) -> Tie | None:
+        x, y = _place(drawing, pad)
+        through = pad.type == "hole"
+        own = "B.Cu" if drawing.side == "bottom" else "F.Cu"
+        reach_all = through or self._vias_under(drawing, pad, x, y)
+        planes, connects = 0, []
+        for zone in self.by_net[pad.net]:
+            layers = zone.layers if reach_all else zone.layers & {own}
+            if layers and inside(zone.outline, x, y):
+                planes += len(layers)
+                connects.append(zone)
+        if not planes:
+            return None
+        zone = connects[0]
+        mode = pad.connect if pad.connect is not None else drawing.connect
+        mode = zone.connect if mode is None else mode
+        if mode == 0 and not (reach_all and not through):
+            return None
+        solid = mode == 2 or (mode == 3 and not through) or (reach_all and not through)
+        return Tie(
+            planes=min(planes, self.limit),
+            spokes=0 if solid else USUAL_SPOKES,
+            spoke_w=pad.spoke_w or zone.spoke_w,
+            spoke_gap=pad.spoke_gap or zone.spoke_gap,
+        )
+
+    def _vias_under(self, drawing: Drawing, pad: Pad, x: float, y: float) -> bool:
+        """Vias in a large land carry its heat to every plane of its net."""
+        if pad.type != "smd" or pad.area < 1.0:
+            return False
+        half = max(pad.w, pad.h) / 2
+        near = self.vias.get(pad.net, ())
+        own = sum(q.type == "hole" and q.number == pad.number for q in drawing.pads)
+        return own > 0 or any(abs(vx - x) < half and abs(vy - y) < half for vx, vy in near)
+
+
+def _place(drawing: Drawing, pad: Pad) -> tuple[float, float]:
+    """A pad's place in the board file's coordinates."""
+    angle = math.radians(-drawing.angle)
+    y = -pad.y if drawing.side == "bottom" else pad.y
+    x_turned = pad.x * math.cos(angle) - y * math.sin(angle)
+    y_turned = pad.x * math.sin(angle) + y * math.cos(angle)
+    return drawing.x + x_turned, drawing.y + y_turned
+
+
+def links_of(ties: Iterable[Tie], groups: Iterable[str]) -> tuple[PlaneLink, ...]:
+    """One link for every tied group: the heaviest tie speaks for all of them."""
+    heaviest = max(ties, key=lambda t: (t.planes, -t.spokes), default=None)
+    if heaviest is None:
+        return ()
+    return tuple(
+        PlaneLink(
+            group=group,
+            planes=heaviest.planes,
+            spokes=heaviest.spokes,
+            spoke_w_mm=max(round(heaviest.spoke_w, 3), 0.01),
+            spoke_gap_mm=max(round(heaviest.spoke_gap, 3), 0.01),
+        )
+        for group in groups
+    )
+
+
+def inside(points: Points, x: float, y: float) -> bool:
+    """Whether a point lies in a polygon (even-odd rule)."""
+    odd = False
+    for (x1, y1), (x2, y2) in zip(points, (*points[1:], points[0]), strict=True):
+        if (y1 > y) != (y2 > y) and x < (x2 - x1) * (y - y1) / (y2 - y1) + x1:
+            odd = not odd
+    return odd

@@ -1,0 +1,225 @@
+"""What is soldered and what is not: from resolved parts to boards, footprints, placements."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from solderrisk.model.draft import Found, LineState, Part
+from solderrisk.model.footprint import Footprint
+from solderrisk.model.kit import Board, Placement, Position
+from solderrisk.model.library import Library, name_key
+from solderrisk.packages.names import read_package
+from solderrisk.packages.reading import tidy
+
+MAX_REFS_TEXT = 1500
+
+
+POLARISED = frozenset(["D", "LED", "ZD", "DZ", "CR", "DS", "DL"])
+
+
+@dataclass(frozen=True)
+class Result:
+    """What became of one part."""
+
+    part: Part
+    state: LineState
+    from_what: str
+    footprint: Footprint | None = None
+    own: bool = False
+    question: str = ""
+    remark: str = ""
+
+
+def boards_of(found: Found, results: list[Result]) -> tuple[Board, ...]:
+    if found.boards:
+        return found.boards
+    return (Board(name="main"),)
+
+
+def own_footprints(results: list[Result], found: Found) -> tuple[Footprint, ...]:
+    own: dict[str, Footprint] = {name_key(f.name): f for f in found.footprints}
+    for result in results:
+        if result.own and result.footprint is not None:
+            own.setdefault(name_key(result.footprint.name), result.footprint)
+    return tuple(own.values())
+
+
+def placements_of(
+    results: list[Result], boards: tuple[Board, ...], library: Library
+) -> tuple[tuple[Placement, ...], dict[str, str]]:
+    names = {board.name for board in boards}
+    grouped: dict[tuple[object, ...], list[Result]] = {}
+    for r in results:
+        if r.footprint is None or r.state == "ignored":
+            continue
+        part = r.part
+        board = part.board if part.board in names else boards[0].name
+        key = (
+            board,
+            r.footprint.name,
+            part.value,
+            part.side or "top",
+            part.links,
+            _polarised(r),
+            r.remark,
+        )
+        grouped.setdefault(key, []).append(r)
+    placements, comments = [], {}
+    for same, group in grouped.items():
+        for chunk in _chunks(group):
+            placement = _placement(same, chunk)
+            placements.append(placement)
+            if chunk[0].remark:
+                comments[placement.refs] = chunk[0].remark
+    return tuple(placements), comments
+
+
+def _chunks(group: list[Result]) -> Iterable[list[Result]]:
+    chunk: list[Result] = []
+    length = 0
+    for r in group:
+        if chunk and length + len(r.part.ref) + 2 > MAX_REFS_TEXT:
+            yield chunk
+            chunk, length = [], 0
+        chunk.append(r)
+        length += len(r.part.ref) + 2
+    if chunk:
+        yield chunk
+
+
+def _placement(key: tuple[object, ...], group: list[Result]) -> Placement:
+    first = group[0].part
+    footprint = group[0].footprint
+    assert footprint is not None
+    positions = tuple(
+        Position(
+            ref=r.part.ref,
+            x_mm=round(r.part.x_mm, 4),
+            y_mm=round(r.part.y_mm, 4),
+            rotation_deg=r.part.rotation_deg,
+            side=r.part.side or "top",
+        )
+        for r in group
+        if r.part.x_mm is not None and r.part.y_mm is not None
+    )
+    return Placement(
+        refs=", ".join(r.part.ref for r in group),
+        footprint=footprint.name,
+        board=str(key[0]),
+        value=first.value[:200],
+        side=first.side or "top",
+        positions=positions,
+        links=first.links,
+        polarised=_polarised(group[0]),
+    )
+
+
+def _polarised(r: Result) -> bool | None:
+    """True where the part has a polarity that its footprint alone does not tell."""
+    if r.footprint is None or r.footprint.orientation != "none":
+        return None
+    if r.part.prefix in POLARISED:
+        return True
+    text = " ".join((r.part.description, r.part.package, r.part.device)).casefold()
+    if r.part.prefix == "C" and re.search(r"tantal|electrolyt|polari[sz]ed|\bcp[_-]", text):
+        return True
+    return None
+
+
+_NO_PART_REFS = (
+    (re.compile(r"(?:FID|FD|FM)\d*", re.IGNORECASE), "a fiducial mark"),
+    (re.compile(r"LOGO\w*|OSHW\w*|G\*+|\$\w*|KIBUZZARD\w*", re.IGNORECASE), "a logo"),
+    (re.compile(r"(?:MH|HOLE|MTG|MNT|MK_?HOLE|NPTH)_?\d*", re.IGNORECASE), "a mounting hole"),
+    (re.compile(r"PCB_?\d*|PWB\d*|BOARD\d*", re.IGNORECASE), "the bare board"),
+    (
+        re.compile(r"(?:TOOL|STENCIL|LABEL|LBL|STICKER|BARCODE)_?\d*", re.IGNORECASE),
+        "no part to solder",
+    ),
+)
+_NO_PART_PACKAGES = (
+    (
+        # Only at the start: connectors and modules say that they have mounting holes, too.
+        re.compile(
+            r"^(?:[\dM.,_ -]*(?:MM)?[-_ ]*)"
+            r"(?:MOUNT(?:ING)?[-_ ]?HOLE|HOLE(?:$|[-_ \d])|NPTH|SCREW_?HOLE"
+            r"|STAND-?OFF|SPACER|THREADED INSERT)"
+        ),
+        "a mounting hole or spacer",
+    ),
+    (re.compile(r"FIDUCIAL|FIDUCAL"), "a fiducial mark"),
+    (
+        re.compile(r"LOGO|SYMBOL_|SILKSCREEN|OSHW|COPPER_?TOP$|CE-MARK|GAUGE_|WEEE"),
+        "a logo or mark",
+    ),
+    (
+        re.compile(
+            r"NETTIE|NET_?TIE|SOLDER-?JUMPER|SOLDER_?BRIDGE|JUMPER_OPEN"
+            r"|^SJ[-_]?\d?$|SMT-JUMPER|PAD-JUMPER"
+        ),
+        "bare copper, bridged only if wanted",
+    ),
+    (
+        re.compile(r"TEST_?-?POINT_?(?:PAD|BRIDGE)|TEST_?-?PAD|^TP[-_]?PAD|MEASUREMENT_?POINT"),
+        "bare copper for a probe",
+    ),
+    (
+        re.compile(r"MOUSE-?BITE|TOOLING|^PANEL_|BREAKAWAY|(?<![A-Z])FRAME(?![A-Z])"),
+        "part of the panel",
+    ),
+)
+_WORDS = re.compile(
+    r"\b(?:enclosure|printed case|housing box|plastic box|case lid|project box"
+    r"|gehäuse|cable tie|patch cable|usb cable"
+    r"|mains cable|cables?|ribbon cable assembly|wire kit|screws?"
+    r"|din ?912|iso ?7380|nuts?|washers?|stand-?offs?|spacers?|hex ?standoff"
+    r"|rubber feet|sticker|label|solder paste|stencil|bare pcb"
+    r"|bare board|pcb fab\w*|printed circuit board"
+    r"|assembly (?:cost|labou?r|fee)|shipping|heat ?shrink|manual"
+    r"|packaging box|thermal paste|front panel"
+    r"|mounting hole|fiducial|passmarke|knob|bezel|velcro|double-sided tape|glue|test jig)\b",
+    re.IGNORECASE,
+)
+_NO_PART = re.compile(
+    r"(?i)(?:\w+[ _])?(?:mounting[-_ ]?hole(?!s? dist)|fiducial\b|logo\b|holes? *$)"
+)
+_JOINED = re.compile(
+    r"header|connector|socket|terminal|holder|jack|switch|resistor|capacitor|diode", re.IGNORECASE
+)
+_BOARD_NAME = re.compile(
+    r"(?:pcb|bare pcb|board|printed circuit board|leiterplatte|platine)(?: v?\d[\w.]*)?",
+    re.IGNORECASE,
+)
+
+
+def not_soldered(part: Part) -> str:
+    """Why a part is no placement; '' where it is one, or may be."""
+    for pattern, why in _NO_PART_REFS:
+        if pattern.fullmatch(part.ref):
+            return why
+    packages = [tidy(name) for name in re.split(r",(?=\w+:)", part.package) if name]
+    for pattern, why in _NO_PART_PACKAGES:
+        if packages and all(map(pattern.search, packages)):
+            return why
+    if re.fullmatch(r"H\d{1,2}", part.ref, re.IGNORECASE) and not _says_part(part):
+        return "a mounting hole"
+    what = " ".join((part.value, part.description, part.device)).replace("_", " ")
+    said = (part.value, part.description, part.device)
+    if re.search(r"(?i)\bsolder ?jumper\b", what) or any(map(_NO_PART.match, said)):
+        return "no part to solder"
+    names = (part.ref, part.value.strip(), part.description.strip())
+    if any(map(_BOARD_NAME.fullmatch, names)):
+        return "the bare board"
+    if _WORDS.search(what) and not _JOINED.search(what) and not packages:
+        return "belongs to the case or the workshop, not to the board"
+    return ""
+
+
+def _says_part(part: Part) -> bool:
+    """Whether H4 is a header, or any part with a package of its own."""
+    if (read_package(part.package).pins or 0) > 1:
+        return True
+    text = " ".join((part.package, part.value, part.description)).upper()
+    header = re.search(r"HEADER|HDR|PIN|CONN|SOCKET|HEAT|(?<![\w.])\dX\d{1,2}(?![\d.])", text)
+    return bool(header) and not re.search(r"HOLE|SCREW|STAND-?OFF|SPACER", text)

@@ -1,0 +1,174 @@
+"""The tables behind package names and drawn footprints, read once from ``data/packages.yaml``
+and ``data/families.yaml``."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import Field
+
+from solderrisk.files.yaml_source import read_model
+from solderrisk.model.base import Frozen, Many, Source, Text
+from solderrisk.model.footprint import Family, HeatLimit, Material, PadKind
+
+DATA = Path(__file__).resolve().parent.parent / "data"
+
+Size = Annotated[tuple[float, ...], Field(min_length=2, max_length=3), "mm"]
+Sizes = Many[float]
+
+
+class ChipCode(Frozen):
+    """One chip size; body is length, width, height in mm."""
+
+    imperial: Text
+    metric: Many[Text]
+    body: Many[float]
+
+
+class ChipCodes(Frozen):
+    source: Source
+    codes: Many[ChipCode]
+
+
+class FamilyWord(Frozen):
+    """Words of package families whose pin count follows the word."""
+
+    names: Many[Text]
+    family: Family
+    pitch_mm: float | None = None
+    pitch_by_pins: dict[str, float] = Field(default_factory=dict)
+    two_sides: bool = False
+    even: bool = False
+    source: Source
+
+
+class Outline(Frozen):
+    """A package whose name says everything about its leads.
+
+    ``left`` and ``right`` are places on the pitch grid of the two sides, ``row`` a number
+    of leads in one row; ``grid_mm`` is the grid where names of the same outline are drawn
+    with different spacings, so that ``pitch_mm`` stays unsaid.
+    """
+
+    names: Many[Text]
+    family: Family
+    pins: int
+    pitch_mm: float | None = None
+    grid_mm: float | None = None
+    pin_step_mm: float | None = Field(None, description="step of one side that skips places")
+    left: Many[int] = ()
+    right: Many[int] = ()
+    row: int | None = None
+    span_mm: float | None = None
+    body: Many[float]
+    body_material: Material = "epoxy"
+    land: Many[float]
+    lead: Many[float] = ()
+    tab: Many[float] = ()
+    tab_pin: bool = False
+    hole_mm: float | None = None
+    polarity: bool | None = None
+    source: Source
+
+
+class PackageTables(Frozen):
+    """``data/packages.yaml``."""
+
+    chips: ChipCodes
+    words: Many[FamilyWord]
+    outlines: Many[Outline]
+
+    @property
+    def by_word(self) -> dict[str, FamilyWord]:
+        return {name: word for word in self.words for name in word.names}
+
+
+def outline_key(name: str) -> str:
+    """Names of outlines compare by their letters and digits alone."""
+    return re.sub(r"[^A-Z0-9]", "", name.upper())
+
+
+@lru_cache(maxsize=1)
+def package_tables() -> PackageTables:
+    return read_model(DATA / "packages.yaml", PackageTables)
+
+
+@lru_cache(maxsize=1)
+def outlines_by_key() -> dict[str, Outline]:
+    return {outline_key(name): o for o in package_tables().outlines for name in o.names}
+
+
+@lru_cache(maxsize=1)
+def words_by_name() -> dict[str, FamilyWord]:
+    return package_tables().by_word
+
+
+@lru_cache(maxsize=1)
+def chips_by_imperial() -> dict[str, ChipCode]:
+    return {chip.imperial: chip for chip in package_tables().chips.codes}
+
+
+@lru_cache(maxsize=1)
+def chips_by_metric() -> dict[str, ChipCode]:
+    return {code: chip for chip in package_tables().chips.codes for code in chip.metric}
+
+
+class Sourced(Frozen):
+    value: float
+    source: Source
+
+
+class FamilyUsual(Frozen):
+    """Usual joints, body and heat limits of one family, lengths in mm."""
+
+    smd: PadKind | None = None
+    hole: PadKind | None = None
+    hole_mm: float = Field(1.0, gt=0)
+    height_mm: float = Field(gt=0)
+    material: Material = "epoxy"
+    lead_mm: float = Field(0.2, gt=0, description="thickness")
+    lead_w_mm: float | None = None
+    lead_share: float = 0.4
+    land_share: float = Field(0.55, gt=0, lt=1)
+    land_mm: float = Field(1.5, gt=0, description="land along the lead")
+    round: bool = False
+    polarity: bool | None = False
+    pin_one: bool = False
+    hand_iron: bool = True
+    body_c: float = 260.0
+    body_s: float = 10.0
+    iron_c: float = 350.0
+    iron_s: float = 3.0
+    softens_c: float | None = None
+    source: Source
+
+    def heat(self) -> HeatLimit:
+        return HeatLimit(
+            body_c=self.body_c,
+            body_s=self.body_s,
+            iron_c=self.iron_c,
+            iron_s=self.iron_s,
+            softens_c=self.softens_c,
+            source="assumed: estimated from the family of the part",
+        )
+
+
+class FamiliesFile(Frozen):
+    defaults: dict[str, Sourced]
+    families: dict[Family, FamilyUsual]
+
+
+@lru_cache(maxsize=1)
+def _families() -> FamiliesFile:
+    return read_model(DATA / "families.yaml", FamiliesFile)
+
+
+def usual(family: Family) -> FamilyUsual:
+    return _families().families[family]
+
+
+def default(name: str) -> float:
+    return _families().defaults[name].value

@@ -1,0 +1,228 @@
+"""Bills of materials: rows to lines with references, package and value."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from solderrisk.files.reading import bounded, refused
+from solderrisk.readers.centroid import centroid_of, is_centroid
+from solderrisk.readers.columns import Layout, find_layout, is_header_word
+from solderrisk.readers.reading import ListLine, Reading
+from solderrisk.readers.refs import RefCell, clean_ref, looks_like_ref, read_refs, ref_share
+from solderrisk.readers.tables import MAX_TEXT_BYTES, Row, Table, decode, text_table
+from solderrisk.readers.workbook import MAX_BOOK_BYTES, is_workbook, read_workbook
+
+MAX_TEXT = 300
+_EMPTY = frozenset({"-", "--", "—", "–", "~", "?", "n/a", "N/A", "none", "None", "NULL", "null"})
+
+
+def read_table(path: Path, data: bytes) -> Reading:
+    """A table: a placement list where it has coordinates, else a parts list.
+
+    Raises:
+        FileProblems: no table, too large, damaged, or no parts list in it.
+    """
+    tables = tables_of(path, data)
+    for table in tables:
+        if is_centroid(table):
+            placed, notes = centroid_of(table)
+            return Reading(notes, placed=placed)
+    return bom_of(tables, str(path))
+
+
+def tables_of(path: Path, data: bytes) -> list[Table]:
+    """Every table in a file: one for text, one per sheet for a workbook."""
+    bounded(path, data, MAX_BOOK_BYTES)
+    if is_workbook(data):
+        return read_workbook(path, data)
+    bounded(path, data, MAX_TEXT_BYTES)
+    text, notes = decode(data, str(path))
+    return [text_table(text, path, notes)]
+
+
+def bom_of(tables: Sequence[Table], name: str) -> Reading:
+    found = [(layout, table) for table in tables if (layout := find_layout(table)) is not None]
+    if not found:
+        raise refused(name, "no parts list in it: no header or column of references was recognised")
+    layout, table = max(
+        found, key=lambda item: (_usable(item[0]), len(item[1].rows) > 3, item[0].score)
+    )
+    notes = list(table.notes)
+    others = [t.sheet for t in tables if t is not table and t.rows]
+    if others:
+        notes.append(f"sheet {table.sheet!r} was read; not read: {', '.join(others)[:120]}")
+    if layout.header < 0:
+        notes.append("no header row; columns told by what is in them")
+    elif layout.header > 0:
+        notes.append(f"{layout.header} rows above the header left out")
+    if "refs" not in layout.columns:
+        notes.append("no column of references; lines are named by their number")
+    lines = _lines(table, layout)
+    if not lines:
+        raise refused(name, "a header but no parts below it")
+    return Reading(tuple(notes), listed=True, lines=tuple(lines))
+
+
+def _usable(layout: Layout) -> float:
+    return ("refs" in layout.columns) + 0.5 * ("package" in layout.columns)
+
+
+def _lines(table: Table, layout: Layout) -> list[ListLine]:
+    lines: list[ListLine] = []
+    section = ""
+    for row in table.rows[layout.header + 1 :]:
+        if _is_header_again(row):
+            continue
+        row = _unshifted(table, layout, row)
+        if lines and _continues(row, layout):
+            lines[-1] = _joined(lines[-1], read_refs(layout.cell(row, "refs")))
+            continue
+        section = _section(row, layout) or section
+        line = _line(table, layout, row)
+        if line is not None:
+            lines.append(replace(line, ignored=section) if section and not line.ignored else line)
+    return lines
+
+
+def _unshifted(table: Table, layout: Layout, row: Row) -> Row:
+    """A row whose text has delimiters of its own, so that its references stand too far
+    right: the text is put together again."""
+    more = len(row.cells) - len(table.rows[layout.header].cells) if layout.header >= 0 else 0
+    refs = layout.columns.get("refs", 0)
+    text = layout.columns.get("description", layout.columns.get("value", refs))
+    if more < 1 or text >= refs or ref_share([row[refs]], usual=True):
+        return row
+    if not read_refs(row[refs + more]).refs or re.fullmatch(r"[\d.,]*", row[refs + more]):
+        return row
+    joined = ", ".join(row.cells[text : text + more + 1])
+    return Row(row.line, (*row.cells[:text], joined, *row.cells[text + more + 1 :]))
+
+
+def _section(row: Row, layout: Layout) -> str:
+    """A row of one cell such as 'Do not place' speaks for the rows below it."""
+    filled = [c for c in row.cells if c]
+    if len(filled) == 1 and re.search(
+        r"(?i)do not (?:place|populate|fit|stuff)|not fitted|\bDNP\b", filled[0]
+    ):
+        return "not to be fitted"
+    return ""
+
+
+def _is_header_again(row: Row) -> bool:
+    """A second list below the first begins with its header."""
+    filled = [cell for cell in row.cells if cell]
+    return len(filled) >= 3 and sum(map(is_header_word, filled)) >= 0.7 * len(filled)
+
+
+def _continues(row: Row, layout: Layout) -> bool:
+    """A row with references alone carries on the row above it."""
+    filled = [i for i, c in enumerate(row.cells) if c]
+    column = layout.columns.get("refs")
+    return filled == [column] and ref_share([row[column or 0]]) == 1.0
+
+
+def _joined(line: ListLine, more: RefCell) -> ListLine:
+    return replace(line, refs=tuple(dict.fromkeys((*line.refs, *more.refs))))
+
+
+def _line(table: Table, layout: Layout, row: Row) -> ListLine | None:
+    row = Row(row.line, tuple("" if c in _EMPTY else c for c in row.cells))
+    value, package = layout.cell(row, "value"), layout.cell(row, "package")
+    description, number = layout.cell(row, "description"), layout.cell(row, "number")
+    device = layout.cell(row, "device")
+    quantity = read_quantity(layout.cell(row, "quantity"))
+    cell = layout.cell(row, "refs")
+    refs = read_refs(cell, quantity)
+    names, unnamed = refs.refs, False
+    if not any((value, package, description, number, device)) and not names:
+        return None
+    usual = all(map(looks_like_ref, names))
+    if not usual and sum(bool(c) for c in row.cells) == 1:
+        return ListLine(table.place(row), (), None, cell[:MAX_TEXT], ignored="a heading")
+    if len(names) == 1 and not usual and 1 < (quantity or 1) <= 500:
+        names, unnamed = _numbered(names[0], quantity or 1), True
+    if not names or _TOTAL.fullmatch(cell):
+        if _is_total(row):
+            return ListLine(table.place(row), (), quantity, ignored="a total or a remark")
+        if quantity is None and not package:
+            return ListLine(
+                table.place(row), (), None, value or description, ignored="names nothing to place"
+            )
+        what = value or number or description or package
+        names, unnamed = _made_up(row, what, quantity), True
+    column = layout.columns.get("package")
+    return ListLine(
+        place=table.place(row),
+        refs=names,
+        quantity=quantity,
+        value=value[:MAX_TEXT],
+        package=package[:MAX_TEXT],
+        device=device[:MAX_TEXT],
+        description=description[:MAX_TEXT],
+        number=number[:MAX_TEXT],
+        ignored=_unfitted(layout.cell(row, "unfitted"), value, layout, row),
+        numeric_package=column is not None and (row.line, column) in table.numeric,
+        side=layout.cell(row, "side"),
+        unnamed=unnamed or refs.free,
+    )
+
+
+def _made_up(row: Row, what: str, quantity: int | None) -> tuple[str, ...]:
+    """Names for parts whose row gives none."""
+    word = clean_ref(re.sub(r"[^A-Za-z0-9]+", "_", what))[:20].strip("_") or "PART"
+    stem = f"LINE{row.line}_{word}"
+    return _numbered(stem, min(quantity or 1, 500))
+
+
+def _numbered(stem: str, count: int) -> tuple[str, ...]:
+    return (stem,) if count <= 1 else tuple(f"{stem}_{i}" for i in range(1, count + 1))
+
+
+def read_quantity(text: str) -> int | None:
+    """A count of parts; None where the cell holds none."""
+    match = re.fullmatch(
+        r"\s*(\d{1,5})(?:[.,]0{1,3})?\s*(?:x|pcs?\.?|stk\.?|st\.?|ea)?\s*", text, re.IGNORECASE
+    )
+    if match is None:
+        return None
+    number = int(match[1])
+    return number if 0 < number <= 5000 else None
+
+
+_TOTAL = re.compile(r"(?i)\s*(?:grand |sub)?(?:totals?|sum|summe|gesamt\w*|totale)\s*:?\s*")
+
+
+def _is_total(row: Row) -> bool:
+    text = " ".join(row.cells).casefold()
+    return bool(
+        re.search(
+            r"\b(?:sub)?totals?\b|\bsumme\b|\bgesamt|\btotale?\b|component count|\bsum\b", text
+        )
+    )
+
+
+_NOT_FITTED = re.compile(
+    r"(?i)(?<![a-z])(?:dnp|dnf|dni|do not (?:place|populate|fit"
+    r"|stuff|install|mount)|not (?:fitted|populated|mounted"
+    r"|placed)"
+    r"|no ?pop|no ?stuff|nofit|unpopulated|n\.?m\.|not stuffed|nicht bestückt|unbestückt)(?![a-z])"
+)
+
+
+def _unfitted(cell: str, value: str, layout: Layout, row: Row) -> str:
+    told = "marked as not to be fitted"
+    if _NOT_FITTED.search(value) or _NOT_FITTED.search(layout.cell(row, "refs")):
+        return told
+    if layout.cell(row, "quantity") in ("0", "0.0"):
+        return "its quantity is 0"
+    if not cell:
+        return ""
+    if _NOT_FITTED.search(cell):
+        return told
+    yes = cell.casefold() in ("x", "1", "true", "yes", "y", "ja", "oui", "si", "excluded")
+    no = cell.casefold() in ("0", "false", "no", "n", "nein", "non", "-")
+    asks_fitted = re.match(r"populate|fitted|mounted|assemble|stuff", layout.unfitted_word)
+    return told if (no if asks_fitted else yes) else ""

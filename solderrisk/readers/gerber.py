@@ -1,0 +1,196 @@
+"""Gerber X2: pads by their ``TO.P`` attribute, both as ``%TO`` and as ``G04 #@! TO``."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from solderrisk.files.reading import plotted_text, refused
+from solderrisk.readers.reading import MAX_PADS, Reading, SeenPad
+
+_FORMAT = re.compile(r"FS([LT])AX(\d)(\d)Y(\d)(\d)")
+_APERTURE = re.compile(r"ADD(\d+)([A-Za-z_.$][\w.$]*),?([^*]*)")
+_COORDINATE = re.compile(
+    r"(?:G0?[0-3])?(?:X([-+]?\d{1,12}))?(?:Y([-+]?\d{1,12}))?(?:[IJ][-+]?\d+)*(?:D0?([123]))?"
+)
+_UNICODE = re.compile(r"\\u([0-9A-Fa-f]{4})")
+
+
+@dataclass
+class _State:
+    scale: float = 1.0
+    decimals: int = 6
+    digits: int = 10
+    trailing: bool = False
+    apertures: dict[int, tuple[float, float]] = field(default_factory=dict)
+    current: int = 0
+    x: float = 0.0
+    y: float = 0.0
+    ref: str = ""
+    pin: str = ""
+    net: str = ""
+    side: str = ""
+    pads: list[SeenPad] = field(default_factory=list)
+    seen_attributes: bool = False
+
+
+def read_gerber(path: Path, data: bytes) -> Reading:
+    """One layer.
+
+    Raises:
+        FileProblems: too large, binary, or no Gerber data in it.
+    """
+    return gerber_of(plotted_text(path, data), path)
+
+
+def gerber_of(text: str, path: Path) -> Reading:
+    state = _State()
+    line, words = 1, 0
+    for word in _words(text):
+        words += 1
+        if word[0] == "%":
+            for part in word.strip("%").split("*"):
+                _extended(state, part.strip())
+        else:
+            _plain(state, word.strip(), line)
+        line += word.count("\n")
+        if len(state.pads) > MAX_PADS:
+            raise refused(path, f"more than {MAX_PADS} pads")
+    if not words:
+        raise refused(path, "no Gerber data in it")
+    notes = () if state.pads else ("no part attributes (TO.P) in it; nothing to learn about parts",)
+    return Reading(notes, pads=tuple(state.pads))
+
+
+def _words(text: str) -> Iterator[str]:
+    """Commands up to their star, and extended commands between per cent signs."""
+    at = 0
+    while at < len(text):
+        if text[at] == "%":
+            end = text.find("%", at + 1)
+            if end < 0:
+                return
+            yield text[at : end + 1]
+        else:
+            end = text.find("*", at)
+            if end < 0:
+                return
+            word = text[at:end]
+            if "%" in word:  # a command without its star
+                end = text.index("%", at) - 1
+                word = text[at : end + 1]
+            yield word or " "
+        at = end + 1
+
+
+def _extended(state: _State, word: str) -> None:
+    if not word:
+        return
+    if word.startswith(("TO", "TD", "TF", "TA")):
+        _attribute(state, word)
+    elif word.startswith("MO"):
+        state.scale = 25.4 if word.startswith("MOIN") else 1.0
+    elif match := _FORMAT.match(word):
+        state.trailing = match[1] == "T"
+        state.decimals, state.digits = int(match[3]), int(match[2]) + int(match[3])
+    elif match := _APERTURE.match(word):
+        state.apertures[int(match[1])] = _size(match[2], match[3], state.scale)
+
+
+def _size(shape: str, values: str, scale: float) -> tuple[float, float]:
+    signed = [v for text in values.split("X")[:20] if (v := _number(text)) is not None]
+    signed = [value * scale for value in signed]
+    numbers = [abs(value) for value in signed]
+    if not numbers:
+        return 0.0, 0.0
+    if shape == "C":
+        return numbers[0], numbers[0]
+    if shape in ("R", "O"):
+        return numbers[0], numbers[1] if len(numbers) > 1 else numbers[0]
+    if shape == "RoundRect" and len(numbers) >= 9:
+        # Radius and four corners: the macro of rounded rectangles as boards are plotted.
+        xs, ys = signed[1:9:2], signed[2:9:2]
+        r = abs(signed[0])
+        return max(xs) - min(xs) + 2 * r, max(ys) - min(ys) + 2 * r
+    return (numbers[0], numbers[1]) if len(numbers) > 1 else (numbers[0], numbers[0])
+
+
+def _number(text: str) -> float | None:
+    try:
+        value = float(text)
+    except ValueError:
+        return None
+    return value if abs(value) < 2000 else None
+
+
+def _attribute(state: _State, word: str) -> None:
+    name, *values = word[2:].split(",")
+    values = [_UNICODE.sub(lambda m: chr(int(m[1], 16)), v.strip()) for v in values]
+    name = name.strip()
+    if word.startswith("TD"):
+        if name in ("", ".P", ".C"):
+            state.ref = state.pin = ""
+        if name in ("", ".N"):
+            state.net = ""
+        return
+    if word.startswith("TO"):
+        state.seen_attributes = True
+        if name == ".P" and values:
+            state.ref, state.pin = values[0], values[1] if len(values) > 1 else ""
+        elif name == ".N":
+            state.net = values[0] if values else ""
+    elif word.startswith("TF") and name == ".FileFunction":
+        joined = ",".join(values).casefold()
+        state.side = (
+            "top"
+            if "top" in joined
+            else "bottom"
+            if "bot" in joined
+            else "inner"
+            if "inr" in joined
+            else ""
+        )
+
+
+def _plain(state: _State, word: str, line: int) -> None:
+    if word.startswith(("G04", "G4 ")):
+        inner = re.match(r"G0?4\s*#@!\s*(T[OFAD].*)", word, re.DOTALL)
+        if inner:
+            _attribute(state, inner[1].strip())
+        return
+    select = re.fullmatch(r"(?:G54)?D(\d{2,6})", word)
+    if select and int(select[1]) >= 10:
+        state.current = int(select[1])
+        return
+    match = _COORDINATE.fullmatch(word)
+    if match is None or not word:
+        return
+    if match[1] is not None:
+        state.x = _coordinate(state, match[1])
+    if match[2] is not None:
+        state.y = _coordinate(state, match[2])
+    if match[3] == "3" and state.ref:
+        w, h = state.apertures.get(state.current, (0.0, 0.0))
+        state.pads.append(
+            SeenPad(
+                state.ref,
+                state.pin,
+                state.x,
+                state.y,
+                w,
+                h,
+                top=state.side != "bottom",
+                net=state.net,
+                line=line,
+            )
+        )
+
+
+def _coordinate(state: _State, text: str) -> float:
+    digits = text.lstrip("+-")
+    if state.trailing:
+        digits = digits.ljust(state.digits, "0")
+    value = int(digits) / 10**state.decimals * state.scale
+    return round(float(-value if text.startswith("-") else value), 5)
