@@ -114,3 +114,12 @@ Source = Annotated[
     ),
 ]
 Point = Annotated[tuple[float, float], Strict(False)]
+
+
+def steady(value: float) -> float:
+    """A computed figure to eight digits and at most eight decimals.
+
+    Further digits hang on the processor and on the libraries' versions. What is compared,
+    chosen by or told must not, so results are made steady where they leave the arrays.
+    """
+    return round(float(f"{value:.8g}"), 8)

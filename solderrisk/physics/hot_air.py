@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solderrisk.model.base import steady
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.air_net import PartUnderAir, air_arrays, part_under_air
@@ -152,7 +153,7 @@ def _answer(
     data: PhysicsData,
 ) -> _Kept:
     p = data.parameters
-    slow, usual, quick = (float(t) if math.isfinite(t) else None for t in molten)
+    slow, usual, quick = (steady(t) if math.isfinite(t) else None for t in molten)
     last_s = p["air_patience_s"] if usual is None else usual
     top_k = float(np.interp(last_s, run.time_s, run.top_k[:, column]))
     away_s = last_s + p["air_handling_s"]
@@ -164,7 +165,7 @@ def _answer(
     alloy = data.alloys[case.alloy]
     soak_c = p["soak_leaded_c"] if alloy.leaded else p["soak_lead_free_c"]
     ramp = _ramp_k_s(run.time_s, run.top_k[:, column], soak_c - case.start_c, last_s, top_k)
-    margin, band = float(doubt[0]), float(doubt[1])
+    margin, band = steady(doubt[0]), steady(doubt[1])
     heat = AirHeat(
         molten_s=usual,
         molten_s_low=quick,
@@ -172,9 +173,9 @@ def _answer(
         margin_k=margin,
         band_k=band,
         decision=decide(margin, band),
-        top_c=case.start_c + top_k,
+        top_c=steady(case.start_c + top_k),
         limit_c=_limit_c(case, data),
-        ramp_k_s=ramp,
+        ramp_k_s=steady(ramp),
         reflow_radius_mm=_radius_mm(radius_mm, board_c, alloy.solidus_c),
         plastic_radius_mm=_radius_mm(radius_mm, board_c, p["plastic_c"]),
         plastic_c=p["plastic_c"],
@@ -211,9 +212,9 @@ def _radius_mm(radius_mm: Array, board_c: Array, limit_c: float) -> float:
         return 0.0
     last = int(over[-1])
     if last + 1 == board_c.size:
-        return float(radius_mm[last])
+        return steady(radius_mm[last])
     share = (board_c[last] - limit_c) / (board_c[last] - board_c[last + 1])
-    return float(radius_mm[last] + share * (radius_mm[last + 1] - radius_mm[last]))
+    return steady(radius_mm[last] + share * (radius_mm[last + 1] - radius_mm[last]))
 
 
 def _air_warnings(case: AirCase, ramp: float, liquidus_c: float, p: Parameters) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solderrisk.model.base import steady
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.joint import JointLumps, joint_lumps
@@ -112,23 +113,23 @@ def _answer(
     limit: Limit,
     p: Parameters,
 ) -> IronHeat:
-    reached_c, needed = case.start_c + float(reached_k), needed_c(lumps, p)
-    margin = reached_c - needed
-    slow, usual, quick = (float(t) if math.isfinite(t) else None for t in wet)
+    reached_c, needed = steady(case.start_c + reached_k), needed_c(lumps, p)
+    margin, band = steady(reached_c - needed), steady(band_k)
+    slow, usual, quick = (steady(t) if math.isfinite(t) else None for t in wet)
     flow = p["barrel_flow_s"] if lumps.barrel else p["flow_s"]
-    decision = decide(margin, float(band_k))
+    decision = decide(margin, band)
     return IronHeat(
         reached_c=reached_c,
         needed_c=needed,
         margin_k=margin,
-        band_k=float(band_k),
+        band_k=band,
         decision=decision,
         limit="none" if decision == "wets" else limit,
         wet_s=usual,
         wet_s_low=quick,
         wet_s_high=slow,
-        dwell_s=None if usual is None else usual + flow,
-        safe_s=float(safe_s),
+        dwell_s=None if usual is None else steady(usual + flow),
+        safe_s=steady(safe_s),
         warnings=lumps.warnings + _iron_warnings(case, lumps, p),
     )
 

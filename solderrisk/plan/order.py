@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from time import monotonic
+from time import thread_time
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
@@ -24,6 +24,9 @@ from solderrisk.risk.results import KitRisk
 
 Progress = Callable[[float, str], None]
 Cancelled = Callable[[], bool]
+
+# Far beyond what the counted steps take: the clock shall not decide an order.
+TIME_LIMIT_S = 60.0
 
 
 def fitting_order(
@@ -40,15 +43,15 @@ def fitting_order(
     notes: Sequence[str] = (),
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
-    time_limit_s: float = 5.0,
+    time_limit_s: float = TIME_LIMIT_S,
 ) -> FittingOrder:
     """The order of all jobs with its proof or its gap.
 
     ``hour_value``: money per hour where the kit states none. ``locked``: further edges, as
     ``replan.lock`` makes them. ``done``: job keys already finished, in their order; they
     stay in front, whatever the edges say. ``notes`` are handed through. The result depends
-    on the input alone unless the clock or ``cancelled`` cuts the search short, which the
-    note then says.
+    on the input alone unless ``cancelled`` or the limit of processor time cuts the search
+    short, which the note then says.
 
     Raises:
         CyclicOrder: the edges form a circle.
@@ -58,7 +61,7 @@ def fitting_order(
     live = still_binding(every, done)
     budget = Budget(
         steps=int(parameters["order_steps"]),
-        deadline=monotonic() + time_limit_s,
+        deadline=thread_time() + time_limit_s,
         cancelled=cancelled,
         progress=None if progress is None else lambda share: progress(share, "order"),
     )

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush, nsmallest
-from time import monotonic
+from time import thread_time
 
 from solderrisk.plan.order_bounds import (
     Forest,
@@ -65,7 +65,7 @@ class Budget:
     def _look(self) -> None:
         if self.cancelled is not None and self.cancelled():
             self.stopped = True
-        if self.deadline is not None and monotonic() > self.deadline:
+        if self.deadline is not None and thread_time() > self.deadline:
             self.stopped = True
         if self.progress is not None:
             self.progress(min(self.used / max(self.steps, 1), 1.0))

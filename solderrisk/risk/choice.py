@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from solderrisk.model.base import steady
 from solderrisk.model.jobs import Job
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import Sight
@@ -45,14 +46,14 @@ def cost_of(candidate: Candidate, hand: Hand, worth: Worth) -> float:
     mean = candidate.outcome.rows @ hand.weights[:, 0]
     money = mean[PARTS] * worth.part_cost + mean[DAMAGE] + worth.stake * (1 - mean[WORK])
     hours = mean[MINUTES] / 60
-    return float(money + hours * worth.hour_value + candidate.technique.consumables)
+    return steady(money + hours * worth.hour_value + candidate.technique.consumables)
 
 
 def chance_for(candidate: Candidate, hand: Hand) -> float:
     """Chance that the job works in the end, mean over what is not known of the person."""
     if candidate.outcome is None:
         return 0.0
-    return float(candidate.outcome.rows[WORK] @ hand.weights[:, 0])
+    return steady(candidate.outcome.rows[WORK] @ hand.weights[:, 0])
 
 
 def ranked(
@@ -140,7 +141,7 @@ def option_of(
 
 
 def _modes(faults: FaultTable, hand: Hand, note: str) -> tuple[ModeChance, ...]:
-    table = (faults.modes @ hand.weights).tolist()
+    table = [[steady(value) for value in row] for row in faults.modes @ hand.weights]
     found = []
     for index, hazard in enumerate(faults.hazards):
         each, total = table[2 * index], table[2 * index + 1]

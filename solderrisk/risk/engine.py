@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from solderrisk.model.base import steady
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job
@@ -344,7 +345,7 @@ class RiskEngine:
             told["loss"],
             tuple(sorted(failing.items(), key=lambda item: (-item[1], item[0]))),
             blocked,
-            float(totals.minutes.mean()),
+            steady(totals.minutes.mean()),
             np.zeros_like(totals.working) if blocked else totals.working,
         )
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import betaincinv, ndtri
 
+from solderrisk.model.base import steady
 from solderrisk.model.risk_data import FaultMode, RiskData
 from solderrisk.risk.detection import Mending, mending_by_skill
 from solderrisk.risk.results import Range
@@ -131,7 +132,7 @@ def _single(psi: float) -> Floats:
 
 def as_range(row: Floats) -> Range:
     """A table's (mean, at low psi, at high psi) as a range."""
-    mean, one, other = row.tolist()
+    mean, one, other = map(steady, row.tolist())
     # Far from the median the mean may lie outside its own quantiles: the range holds both.
     return Range(min(one, other, mean), mean, max(one, other, mean))
 
@@ -139,7 +140,7 @@ def as_range(row: Floats) -> Range:
 def sample_range(values: Floats) -> Range:
     """Mean and 5 % and 95 % quantiles of samples."""
     low, high = np.quantile(values, (LOW, HIGH))
-    return Range(float(low), float(values.mean()), float(high))
+    return Range(steady(low), steady(values.mean()), steady(high))
 
 
 _LEAST_PSI = 1e-12

@@ -145,7 +145,7 @@ def _tips(question: IronQuestion, reference: Reference) -> list[tuple[Iron, Tip]
         found,
         key=lambda pair: (
             rule.shapes.index(pair[1].shape) if not rule.alone else 0,
-            abs(math.log(pair[1].width_mm / wanted)),
+            round(abs(math.log(pair[1].width_mm / wanted)), 9),
         ),
     )
 

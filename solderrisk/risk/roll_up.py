@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from solderrisk.model.base import steady
 from solderrisk.risk.hands import GRID, HIGH, LOW, Hand, sample_range
 from solderrisk.risk.outcomes import DAMAGE, FAULTS, MINUTES, PARTS, Outcome
 from solderrisk.risk.results import Range
@@ -88,7 +89,7 @@ def failure_shares(
     grids = {skill: hand.on_grid(scale) for skill, hand in hands.items()}
     carried = [float(-share.outcome.log_work @ grids[share.skill]) for share in shares]
     total = sum(one * share.count for one, share in zip(carried, shares, strict=True))
-    return [one / total if total > 0 else 0.0 for one in carried]
+    return [steady(one / total) if total > 0 else 0.0 for one in carried]
 
 
 def fault_range(totals: Totals) -> Range:
@@ -103,7 +104,7 @@ def fault_range(totals: Totals) -> Range:
 
     return Range(
         float(_first_count(at_most, LOW)),
-        float(totals.faults.mean()),
+        steady(totals.faults.mean()),
         float(_first_count(at_most, HIGH)),
     )
 

@@ -31,7 +31,7 @@ LIMIT_S = 10.0
 
 def survives(*paths: Path) -> None:
     """Draft the files; every refusal is a list of one-line problems, and quick."""
-    start = time.monotonic()
+    start = time.process_time()
     refusals: list[str] | None = None
     try:
         made = draft(list(paths), Library())
@@ -42,7 +42,7 @@ def survives(*paths: Path) -> None:
     except FileProblems as error:
         refusals = [str(problem) for problem in error.problems]
     assert refusals is None or (refusals and not any("\n" in line for line in refusals))
-    assert time.monotonic() - start < LIMIT_S
+    assert time.process_time() - start < LIMIT_S
 
 
 def mutated(data: bytes, rng: random.Random) -> bytes:
@@ -142,10 +142,10 @@ def test_a_sparse_gigabyte_is_refused_unread(tmp_path: Path, head: str) -> None:
     with path.open("wb") as file:
         file.write(head.encode())
         file.truncate(1 << 30)
-    start = time.monotonic()
+    start = time.process_time()
     with pytest.raises(FileProblems, match="larger than"):
         draft([path], Library())
-    assert time.monotonic() - start < 1.0
+    assert time.process_time() - start < 1.0
 
 
 @pytest.mark.parametrize(
@@ -172,10 +172,10 @@ def test_zip_bombs_are_refused(tmp_path: Path) -> None:
             for _ in range(130):
                 member.write(b" " * 1_000_000)
     assert path.stat().st_size < 1_000_000
-    start = time.monotonic()
+    start = time.process_time()
     with pytest.raises(FileProblems, match="unpacks to"):
         draft([path], Library())
-    assert time.monotonic() - start < LIMIT_S
+    assert time.process_time() - start < LIMIT_S
 
 
 def test_a_zip_that_lies_about_its_size(tmp_path: Path) -> None:

@@ -37,7 +37,7 @@ def _each_parser(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
 
 
 def read(data: bytes) -> None:
-    start = time.perf_counter()
+    start = time.process_time()
     told = []
     try:
         kit = parse_model(decode_text(data, "kit.yaml"), Kit, name="kit.yaml").value
@@ -49,7 +49,7 @@ def read(data: bytes) -> None:
         assert line.startswith("kit.yaml:")
         assert line.isprintable()
         assert len(line) < 600
-    assert time.perf_counter() - start < 5
+    assert time.process_time() - start < 5
 
 
 @QUIET

@@ -38,7 +38,7 @@ WALK = (
 async def compare(name: str, pilot: Pilot[int]) -> None:
     path = FOLDER / f"{name}.txt"
     if os.environ.get("SOLDERRISK_SNAPSHOTS") == "update":
-        text = await becomes(pilot, lambda _: False, timeout=1.0)
+        text = await becomes(pilot, lambda _: False, looks=20)
         path.write_text(text + "\n", encoding="utf-8")
     assert path.exists(), f"no snapshot {path.name}; see the head of this module"
     kept = path.read_text(encoding="utf-8")
