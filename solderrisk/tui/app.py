@@ -12,12 +12,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from textual import events
 from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.reactive import reactive
+from textual.widgets import Input
 from textual.worker import get_current_worker
 
-from solderrisk.tui.leaving import run_to_the_end
+from solderrisk.tui.faults import MOST_FAULTS, FaultScreen, Steady, fault_line
+from solderrisk.tui.leaving import redraw_when_continued, run_to_the_end
 from solderrisk.tui.messages import (
     Answered,
     Assessed,
@@ -40,7 +43,6 @@ from solderrisk.tui.setup import (
 )
 from solderrisk.tui.supposed import Supposed
 from solderrisk.tui.theme import DARK, LIGHT
-from solderrisk.words import one_line
 
 if TYPE_CHECKING:
     from textual.command import Provider
@@ -53,7 +55,6 @@ if TYPE_CHECKING:
 
 # How long a what-if rests before its order is searched anew.
 SETTLE_S = 0.6
-DEBUG_HINT = "set SOLDERRISK_DEBUG=1 to see where"
 
 
 def _palette() -> type[Provider]:
@@ -62,7 +63,7 @@ def _palette() -> type[Provider]:
     return Commands
 
 
-class SolderriskApp(App[int]):
+class SolderriskApp(Steady, App[int]):
     """One kit, one bench, one builder; ``desk`` does the work.
 
     ``saved`` is what the files say, ``tried`` what the what-if changes; ``baseline`` and
@@ -107,6 +108,8 @@ class SolderriskApp(App[int]):
         self.leaving = False  # threads that compute give up
         self._desk = desk
         self._computing = self._resting = False
+        self._faults = 0
+        self.tells_faults = not os.environ.get("SOLDERRISK_DEBUG")
         self._of_shown: Setup | None = None
         self._answers: dict[str, Answered] = {}
         self._asked: dict[str, Setup] = {}
@@ -128,6 +131,8 @@ class SolderriskApp(App[int]):
         return dict((DARK if self.current_theme.dark else LIGHT).variables)
 
     def on_mount(self) -> None:
+        if not self.is_headless:
+            redraw_when_continued(self)
         self.call_after_refresh(self._open_first)
 
     def _open_first(self) -> None:
@@ -139,16 +144,36 @@ class SolderriskApp(App[int]):
         self.busy = ""
         open_any(self, [Path(self.inputs.kit)], replace(self.inputs, kit=DEMO_KIT))
 
-    def _handle_exception(self, error: Exception) -> None:
-        """A fault of the program itself: one line instead of a page of its innards. What
-        happens to screens that are being taken down is none."""
+    def tell_fault(self, error: BaseException) -> bool:
+        """Tell a fault of the program itself and go on; False where it has to end."""
         if self.leaving:
+            # What happens to screens that are being taken down is none.
+            return True
+        self._faults += 1
+        if not self.tells_faults or self._faults > MOST_FAULTS:
+            return False
+        self.call_later(self.push_screen, FaultScreen(error))
+        return True
+
+    def _handle_exception(self, error: Exception) -> None:
+        if self.tell_fault(error):
             return
-        if self.is_headless or os.environ.get("SOLDERRISK_DEBUG"):
+        if not self.tells_faults:
             super()._handle_exception(error)
         else:
-            what = one_line(f"{type(error).__name__}: {error}", 200)
-            self.exit(2, 2, f"solderrisk: a fault of the program ({what}); {DEBUG_HINT}")
+            self.exit(2, 2, f"solderrisk: a fault of the program ({fault_line(error)})")
+
+    # Keys and pasted text that came before the focus had moved follow it
+
+    async def on_key(self, event: events.Key) -> None:
+        focused = self.focused
+        if focused is not None and focused.check_consume_key(event.key, event.character):
+            event.prevent_default()
+            focused._forward_event(events.Key(event.key, event.character))
+
+    def on_paste(self, event: events.Paste) -> None:
+        if isinstance(self.focused, Input):
+            self.focused._forward_event(events.Paste(event.text))
 
     # Reading
 

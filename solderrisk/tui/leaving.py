@@ -1,9 +1,11 @@
-"""Leaving at once: a thread that still computes holds nobody up."""
+"""Leaving at once, and leaving the terminal as it was, whatever asks for it."""
 
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import os
+import signal
 import sys
 import threading
 import time
@@ -11,33 +13,78 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from types import FrameType
+
     from solderrisk.tui.app import SolderriskApp
 
 POOL = "solderrisk-work"
 # A thread that writes a file gets this long to end; nothing else of theirs is kept.
 PATIENCE_S = 0.3
+# The program draws its last within this time of a signal, or is ended.
+SIGNAL_PATIENCE_S = 2.0
+SIGNALS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP", "SIGQUIT")
+                if hasattr(signal, name))  # fmt: skip
+# Leave the alternate screen; no mouse reports, no bracketed paste; the cursor shows.
+RESTORE = "".join(f"\x1b[?{mode}l" for mode in (1000, 1002, 1003, 1006, 1015, 2004, 1049)) + (
+    "\x1b[?25h\x1b[0m"
+)
 
 
 def run_to_the_end(app: SolderriskApp) -> int:
-    """Run the program; gives the exit status."""
+    """Run the program; gives the exit status, 128 and its number after a signal."""
     return asyncio.run(_run(app))
 
 
 async def _run(app: SolderriskApp) -> int:
     pool = ThreadPoolExecutor(thread_name_prefix=POOL)
-    asyncio.get_running_loop().set_default_executor(pool)
+    loop = asyncio.get_running_loop()
+    loop.set_default_executor(pool)
+    asked: list[int] = []
+
+    def leave(number: int, frame: FrameType | None) -> None:
+        if not asked:
+            asked.append(number)
+            app.leaving = True
+            loop.call_soon_threadsafe(app.exit, 128 + number)
+            threading.Thread(target=_end_late, args=(128 + number,), daemon=True).start()
+
+    for number in SIGNALS:
+        signal.signal(number, leave)
     result = await app.run_async()
     # The terminal is as it was before by now.
-    status = result if result is not None else app.return_code or 0
+    status = 128 + asked[0] if asked else (result if result is not None else app.return_code or 0)
     pool.shutdown(wait=False, cancel_futures=True)
     end = time.monotonic() + PATIENCE_S
     while _working() and time.monotonic() < end:
         time.sleep(0.01)
     if _working():
-        sys.stdout.flush()
-        sys.stderr.flush()
+        with contextlib.suppress(OSError, ValueError):
+            sys.stdout.flush()
+            sys.stderr.flush()
         os._exit(status)
     return status
+
+
+def redraw_when_continued(app: SolderriskApp) -> None:
+    """After a stop that nobody could catch, what the shell wrote meanwhile is drawn over."""
+    if not hasattr(signal, "SIGCONT") or threading.current_thread() is not threading.main_thread():
+        return
+    before, loop = signal.getsignal(signal.SIGCONT), asyncio.get_running_loop()
+
+    def again(number: int, frame: FrameType | None) -> None:
+        if callable(before):
+            before(number, frame)
+        loop.call_soon_threadsafe(lambda: app.screen.refresh(layout=True))
+
+    signal.signal(signal.SIGCONT, again)
+
+
+def _end_late(status: int) -> None:
+    """Ends a program that does not answer, with the terminal put right."""
+    time.sleep(SIGNAL_PATIENCE_S)
+    with contextlib.suppress(OSError, ValueError):
+        os.write(sys.__stderr__.fileno() if sys.__stderr__ else 2, RESTORE.encode())
+    os._exit(status)
 
 
 def _working() -> bool:

@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING, cast
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.content import Content
 
 from solderrisk.tui.places import PLACES
 from solderrisk.tui.rows import natural
@@ -63,7 +64,8 @@ class Commands(Provider):
             exact = 1.0 if row.name.casefold() == want else 0.5
             yield Hit(
                 exact - rank * 1e-4,
-                f"{row.band.mark} {row.name}",
+                Content(f"{row.band.mark} {row.name}"),
                 partial(self._app.look_at, row.key),
-                help=f"{row.part}, {row.technique}",
+                # As content: a part's value is never markup.
+                help=cast("str", Content(f"{row.part}, {row.technique}")),
             )

@@ -33,6 +33,7 @@ async def opened(
     """The program on a sample kit of ``count`` placements, at rest."""
     app = SolderriskApp(inputs, desk=desk or SampleDesk(count))
     app.animation_level = "none"
+    app.tells_faults = False
     async with app.run_test(size=size) as pilot:
         await rest(pilot)
         yield pilot

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
+from textual.binding import Binding
 from textual.containers import Container
 from textual.content import Content
 from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Static
 
+from solderrisk.tui.faults import Steady
 from solderrisk.tui.places import PLACES
 from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.strips import KeyLine, TabStrip
@@ -26,7 +29,7 @@ BUSY_CELLS = len("  computing …")
 WORKING = "Working it out …"
 
 
-class PlaceScreen(Screen[None]):
+class PlaceScreen(Steady, Screen[None]):
     """A place shows the app's assessment: ``build`` gives its widgets, ``fill`` puts an
     assessment into them. Hidden places catch up when they are gone to."""
 
@@ -36,6 +39,8 @@ class PlaceScreen(Screen[None]):
     EMPTY: ClassVar[str] = ""  # what to say where the kit has no soldered jobs; "" shows it
 
     app: SolderriskApp
+    _built = _ready = False
+    _filled: Shown | None = None
 
     def build(self) -> Iterable[Widget]:
         raise NotImplementedError
@@ -51,8 +56,6 @@ class PlaceScreen(Screen[None]):
         yield KeyLine()
 
     def on_mount(self) -> None:
-        self._filled: Shown | None = None
-        self._built = self._ready = False
         for name in ("shown", "busy", "problem"):
             self.watch(self.app, name, self.catch_up, init=False)
         self.watch(self.app, "answers", self._on_answers, init=False)
@@ -60,6 +63,24 @@ class PlaceScreen(Screen[None]):
 
     def on_screen_resume(self) -> None:
         self.catch_up()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """A place's own keys wait until it shows something; going elsewhere never waits."""
+        return self._filled is not None or action not in self._own_actions()
+
+    @classmethod
+    @cache
+    def _own_actions(cls) -> frozenset[str]:
+        return frozenset(
+            binding.action.partition("(")[0]
+            for binding in cls.BINDINGS
+            if isinstance(binding, Binding)
+        )
+
+    def rebuild(self) -> None:
+        """Make the place's widgets anew, whatever state they are in."""
+        self._filled, self._ready = None, False
+        self.call_later(self._build)
 
     def on_tab_strip_chosen(self, event: TabStrip.Chosen) -> None:
         if event.name in {place.name for place in PLACES}:
@@ -85,6 +106,7 @@ class PlaceScreen(Screen[None]):
             first = self._filled is None
             self._filled = shown
             self.fill(shown)
+            self.refresh_bindings()
             if first:
                 self.first_focus()
 
@@ -96,7 +118,9 @@ class PlaceScreen(Screen[None]):
 
     async def _build(self) -> None:
         # The first frame is drawn without the body: there is nothing to show in it yet.
-        await self.query_one("#body").mount_all(self.build())
+        body = self.query_one("#body")
+        await body.remove_children()
+        await body.mount_all(self.build())
         self.built()
         self._ready = True
         self.catch_up()

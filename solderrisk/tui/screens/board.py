@@ -65,7 +65,7 @@ next board, < and > step through the stages. Enter shows the part's technique.""
             self.watch(self.app, name, self._follow, init=False)
 
     def first_focus(self) -> None:
-        self.query_one(BoardMap).focus()
+        self.set_focus(self.query_one(BoardMap))
 
     def on_screen_resume(self) -> None:
         super().on_screen_resume()

@@ -121,7 +121,7 @@ opened; open questions go into it as remarks. Nothing is written over."""
             if not message.draft.questions:
                 self.action_report()
             else:
-                self.query_one("#choices").focus()
+                self.set_focus(self.query_one("#choices"))
 
     def _show(self) -> None:
         draft = self.draft
@@ -178,7 +178,7 @@ opened; open questions go into it as remarks. Nothing is written over."""
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         question = self._question()
         if event.option_list.id == "questions":
-            self.query_one("#choices").focus()
+            self.set_focus(self.query_one("#choices"))
         elif question is not None:
             self._answer(question, question.choices[event.option_index])
 
@@ -198,7 +198,7 @@ opened; open questions go into it as remarks. Nothing is written over."""
         elif question is not None and value:
             event.input.value = ""
             self._answer(question, value)
-            self.query_one("#choices").focus()
+            self.set_focus(self.query_one("#choices"))
 
     def action_undo(self) -> None:
         question = self._question()
@@ -206,20 +206,20 @@ opened; open questions go into it as remarks. Nothing is written over."""
             self._answer(question, "")
 
     def action_type(self) -> None:
-        self.query_one("#own").focus()
+        self.set_focus(self.query_one("#own"))
 
     def action_report(self) -> None:
         """Change between the questions and every reference."""
         table, ask = self.query_one("#lines"), self.query_one("#draft-ask")
         table.display = not table.display
         ask.display = not table.display
-        (table if table.display else self.query_one("#choices")).focus()
+        self.set_focus(table if table.display else self.query_one("#choices"))
 
     def action_back(self) -> None:
         path = self.query_one("#kit-path", Input)
         if path.display:
             path.display = False
-            self.query_one("#choices").focus()
+            self.set_focus(self.query_one("#choices"))
         else:
             self.dismiss()
 
@@ -229,7 +229,7 @@ opened; open questions go into it as remarks. Nothing is written over."""
             return
         path.display = True
         path.value = path.value or f"{self._sources[0].stem}.kit.yaml"
-        path.focus()
+        self.set_focus(path)
 
     def _write(self, value: str) -> None:
         draft = self.draft

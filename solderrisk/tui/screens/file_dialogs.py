@@ -76,7 +76,7 @@ class OpenFiles(ModalScreen[None]):
         for field in self.query(Input):
             field.cursor_blink = False
         kit = self.query_one("#open-kit", Input)
-        kit.focus()
+        self.set_focus(kit)
         kit.action_select_all()
 
     def on_directory_tree_file_selected(self, event: DirectoryTree.FileSelected) -> None:
@@ -88,7 +88,7 @@ class OpenFiles(ModalScreen[None]):
             kit.value = path
         elif Path(path) not in sources:
             kit.value = "; ".join([*map(str, sources), path])
-        kit.focus()
+        self.set_focus(kit)
         kit.action_end()
 
     def on_input_submitted(self) -> None:
@@ -168,7 +168,7 @@ class SaveReport(ModalScreen[None]):
     def on_mount(self) -> None:
         field = self.query_one(Input)
         field.cursor_blink = False
-        field.focus()
+        self.set_focus(field)
 
     def _suggest(self) -> str:
         name = self.app.loaded.kit.name if self.app.loaded else "kit"

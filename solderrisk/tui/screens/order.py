@@ -75,7 +75,7 @@ sitting only, nothing is recorded; the same key on the same job, or r, takes it 
         self.watch(self.app, "refused", self._follow, init=False)
 
     def first_focus(self) -> None:
-        self.query_one("#stages").focus()
+        self.set_focus(self.query_one("#stages"))
 
     def fill(self, shown: Shown) -> None:
         # A job that was moved takes the eye with it into its new stage.
@@ -148,7 +148,7 @@ sitting only, nothing is recorded; the same key on the same job, or r, takes it 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         shown = self.app.shown
         if event.option_list.id == "stages":
-            self.query_one("#stage-keys").focus()
+            self.set_focus(self.query_one("#stage-keys"))
         elif shown is not None and event.option_id in shown.risks:
             self.app.look_at(event.option_id)
 

@@ -99,7 +99,7 @@ Enter enlarges that part, escape goes back to the table."""
             self._list()
 
     def first_focus(self) -> None:
-        self.query_one("#jobs").focus()
+        self.set_focus(self.query_one("#jobs"))
 
     def fill(self, shown: Shown) -> None:
         self._list()
@@ -174,7 +174,7 @@ Enter enlarges that part, escape goes back to the table."""
         return filtered(shown.rows, self.query_one("#find", Input).value) if shown else []
 
     def on_input_submitted(self) -> None:
-        self.query_one("#jobs").focus()
+        self.set_focus(self.query_one("#jobs"))
 
     # One job
 
@@ -204,7 +204,7 @@ Enter enlarges that part, escape goes back to the table."""
     def action_find(self) -> None:
         self.remove_class("enlarged")
         find = self.query_one("#find", Input)
-        find.focus()
+        self.set_focus(find)
         find.action_select_all()
 
     def action_sort(self, forward: int) -> None:
@@ -235,8 +235,8 @@ Enter enlarges that part, escape goes back to the table."""
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Going back is offered where there is something to go back from."""
-        if action != "back" or not self._ready:
-            return True
+        if action != "back" or self._filled is None:
+            return super().check_action(action, parameters)
         return self.has_class("enlarged") or bool(self.query_one("#find", Input).value)
 
     def action_back(self) -> None:
@@ -245,7 +245,7 @@ Enter enlarges that part, escape goes back to the table."""
             self.remove_class("enlarged")
         elif find.value:
             find.value = ""
-        self.query_one("#jobs").focus()
+        self.set_focus(self.query_one("#jobs"))
         self.refresh_bindings()
 
 

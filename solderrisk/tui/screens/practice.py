@@ -60,7 +60,7 @@ in it. w writes it to a page that prints, with the work sheet and the cards."""
         )
 
     def first_focus(self) -> None:
-        self.query_one("#practice-main").focus()
+        self.set_focus(self.query_one("#practice-main"))
 
     def fill(self, shown: Shown) -> None:
         self.answered()

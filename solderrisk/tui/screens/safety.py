@@ -47,7 +47,7 @@ Local rules, data sheets and people trained for the work always go first."""
         yield VerticalScroll(Static(id="note-text", markup=False), id="note-side")
 
     def first_focus(self) -> None:
-        self.query_one("#notes").focus()
+        self.set_focus(self.query_one("#notes"))
 
     def fill(self, shown: Shown) -> None:
         notes = self.query_one("#notes", OptionList)

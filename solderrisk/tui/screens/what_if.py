@@ -83,7 +83,7 @@ some seconds, and a stops it again. e goes to that group."""
         field.cursor_blink, field.display = False, False
 
     def first_focus(self) -> None:
-        self.query_one("#dials").focus()
+        self.set_focus(self.query_one("#dials"))
 
     def on_screen_resume(self) -> None:
         super().on_screen_resume()
@@ -168,7 +168,7 @@ some seconds, and a stops it again. e goes to that group."""
         first = next((d.id for d in self._dials if d.group == assumed.GROUP), None)
         if first is not None:
             listing.highlighted = listing.get_option_index(first)
-            listing.focus()
+            self.set_focus(listing)
             self.call_after_refresh(listing.scroll_to_highlight, top=True)
 
     def action_rank(self) -> None:
@@ -190,12 +190,12 @@ some seconds, and a stops it again. e goes to that group."""
             field = self.query_one("#dial-value", Input)
             field.value, field.placeholder = "", f"value of {name}; empty: as stated"
             field.display = True
-            field.focus()
+            self.set_focus(field)
 
     def action_untype(self) -> None:
         field = self.query_one("#dial-value", Input)
         field.display = False
-        self.query_one("#dials").focus()
+        self.set_focus(self.query_one("#dials"))
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         app, name = self.app, self._assumed()
