@@ -7,13 +7,12 @@ UserProblem
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 Loc = tuple[int | str, ...]
 
 
-@dataclass(frozen=True)
-class KitProblem:
+class KitProblem(NamedTuple):
     """A fault between the parts of a kit; ``loc`` leads to it: ``("gates", 0, "after", 1)``."""
 
     loc: Loc
