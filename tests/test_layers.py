@@ -22,6 +22,7 @@ USES = {
     "risk": {"model", "physics"},
     "safety": {"model", "physics", "plan.results"},
     "plan": {"model", "physics", "risk", "safety"},
+    "journal": {"model", "physics", "risk", "plan"},
     "report": {"model", "physics", "risk", "plan"},
     "files": {"model"},
     "packages": {"model", "files"},
@@ -40,8 +41,9 @@ USES = {
 LOADS = {
     "textual": {"tui"},
     "rich": {"tui"},
-    "numpy": {"physics", "risk", "plan"},
-    "scipy": {"physics", "risk", "plan"},
+    "numpy": {"physics", "risk", "plan", "journal"},
+    "scipy": {"physics", "risk", "plan", "journal"},
+    "sqlite3": {"journal"},
     "python_calamine": {"readers"},
 }
 
