@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from solderrisk.journal.state import BuildState, PlannedJob, Sheet, dependents, live, standing_undos
 from solderrisk.journal.store import Entry, JournalProblem
-from solderrisk.model.refs import ref_range
+from solderrisk.model.selectors import ref_range
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -5,9 +5,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from difflib import get_close_matches
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 MAX_REFS = 5000
 
@@ -93,8 +91,7 @@ class Selectable(Protocol):
     def place(self) -> str: ...
 
 
-@dataclass(frozen=True)
-class JobIndex:
+class JobIndex(NamedTuple):
     """Jobs by everything a selector may say; build it once for many selectors."""
 
     order: dict[str, int]
@@ -133,6 +130,9 @@ class JobIndex:
 
     def close_to(self, item: str) -> str | None:
         """The name that looks most like an item which names nothing."""
+        # Recording at the bench reads references without the time this import takes.
+        from difflib import get_close_matches
+
         near = get_close_matches(item[:60], list(self.by_name)[:2000], n=1, cutoff=0.6)
         return near[0] if near else None
 
