@@ -123,6 +123,9 @@ class PadGroup(Frozen):
     lead: Lead | None = None
     tied: bool = Field(False, description="usually joined to the board's planes (ground, heat)")
     at: Many[Point] = Field((), description="centres in mm, for explicit layout")
+    turned: Many[int] = Field(
+        (), description="which centres, counted from 1, have land_l along x (explicit layout)"
+    )
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
@@ -146,7 +149,10 @@ class PadGroup(Frozen):
 
     @property
     def gap_mm(self) -> float | None:
-        """Copper-to-copper gap between neighbours in a row, mm; None for lone pads."""
+        """Copper-to-copper gap between neighbours in a row, mm; None for lone pads and for
+        lands with the part's body between them."""
+        if self.layout == "ends" and self.through_board and self.row_span_mm is not None:
+            return max(self.row_span_mm - self.land_l_mm, 0.0)
         if self.pitch_mm is None or self.count < 2:
             return None
         return max(self.pitch_mm - self.land_w_mm, 0.0)
@@ -165,11 +171,16 @@ class PadGroup(Frozen):
 
 
 class Body(Frozen):
-    """The part's body; heat capacity is estimated from volume where none is given."""
+    """The part's body; heat capacity is estimated from volume where none is given.
+
+    ``shape``: a ``cylinder`` lies or stands, round across its two like sides; a ``dome`` is an
+    upright cylinder that ends in a half sphere (a wired LED).
+    """
 
     length_mm: PositiveMm
     width_mm: PositiveMm
     height_mm: PositiveMm
+    shape: Literal["block", "cylinder", "dome"] = "block"
     material: Material = "epoxy"
     mass_g: Annotated[float, Field(gt=0, le=500)] | None = None
     heat_capacity_j_k: Annotated[float, Field(gt=0, le=500)] | None = None
@@ -177,7 +188,16 @@ class Body(Frozen):
 
     @property
     def volume_mm3(self) -> float:
-        return self.length_mm * self.width_mm * self.height_mm
+        block = self.length_mm * self.width_mm * self.height_mm
+        match self.shape:
+            case "cylinder":
+                return math.pi / 4 * block
+            case "dome":
+                # Half a sphere of diameter d holds as much as a cylinder d / 3 high.
+                rounded = min(self.width_mm / 6, self.height_mm)
+                return math.pi / 4 * block * (1 - rounded / self.height_mm)
+            case _:
+                return block
 
 
 class HeatLimit(Frozen):
@@ -225,11 +245,6 @@ class Footprint(Frozen):
     def pitch_mm(self) -> float | None:
         """The finest pitch of the footprint, mm."""
         return min((g.pitch_mm for g in self.pads if g.pitch_mm is not None), default=None)
-
-    @property
-    def gap_mm(self) -> float | None:
-        """The smallest copper gap, mm."""
-        return min((g.gap_mm for g in self.pads if g.gap_mm is not None), default=None)
 
     @property
     def through_hole(self) -> bool:

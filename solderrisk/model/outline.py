@@ -61,6 +61,58 @@ def _pairs(footprint: Footprint) -> list[tuple[PadGroup, PadRect]]:
     return pairs
 
 
+@dataclass(frozen=True)
+class LandGap:
+    """Two neighbouring lands: the copper-to-copper distance, and the pad group (by its place
+    in ``Footprint.pads``) that the solder is brought to."""
+
+    gap_mm: float
+    group: int
+
+
+def smallest_gap_mm(footprint: Footprint) -> float | None:
+    """The smallest distance between any two lands, mm; None for a lone land."""
+    return min((gap.gap_mm for gap in land_gaps(footprint)), default=None)
+
+
+@lru_cache(maxsize=4096)
+def land_gaps(footprint: Footprint) -> tuple[LandGap, ...]:
+    """Gaps between neighbours: the shortest set that joins every land to every other one.
+
+    In a row these are the gaps of the row; between rows, groups and corners it is the nearest
+    pair. Distances are those of the lands as drawn, mm.
+    """
+    pairs = _pairs(footprint)
+    if len(pairs) < 2:
+        return ()
+    number = {id(group): index for index, group in enumerate(footprint.pads)}
+    rects = [rect for _, rect in pairs]
+    groups = [number[id(group)] for group, _ in pairs]
+    nearest = [(land_distance_mm(rects[0], rect), 0) for rect in rects]
+    left, found = set(range(1, len(rects))), []
+    while left:
+        # Ties go to the land of the lower number.
+        new = min(left, key=lambda i: (round(nearest[i][0], 6), i))
+        left.remove(new)
+        gap_mm, old = nearest[new]
+        found.append(LandGap(round(gap_mm, 6), max(groups[new], groups[old])))
+        for other in left:
+            away = land_distance_mm(rects[new], rects[other])
+            if away < nearest[other][0]:
+                nearest[other] = (away, new)
+    return tuple(found)
+
+
+def land_distance_mm(one: PadRect, other: PadRect) -> float:
+    """Copper-to-copper distance of two lands, mm; 0 where they touch or overlap."""
+    dx, dy = abs(one.x_mm - other.x_mm), abs(one.y_mm - other.y_mm)
+    if one.round and other.round:
+        return max(math.hypot(dx, dy) - (one.w_mm + other.w_mm) / 2, 0.0)
+    across = max(dx - (one.w_mm + other.w_mm) / 2, 0.0)
+    along = max(dy - (one.h_mm + other.h_mm) / 2, 0.0)
+    return math.hypot(across, along)
+
+
 @lru_cache(maxsize=4096)
 def body_size(footprint: Footprint) -> tuple[float, float]:
     """The body's size along x and along y.
@@ -159,7 +211,7 @@ def _layout(group: PadGroup) -> str:
 def _spots(group: PadGroup, footprint: Footprint) -> list[LandSpot]:
     match _layout(group):
         case "explicit":
-            return [(x, y, False) for x, y in group.at]
+            return [(x, y, n in group.turned) for n, (x, y) in enumerate(group.at, 1)]
         case "ends":
             half = _span(group) / 2
             return [(-half, 0.0, True), (half, 0.0, True)][: group.count]

@@ -125,6 +125,7 @@ def _sides(outline: Outline, facts: FamilyUsual, pitch: float) -> list[PadGroup]
             count=len(spots),
             layout="explicit",
             at=spots,
+            turned=tuple(range(1, len(spots) + 1)),
             pitch_mm=step,
             land_w_mm=across,
             land_l_mm=along,

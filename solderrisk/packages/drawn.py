@@ -210,6 +210,7 @@ def _groups(
                 count=1,
                 layout="explicit",
                 at=(_spot(pad, cx, cy),),
+                turned=(1,),
                 land_w_mm=_mm(pad.h),
                 land_l_mm=_mm(pad.w),
                 tied=True,
@@ -285,6 +286,7 @@ def _explicit(
         count=len(pads),
         layout="explicit",
         at=tuple(_spot(p, cx, cy) for p in pads),
+        turned=tuple(n for n, p in enumerate(pads, 1) if _outward_x(p, cx, cy)),
         # The step of the row is what leaves the gap that is drawn.
         pitch_mm=_mm(width + gap) if gap is not None and len(pads) > 1 and gap < 20 else None,
         land_w_mm=_mm(width),
@@ -311,6 +313,7 @@ def _mount_groups(mounts: Sequence[Pad], cx: float, cy: float) -> list[PadGroup]
                 count=len(pads),
                 layout="explicit",
                 at=tuple(_spot(p, cx, cy) for p in pads),
+                turned=tuple(n for n, p in enumerate(pads, 1) if p.w > p.h),
                 land_w_mm=_mm(min(pad.w, pad.h)),
                 land_l_mm=_mm(max(pad.w, pad.h)),
                 hole_mm=_mm(pad.drill) if through else None,
@@ -348,10 +351,12 @@ def _lead(kind: PadKind, pad: Pad, facts: FamilyUsual, land_w: float) -> Lead | 
 
 def _across(pad: Pad, cx: float, cy: float) -> tuple[float, float]:
     """Width along the row and length outward from the body."""
-    if pad.round and abs(pad.w - pad.h) < 0.01:
-        return pad.w, pad.h
-    outward_x = abs(pad.x - cx) >= abs(pad.y - cy)
-    return (pad.h, pad.w) if outward_x else (pad.w, pad.h)
+    return (pad.h, pad.w) if _outward_x(pad, cx, cy) else (pad.w, pad.h)
+
+
+def _outward_x(pad: Pad, cx: float, cy: float) -> bool:
+    alike = abs(pad.w - pad.h) < 0.01
+    return not alike and abs(pad.x - cx) >= abs(pad.y - cy)
 
 
 def _spot(pad: Pad, cx: float, cy: float) -> tuple[float, float]:

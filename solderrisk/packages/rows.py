@@ -258,6 +258,7 @@ def _explicit_sides(
         count=pins,
         layout="explicit",
         at=tuple(at),
+        turned=tuple(range(1, pins + 1)),
         pitch_mm=pitch,
         land_w_mm=round(facts.land_share * pitch, 3),
         land_l_mm=round(land, 3),

@@ -10,7 +10,8 @@ from collections.abc import Iterable
 from typing import Literal
 
 from solderrisk.model.bench import Magnifier
-from solderrisk.model.footprint import Footprint, PadGroup
+from solderrisk.model.footprint import Footprint
+from solderrisk.model.outline import smallest_gap_mm
 from solderrisk.model.physics_data import Magnification, PhysicsData
 from solderrisk.physics.results import Sight
 
@@ -54,16 +55,8 @@ def standard_power(land_w_mm: float, data: PhysicsData) -> Magnification:
 
 def smallest_detail_mm(footprint: Footprint) -> float:
     """The smallest gap between two lands of the part; a lone land's own width, mm."""
-    gaps = [gap for group in footprint.pads for gap in _gaps(group)]
     widths = [min(group.land_w_mm, group.land_l_mm) for group in footprint.pads]
-    return min(gaps, default=min(widths))
-
-
-def _gaps(group: PadGroup) -> list[float]:
-    gaps = [group.gap_mm]
-    if group.layout in ("ends", "corners") and group.row_span_mm is not None:
-        gaps.append(group.row_span_mm - group.land_l_mm)
-    return [gap for gap in gaps if gap is not None and gap > 0]
+    return smallest_gap_mm(footprint) or min(widths)
 
 
 def sight(

@@ -6,12 +6,14 @@ All arrays run over the grid of psi. Formulas: one line each, parameters in ``ri
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
 import numpy as np
 from scipy.special import ndtr
 
 from solderrisk.model.footprint import PadGroup
+from solderrisk.model.outline import land_gaps
 from solderrisk.risk.conditions import ANY_HAND, Conditions, Hazard, Raw
 from solderrisk.risk.hands import GRID
 from solderrisk.risk.heat_choice import crowding
@@ -75,7 +77,7 @@ def _joint_modes(conditions: Conditions) -> Iterable[Raw]:
     spread = conditions.tables.dwell_spread
     for index, group in enumerate(work.footprint.pads):
         count = work.copies(group.count)
-        yield from _bridge(conditions, group)
+        yield from _bridge(conditions, index, group)
         uneven = 1 + flat / data["open_coplanarity_mm"] if group.kind in LEADED else 1.0
         thin = data["open_rate"] * uneven * conditions.means.strain * GRID
         yield Raw("open", count, thin, _see(conditions))
@@ -94,20 +96,29 @@ def _joint_modes(conditions: Conditions) -> Iterable[Raw]:
     yield from _not_molten(conditions)
 
 
-def _bridge(conditions: Conditions, group: PadGroup) -> Iterable[Raw]:
-    data, gap = conditions.data, group.gap_mm
-    count = gaps_of(group)
-    if gap is None or count == 0:
+def _bridge(conditions: Conditions, index: int, group: PadGroup) -> Iterable[Raw]:
+    """Bridges at the gaps of one pad group; where a body lies over the gap there is none."""
+    if group.layout == "ends" and not group.through_board:
         return
-    size = max(gap, data["smallest_gap_mm"])
-    rate = data["bridge_rate"] * (data["bridge_gap_mm"] / size) ** data["bridge_power"]
+    data, footprint = conditions.data, conditions.work.footprint
+    reach = data["bridge_reach_mm"]
+    gaps = Counter(
+        round(gap.gap_mm, 2)
+        for gap in land_gaps(footprint)
+        if gap.group == index and gap.gap_mm <= reach
+    )
+    if not gaps:
+        return
     bare = not conditions.work.board.solder_mask
-    rate *= conditions.means.strain * (data["bridge_no_mask"] if bare else 1.0)
+    strain = conditions.means.strain * (data["bridge_no_mask"] if bare else 1.0)
     crowded = _crowded(conditions, group)
-    rate *= crowded ** data["bridge_crowded_power"]
+    strain *= crowded ** data["bridge_crowded_power"]
     wide = f", tip {crowded:.1f} times too wide for one land" if crowded > 1 else ""
-    why = f"gap {gap:.2f} mm{', no mask' if bare else ''}{wide}{conditions.means.short_sighted}"
-    yield Raw("bridge", count, rate * GRID, why)
+    rest = f"{', no mask' if bare else ''}{wide}{conditions.means.short_sighted}"
+    for gap_mm, count in gaps.items():
+        size = max(gap_mm, data["smallest_gap_mm"])
+        rate = data["bridge_rate"] * (data["bridge_gap_mm"] / size) ** data["bridge_power"]
+        yield Raw("bridge", count, rate * strain * GRID, f"gap {gap_mm:.2f} mm{rest}")
 
 
 def _crowded(conditions: Conditions, group: PadGroup) -> float:
@@ -120,21 +131,6 @@ def _crowded(conditions: Conditions, group: PadGroup) -> float:
         if not conditions.reference.risk.technique_data.tip_rule(rule).alone:
             return 1.0
     return 1.0 if tip_mm is None else crowding(tip_mm, group)
-
-
-def gaps_of(group: PadGroup) -> int:
-    """Gaps between neighbours in a row."""
-    match group.layout:
-        case "ends" | "corners" | "centre":
-            return 0
-        case "dual":
-            return max(group.count - 2, 0)
-        case "quad":
-            return max(group.count - 4, 0)
-        case "grid":
-            return max(2 * group.count - 2 * math.isqrt(group.count), 0)
-        case _:
-            return max(group.count - group.rows, 0)
 
 
 def _not_molten(conditions: Conditions) -> Iterable[Raw]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import ClassVar
 
 from solderrisk.model.footprint import Footprint
-from solderrisk.model.outline import PadRect, body_size, lead_rects, pad_rects
+from solderrisk.model.outline import PadRect, body_size, lead_rects, pad_rects, smallest_gap_mm
 from solderrisk.physics.results import Alignment
 from solderrisk.tui.dots import Dot, Dots, Row
 from solderrisk.tui.geometry import View
@@ -159,8 +159,9 @@ def _legend(
     facts = []
     if footprint.pitch_mm is not None:
         facts.append(f"pitch {footprint.pitch_mm:g} mm")
-    if footprint.gap_mm is not None:
-        facts.append(f"gap {footprint.gap_mm:.2f} mm")
+    gap_mm = smallest_gap_mm(footprint)
+    if gap_mm is not None:
+        facts.append(f"gap {gap_mm:.2f} mm")
     if alignment is not None:
         facts.append(f"may sit {alignment.lateral_mm:.2f} mm off")
         facts.append(f"turned {alignment.rotation_deg:.1f}°")
