@@ -124,7 +124,7 @@ def body_size(footprint: Footprint) -> tuple[float, float]:
     telling = [
         rect
         for group in footprint.pads
-        if group.kind in _STANDS_OUT and _layout(group) == "dual"
+        if group.kind in _STANDS_OUT
         for rect in _plain_rects(group)
     ]
     as_written = _misfit(telling, length, width)
@@ -199,8 +199,15 @@ def _mismatch(rect: PadRect, along_x: float, along_y: float) -> float:
 
 
 def _plain_rects(group: PadGroup) -> list[PadRect]:
+    """Lands of two rows that face each other along x; none of other layouts."""
+    if group.turned and len(group.turned) == group.count:
+        spots: list[LandSpot] = [(x, y, True) for x, y in group.at]
+    elif _layout(group) == "dual":
+        spots = _dual(group)
+    else:
+        return []
     size = (group.land_l_mm, group.land_w_mm)
-    return [PadRect(x, y, *size, group.name, n + 1) for n, (x, y, _) in enumerate(_dual(group))]
+    return [PadRect(x, y, *size, group.name, n + 1) for n, (x, y, _) in enumerate(spots)]
 
 
 def _layout(group: PadGroup) -> str:

@@ -140,6 +140,7 @@ def _sides(outline: Outline, facts: FamilyUsual, pitch: float) -> list[PadGroup]
                 count=1,
                 layout="explicit",
                 at=((span / 2, 0.0),),
+                turned=(1,),
                 land_w_mm=outline.tab[0],
                 land_l_mm=outline.tab[1],
                 tied=True,

@@ -10,7 +10,7 @@ import pytest
 from solderrisk.files.library import load_library
 from solderrisk.model.footprint import Family, Footprint
 from solderrisk.model.library import name_key
-from solderrisk.model.outline import pad_rects
+from solderrisk.model.outline import pad_rects, smallest_gap_mm
 
 LIBRARY = load_library()
 ALL = tuple(LIBRARY)
@@ -19,7 +19,7 @@ MOULDED = ("sot", "power_tab", "soic", "ssop", "tsop", "qfp", "qfn", "bga", "plc
 SOFT = ("polyamide", "pbt", "abs", "phenolic", "pvc", "high_temp_polymer")
 
 # Copper closer than this is not made by ordinary board makers (IPC-2221 class B, common practice).
-LEAST_GAP_MM = 0.1
+LEAST_GAP_MM = 0.1  # the smallest chips; lands of opposite rows stand 0.2 apart or more
 
 
 def part(name: str) -> Footprint:
@@ -97,7 +97,7 @@ def test_headers_reach_two_rows_of_twenty(pitch: str) -> None:
     assert part(f"HEADER-2X20-{pitch}").pin_count == 40
 
 
-def test_lands_keep_apart() -> None:
+def test_lands_keep_apart_and_the_smallest_gap_is_the_drawn_one() -> None:
     for footprint in ALL:
         rects = pad_rects(footprint)
         sides = np.array([(r.x_mm, r.y_mm, r.w_mm / 2, r.h_mm / 2) for r in rects])
@@ -110,6 +110,24 @@ def test_lands_keep_apart() -> None:
         gap[both] = (np.hypot(x - x.T, y - y.T) - half_w - half_w.T)[both]
         np.fill_diagonal(gap, np.inf)
         assert gap.min() >= LEAST_GAP_MM - 1e-9, footprint.name
+        reckoned = smallest_gap_mm(footprint)
+        if len(rects) > 1:
+            assert reckoned == pytest.approx(gap.min(), abs=1e-4), footprint.name
+
+
+def test_opposite_rows_stand_apart() -> None:
+    # Solder mask between lands needs 0.2 mm (common practice of board makers).
+    for footprint in ALL:
+        for group in footprint.pads:
+            if group.layout in ("dual", "quad"):
+                assert (group.row_span_mm or 9) - group.land_l_mm >= 0.2, footprint.name
+
+
+def test_round_parts_hold_the_heat_of_round_bodies() -> None:
+    # Volumes by hand: DO-35 pi/4 x 1.9^2 x 3.9 = 11.06; a 5 mm LED with its rim, cylinder of
+    # 5.8 x 5.8 high and half a sphere: 153.2 + 51.1 = 204.3 mm3
+    assert part("DO-35").body.volume_mm3 == pytest.approx(11.06, abs=0.01)
+    assert part("LED-5MM").body.volume_mm3 == pytest.approx(204.3, abs=0.2)
 
 
 def test_counts_divide_by_their_rows() -> None:

@@ -7,6 +7,7 @@ lifting parts to be used again), not results of the program.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import pytest
 
@@ -221,6 +222,30 @@ def test_a_tip_too_wide_for_one_land_is_riskier_not_impossible() -> None:
     ]
     assert bridges[0].each.mid > bridges[1].each.mid
     assert "too wide for one land" in bridges[0].why
+
+
+def each_bridge(footprint: str) -> float:
+    options = job_of(fitted(footprint), FULL, "fit:U1").options
+    swept = next(o for o in options if o.technique == "tack_align_sweep")
+    return next(m for m in swept.modes if m.mode == "bridge").each.mid
+
+
+def test_a_coarser_pitch_bridges_no_more_often() -> None:
+    """Common practice; 64 pins at 0.4, 0.5, 0.65 and 0.8 mm, one technique."""
+    names = ("TQFP-64-7X7", "LQFP-64", "LQFP-64-12X12", "TQFP-64-14X14")
+    rates = [each_bridge(name) for name in names]
+    # 0.65 and 0.8 mm leave the same gap in the row; the corners' wider gaps are averaged in.
+    assert all(coarse <= 1.01 * fine for fine, coarse in pairwise(rates))
+    assert each_bridge("MSOP-8") <= each_bridge("MSOP-10")
+
+
+def test_wires_that_stand_close_can_bridge() -> None:
+    for footprint, gap in (("ELCO-RADIAL-5", "0.40"), ("LED-5MM", "0.74"), ("SOT-89", "0.60")):
+        modes = job_of(fitted(footprint), FULL, "fit:U1").chosen.modes
+        assert f"gap {gap} mm" in next(m for m in modes if m.mode == "bridge").why
+    for footprint in ("CHIP-0603", "RESISTOR-AXIAL-0.25W"):
+        modes = job_of(fitted(footprint), FULL, "fit:U1").chosen.modes
+        assert not any(m.mode == "bridge" for m in modes)
 
 
 def test_steps_say_what_decides() -> None:
