@@ -20,8 +20,7 @@ USES = {
     "model": set(),
     "physics": {"model"},
     "risk": {"model", "physics"},
-    "safety": {"model", "physics", "plan.results"},
-    "plan": {"model", "physics", "risk", "safety"},
+    "plan": {"model", "physics", "risk"},
     "journal": {"model", "physics", "risk", "plan"},
     "report": {"model", "physics", "risk", "plan"},
     "files": {"model"},
@@ -29,7 +28,7 @@ USES = {
     "readers": {"model", "files", "packages"},
     "draft": {"model", "files", "packages", "readers"},
     "tui": {
-        *("model", "physics", "risk", "plan", "report", "files", "safety"),
+        *("model", "physics", "risk", "plan", "report", "files"),
         *("draft", "readers.formats"),
     },
     "arguments": set(),

@@ -117,6 +117,7 @@ def known_names() -> KnownNames:
         techniques=tuple(technique.id for technique in reference.risk.techniques),
         skills=tuple(skill.id for skill in reference.risk.levels.skills),
         notes=tuple(note.id for note in reference.plan.safety.notes),
+        aids=reference.plan.aids,
     )
 
 

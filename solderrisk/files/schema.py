@@ -6,6 +6,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel
 
+from solderrisk.files.reference import load_reference
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
 from solderrisk.model.footprint import FootprintFile
@@ -29,6 +30,8 @@ def json_schema(kind: SchemaKind) -> dict[str, Any]:
         KeyError: no such kind.
     """
     schema = MODELS[kind].model_json_schema(mode="validation")
+    if kind == "bench":
+        schema["properties"]["aids"]["items"]["enum"] = list(load_reference().plan.aids)
     _loosen(schema)
     schema["title"] = f"solderrisk: {kind} file"
     return {"$schema": DIALECT, **schema}

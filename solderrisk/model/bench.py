@@ -8,7 +8,8 @@ from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, PositiveMm, Share, Text
 
-TipShape = Literal["conical", "chisel", "bevel", "blade"]
+TipShape = Literal["conical", "chisel", "bevel", "blade", "tweezer"]
+FluxKind = Literal["rosin", "no_clean", "water_soluble", "acid"]
 TipC = Annotated[float, Field(ge=100, le=500)]
 
 
@@ -69,7 +70,7 @@ class Solder(Frozen):
 
 
 class Flux(Frozen):
-    kind: Literal["rosin", "no_clean", "water_soluble", "acid"]
+    kind: FluxKind
     form: Literal["gel", "liquid", "pen", "solid"] = "gel"
 
 
@@ -84,32 +85,6 @@ class Room(Frozen):
     volume_m3: float = Field(30.0, gt=1, le=10000)
     air_changes_h: float = Field(0.5, ge=0.05, le=60)
     ambient_c: float = Field(22.0, ge=0, le=45)
-
-
-Aid = Literal[
-    "flush_cutters",
-    "tweezers",
-    "board_holder",
-    "wick",
-    "solder_pump",
-    "polyimide_tape",
-    "multimeter",
-    "current_limited_supply",
-    "oscilloscope",
-    "cleaning_solvent",
-    "brush",
-    "bake_oven",
-    "hot_plate",
-    "stencil",
-    "wrist_strap",
-    "esd_mat",
-    "eye_protection",
-    "gloves",
-    "second_person",
-    "good_light",
-    "vacuum_pick",
-    "wire_stripper",
-]
 
 
 class Bench(Frozen):
@@ -128,8 +103,8 @@ class Bench(Frozen):
     magnifiers: Many[Magnifier] = ()
     extraction: Literal["none", "open_window", "fan", "filter_box", "arm", "tip"] = "none"
     extraction_capture: Share | None = Field(None, description="by kind if unset")
-    aids: Many[Aid] = ()
+    aids: Many[Text] = Field((), description="names that the list of tools knows")
     room: Room = Room()
 
-    def has(self, aid: Aid) -> bool:
+    def has(self, aid: str) -> bool:
         return aid in self.aids

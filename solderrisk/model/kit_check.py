@@ -25,6 +25,7 @@ class KnownNames:
     techniques: Collection[str] = ()
     skills: Collection[str] = ()
     notes: Collection[str] = ()
+    aids: Collection[str] = ()
 
 
 def alloy_key(name: str) -> str:
@@ -33,19 +34,22 @@ def alloy_key(name: str) -> str:
 
 
 def bench_problems(bench: Bench, known: KnownNames) -> list[KitProblem]:
-    """Alloys of solders and removal alloys that nobody knows."""
-    problems: list[KitProblem] = []
-    if known.alloys:
-        keys = {alloy_key(name) for name in known.alloys}
-        named: list[tuple[Loc, str]] = [
-            (("solders", index, "alloy"), solder.alloy)
-            for index, solder in enumerate(bench.solders)
-        ]
-        named += [(("removal_alloys", i), name) for i, name in enumerate(bench.removal_alloys)]
-        for loc, name in named:
-            if alloy_key(name) not in keys:
-                problems.append(unknown(loc, "alloy", name, known.alloys))
-    return problems
+    """Alloys of solders and removal alloys, and aids, that nobody knows."""
+    named: list[tuple[Loc, str]] = [
+        (("solders", index, "alloy"), solder.alloy) for index, solder in enumerate(bench.solders)
+    ]
+    named += [(("removal_alloys", i), name) for i, name in enumerate(bench.removal_alloys)]
+    keys = {alloy_key(name) for name in known.alloys}
+    problems = [
+        unknown(loc, "alloy", name, known.alloys)
+        for loc, name in named
+        if keys and alloy_key(name) not in keys
+    ]
+    return problems + [
+        unknown(("aids", index), "aid", name, known.aids)
+        for index, name in enumerate(bench.aids)
+        if known.aids and name not in known.aids
+    ]
 
 
 def builder_problems(builder: Builder, known: KnownNames) -> list[KitProblem]:

@@ -9,10 +9,12 @@ from typing import Literal, Self
 from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, Source, Text
-from solderrisk.model.bench import Aid, Bench, Iron
+from solderrisk.model.bench import Bench, FluxKind, Iron
 from solderrisk.model.builder import Level
+from solderrisk.model.families import Families
 from solderrisk.model.footprint import Family
 from solderrisk.model.parameters import Parameters
+from solderrisk.model.technique import Heat
 
 EXTRACTION_RANK = ("none", "open_window", "fan", "filter_box", "arm", "tip")
 
@@ -34,6 +36,13 @@ class PricedTools(Frozen):
     """``tools.yaml``."""
 
     tools: Many[PricedTool] = Field(min_length=1)
+    aids: Many[Text] = Field((), description="aids without a price")
+
+    @property
+    def known_aids(self) -> tuple[str, ...]:
+        """Every aid that a bench may list."""
+        added = (aid for tool in self.tools for aid in tool.adds.aids)
+        return tuple(dict.fromkeys((*added, *self.aids)))
 
 
 def with_tools(bench: Bench, tools: Iterable[PricedTool]) -> Bench:
@@ -113,7 +122,6 @@ class PracticeData(Frozen):
 
 Extraction = Literal["none", "open_window", "fan", "filter_box", "arm", "tip"]
 Metal = Literal["Ag", "Bi", "Cd", "Cu", "In", "Pb", "Sn", "Sb", "Zn"]
-FluxKind = Literal["rosin", "no_clean", "water_soluble", "acid"]
 
 
 class Condition(Frozen):
@@ -130,7 +138,8 @@ class When(Condition):
     """Work that calls for a note. All that is set must hold; of a list, any one does."""
 
     kinds: Many[Literal["lift", "fit", "wire", "task", "gate"]] = ()
-    techniques: Many[Text] = Field((), description="ids of techniques")
+    heats: Many[Heat] = Field((), description="what the chosen technique heats with")
+    skills: Many[Text] = Field((), description="that the chosen technique asks for")
     families: Many[Family] = ()
     metals: Many[Metal] = Field((), description="in the alloy of the joint")
     task_kinds: Many[Text] = ()
@@ -143,8 +152,8 @@ class BenchWhen(Condition):
     """What on the bench calls for a note or a line, whatever the work is. All that is set
     must hold; of a list, any one does."""
 
-    aids: Many[Aid] = ()
-    aids_missing: Many[Aid] = ()
+    aids: Many[Text] = ()
+    aids_missing: Many[Text] = ()
     extraction: Many[Extraction] = ()
     flux_kinds: Many[FluxKind] = ()
     removal_metals: Many[Metal] = Field((), description="in a removal alloy at hand")
@@ -201,3 +210,5 @@ class PlanData:
     tools: tuple[PricedTool, ...]
     practice: PracticeData
     safety: SafetyData
+    families: Families
+    aids: tuple[str, ...] = ()  # every aid that a bench may list

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Self, get_args
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, Share, Source, Text
 from solderrisk.model.builder import Level
@@ -13,6 +13,29 @@ from solderrisk.model.parameters import Parameters
 from solderrisk.model.technique import Technique, TechniqueData
 
 Severity = Literal["cosmetic", "mendable", "kills_part", "kills_board"]
+
+
+# Every mode that the program yields; a name in the data that is not here would never come up.
+ModeId = Literal[
+    "bridge",
+    "open",
+    "cold",
+    "disturbed",
+    "short_fill",
+    "tombstone",
+    "misaligned",
+    "orientation",
+    "lifted_pad",
+    "overheated",
+    "void",
+    "neighbour",
+    "scorched",
+    "residue",
+    "alloy_residue",
+    "bent_lead",
+    "stuck_joint",
+    "dead",
+]
 
 
 class FaultMode(Frozen):
@@ -24,7 +47,7 @@ class FaultMode(Frozen):
     chance that it ruins the part when power comes on with the fault unseen.
     """
 
-    id: Text
+    id: ModeId
     title: Text
     per: Literal["gap", "joint", "barrel", "part", "lead"]
     severity: Severity
@@ -42,6 +65,14 @@ class FaultData(Frozen):
     """``faults.yaml``."""
 
     modes: Many[FaultMode] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _all(self) -> Self:
+        found = {mode.id for mode in self.modes}
+        missing = [name for name in get_args(ModeId) if name not in found]
+        if missing:
+            raise ValueError(f"fault modes are missing: {', '.join(missing)}; add them")
+        return self
 
     def __getitem__(self, mode_id: str) -> FaultMode:
         """The mode of an id.

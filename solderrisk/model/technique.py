@@ -7,9 +7,10 @@ from typing import Literal, Self
 from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, PositiveMm, Source, Text
-from solderrisk.model.bench import TipShape
+from solderrisk.model.bench import FluxKind, TipShape
 from solderrisk.model.footprint import Family, Footprint, PadKind
 
+STENCIL = "stencil"  # the need of paste that a syringe cannot lay
 Heat = Literal["iron", "preheated_iron", "air", "plate", "vacuum", "low_melt"]
 
 
@@ -75,8 +76,8 @@ class Technique(Frozen):
     straight before more than a tack holds it; ``self_aligns`` that molten solder pulls it
     straight. ``holds`` says that the part cannot move while joints freeze.
     ``shared_set_up`` says that one set-up does all parts of a board's side that suit.
-    ``tip`` names the rule for tips, ``flux`` what kind is reached for: one that stays where
-    heat or a sweep would drive it off, or any.
+    ``tip`` names the rule for tips, ``solder`` what is put on, ``flux`` what kind is reached
+    for: one that stays where heat or a sweep would drive it off, or any.
     """
 
     id: Text
@@ -88,6 +89,7 @@ class Technique(Frozen):
     needs: Many[Many[Text]]
     skill: Text
     tip: Text = "fits"
+    solder: Literal["wire", "paste", "none"]
     flux: Literal["tacky", "any"] = "any"
     tries: int = Field(2, ge=1, le=20)
     self_aligns: bool = False
@@ -108,7 +110,30 @@ class Technique(Frozen):
     def needs_for(self, footprint: Footprint) -> tuple[tuple[str, ...], ...]:
         """``needs``, and a stencil where paste from a syringe will not do."""
         stencil = self.hand_paste is not None and self.hand_paste.asks_stencil(footprint)
-        return (*self.needs, ("stencil",)) if stencil else self.needs
+        return (*self.needs, (STENCIL,)) if stencil else self.needs
+
+
+class TipLike(Frozen):
+    """A tip on any iron. ``wide_from``: the parameter of ``risk.yaml`` that says how wide."""
+
+    shapes: Many[TipShape] = Field((), description="any of these; any at all if unset")
+    wide_from: Text | None = None
+
+
+class MetWhen(Frozen):
+    """What of a bench meets a need: any one thing that is named here."""
+
+    any_of: Many[Literal["irons", "hot_air", "preheaters", "desolderers", "removal_alloys"]] = ()
+    tips: TipLike | None = None
+    solder: Literal["wire", "paste"] | None = None
+    fluxes: Many[FluxKind] = ()
+    aids: Many[Text] = Field((), description="names that tools.yaml knows")
+
+    @model_validator(mode="after")
+    def _something(self) -> Self:
+        if not any(getattr(self, name) for name in type(self).model_fields):
+            raise ValueError("must name something; it would never be met")
+        return self
 
 
 class Need(Frozen):
@@ -116,6 +141,7 @@ class Need(Frozen):
 
     id: Text
     title: Text
+    met_when: MetWhen
     met_by: Many[Text] = ()
 
 
@@ -127,19 +153,6 @@ class TechniqueData(Frozen):
     tips: Many[TipRule] = Field(min_length=1)
     boosters: dict[Heat, Many[Text]] = Field(default_factory=dict)
     techniques: Many[Technique] = Field(min_length=1)
-
-    @model_validator(mode="after")
-    def _known_needs(self) -> Self:
-        known = {need.id for need in self.needs}
-        rules = {rule.id for rule in self.tips}
-        for technique in self.techniques:
-            if technique.tip not in rules:
-                raise ValueError(f"{technique.id}: no such rule for tips: {technique.tip}")
-            unknown = {need for group in technique.needs for need in group} - known
-            unknown |= {"stencil"} - known if technique.hand_paste else set()
-            if unknown:
-                raise ValueError(f"{technique.id}: no such needs: {sorted(unknown)}")
-        return self
 
     def tip_rule(self, rule_id: str) -> TipRule:
         return next(rule for rule in self.tips if rule.id == rule_id)

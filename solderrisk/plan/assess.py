@@ -14,17 +14,17 @@ from solderrisk.model.reference import Reference
 from solderrisk.plan.cards import cards
 from solderrisk.plan.costs import costs
 from solderrisk.plan.findings import findings, gave_way
-from solderrisk.plan.heat_help import heat_help
+from solderrisk.plan.heating import heat_help
 from solderrisk.plan.masking import masking
 from solderrisk.plan.order import fitting_order
 from solderrisk.plan.precedence import precedence_of
 from solderrisk.plan.results import Assessment, FittingOrder, SecondLook
+from solderrisk.plan.safety import notes_for
 from solderrisk.plan.second_looks import second_looks
 from solderrisk.plan.solder_use import accepted_of, air_of, solder_needs
 from solderrisk.plan.verdict import verdict
 from solderrisk.risk.engine import RiskEngine, assess_risk
 from solderrisk.risk.results import KitRisk
-from solderrisk.safety.notes import notes_for
 from solderrisk.words import short_list
 
 SAMPLES = 2000
@@ -81,7 +81,9 @@ def assess(
             kit, bench, builder, library, reference, engine=engine, seed=seed, cancelled=cancelled
         )
         parameters = reference.plan.parameters
-        precedence = precedence_of(jobs, kit, risk, parameters=parameters)
+        precedence = precedence_of(
+            jobs, kit, risk, parameters=parameters, families=reference.plan.families
+        )
         order = fitting_order(
             jobs,
             kit,
@@ -95,10 +97,10 @@ def assess(
             cancelled=cancelled,
         )
     needs = solder_needs(jobs, bench, reference)
-    techniques = {job.job.key: job.chosen.technique for job in risk.jobs if not job.blocked}
+    chosen = {job.job.key: job.chosen for job in risk.jobs if not job.blocked}
     air = air_of(risk, needs, bench, reference)
-    safety = notes_for(jobs, techniques, bench, kit, reference.plan.safety, air)
-    helps = heat_help(risk, bench, reference.physics)
+    safety = notes_for(jobs, chosen, bench, kit, reference.plan.safety, air)
+    helps = heat_help(risk, reference.physics)
     names = tool_names(reference)
     wanted = target if target is not None else kit.target_chance
     return Assessment(
@@ -131,7 +133,7 @@ def assess(
             safety,
             reference.plan.parameters,
             accepted_of(jobs, reference),
-            masking(risk, kit, bench, order.keys, reference.physics),
+            masking(risk, kit, order.keys, reference.physics, reference.plan.families),
             helps,
         ),
         safety=safety,

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.technique import Technique
-from solderrisk.physics.results import AirCase, AirHeat, Remedy, SolderNeed
-from solderrisk.plan.heat_help import Help
+from solderrisk.physics.results import AirHeat, Remedy, SolderNeed
+from solderrisk.plan.heating import Help
 from solderrisk.plan.results import Card, SafetyNote
-from solderrisk.risk.results import JobRisk, KitRisk, Option, Settings
-from solderrisk.words import about_s, dial_c, flow_l_min, grams, stop_s
+from solderrisk.risk.heat.sources import SOURCES
+from solderrisk.risk.results import JobRisk, KitRisk, Line, Option, Settings
+from solderrisk.words import about_s, dial_c, stop_s
 
 GENTLER = "lower heat, more time, or a preheated board"
 
@@ -70,9 +71,10 @@ def _card(
     known = technique if not risk.blocked else None
     return Card(
         key=job.key,
-        title=f"{verb} {job.ref}: {job.title}",
+        work=f"{verb} {job.ref}",
+        what=job.title,
         technique=option.title,
-        settings_lines=() if risk.blocked else tuple(_settings(job, option, need, parameters)),
+        settings=() if risk.blocked else tuple(_settings(job, option, need, parameters)),
         steps=known.steps if known else (),
         look_for=(*known.look_for, *accepted) if known else (),
         orientation=_orientation(job, option),
@@ -81,41 +83,27 @@ def _card(
     )
 
 
-def settings_lines(
-    settings: Settings, parameters: Parameters, need: SolderNeed | None = None
-) -> Iterable[str]:
-    """Settings in trade words, one line each."""
-    if settings.iron is not None:
-        width = settings.tip_width_mm
-        tip = f", {width:g} mm {settings.tip_shape} tip" if width else ""
-        at = f" at {dial_c(settings.tip_c)}" if settings.tip_c else ""
-        yield f"iron: {settings.iron}{tip}{at}"
-    if settings.pin_tip_width_mm is not None:
-        yield f"pins: {pin_tip(settings)}"
-    if settings.air is not None and settings.air_c is not None:
-        flow = "" if settings.flow_l_min is None else f", {flow_l_min(settings.flow_l_min)}"
-        yield (
-            f"air: {settings.air}, {settings.nozzle_mm:g} mm nozzle held about "
-            f"{AirCase.height_mm:.0f} mm above, {dial_c(settings.air_c)}{flow}"
-        )
-    if settings.desolderer is not None:
-        yield f"vacuum: {settings.desolderer}, {settings.bore_mm:g} mm bore"
+def settings_of(
+    option: Option, parameters: Parameters, need: SolderNeed | None = None
+) -> Iterator[Line]:
+    """Settings in trade words: labels and values."""
+    settings = option.settings
+    if option.heat is not None:
+        yield from SOURCES[option.heat].lines(option)
     if settings.preheat_c is not None:
-        yield f"preheat: board at {dial_c(settings.preheat_c)}"
-    if settings.removal_alloy is not None:
-        yield f"removal alloy: {settings.removal_alloy}"
+        yield "preheat", f"board at {dial_c(settings.preheat_c)}"
     if settings.solder is not None:
-        yield f"solder: {settings.solder}{_amount(settings.solder, need, parameters)}"
+        yield "solder", f"{settings.solder}{_amount(settings, need, parameters)}"
     if settings.flux is not None:
-        yield f"flux: {settings.flux}"
+        yield "flux", settings.flux
     if settings.magnifier is not None:
-        yield f"look through: {settings.magnifier} ({settings.power_x:g}x)"
+        yield "look through", f"{settings.magnifier} ({settings.power_x:g}x)"
 
 
-def _amount(solder: str, need: SolderNeed | None, parameters: Parameters) -> str:
+def _amount(settings: Settings, need: SolderNeed | None, parameters: Parameters) -> str:
     if need is None:
         return ""
-    if solder.endswith("paste"):
+    if settings.wire_mm is None:
         mass_mg = 1000 * need.mass_g / parameters["paste_metal_mass_share"]
         volume_mm3 = need.volume_mm3 / parameters["paste_metal_volume_share"]
         return f", about {mass_mg:.0f} mg of paste ({volume_mm3:.1f} mm3)"
@@ -124,19 +112,12 @@ def _amount(solder: str, need: SolderNeed | None, parameters: Parameters) -> str
 
 def _settings(
     job: Job, option: Option, need: SolderNeed | None, parameters: Parameters
-) -> Iterable[str]:
-    low = option.low_melt
-    for line in settings_lines(option.settings, parameters, need):
-        alloy = low is not None and line.startswith("removal alloy:")
-        yield f"{line}, about {grams(low.alloy_g)}" if alloy and low else line
-    yield from _time(job, option, parameters)
-    if low is not None:
-        yield (
-            f"mixture: melts near {low.mix_liquidus_c:.0f} C, give or take "
-            f"{low.mix_doubt_k:.0f} C; stays liquid about {about_s(low.molten_s)} s without heat"
-        )
-        times = "once" if low.cleanings == 1 else f"{low.cleanings} times"
-        yield f"wick clean: {times} with fresh solder"
+) -> Iterator[Line]:
+    yield from settings_of(option, parameters, need)
+    for text in _time(job, option, parameters):
+        yield "time", text
+    if option.heat is not None:
+        yield from SOURCES[option.heat].last_lines(option)
 
 
 def _time(job: Job, option: Option, parameters: Parameters) -> Iterable[str]:
@@ -146,7 +127,7 @@ def _time(job: Job, option: Option, parameters: Parameters) -> Iterable[str]:
         first = about_s(air.molten_s if air.molten_s_low is None else air.molten_s_low)
         last = "much longer" if air.molten_s_high is None else f"{about_s(air.molten_s_high)} s"
         usual = about_s(air.molten_s)
-        yield f"time: everything is liquid after about {usual} s ({first} s to {last})"
+        yield f"everything is liquid after about {usual} s ({first} s to {last})"
     elif iron is not None and dwell_s is not None:
         yield _dwell(about_s(dwell_s), latest_s(job, iron.safe_s, parameters))
 
@@ -164,23 +145,13 @@ def latest_s(job: Job, harm_s: float, parameters: Parameters) -> int:
 
 def _dwell(usual_s: int, stop: int) -> str:
     if stop < 1:
-        return "time: this tip harms the joint in under 1 s: turn it down or take another"
+        return "this tip harms the joint in under 1 s: turn it down or take another"
     if usual_s > stop:
         return (
-            f"time: about {usual_s} s is needed, longer than this part is usually given: stop at "
+            f"about {usual_s} s is needed, longer than this part is usually given: stop at "
             f"{stop} s, let it cool, and get more heat there before trying again"
         )
-    return f"time: about {usual_s} s per joint; not wet? stop at {stop} s and let it cool"
-
-
-def pin_tip(settings: Settings) -> str:
-    """The tip for the small pins of a heavy part; iron and heat where they are others."""
-    tip = f"{settings.pin_tip_width_mm:g} mm {settings.pin_tip_shape} tip"
-    if settings.pin_iron != settings.iron:
-        tip = f"{settings.pin_iron}, {tip}"
-    if settings.pin_tip_c is not None and settings.pin_tip_c != settings.tip_c:
-        tip += f" at {dial_c(settings.pin_tip_c)}"
-    return tip
+    return f"about {usual_s} s per joint; not wet? stop at {stop} s and let it cool"
 
 
 def _orientation(job: Job, option: Option) -> str:

@@ -9,7 +9,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.selectors import select
-from solderrisk.plan.heat_help import Help
+from solderrisk.plan.heating import Help
 from solderrisk.plan.part_findings import heat_doubt, holes, moisture
 from solderrisk.plan.results import Finding, FittingOrder
 from solderrisk.plan.verdict import by_needs

@@ -9,14 +9,13 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from solderrisk.model.bench import Bench
+from solderrisk.model.families import Families
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.hot_air import harm_radius_mm
 from solderrisk.physics.results import AirCase
-from solderrisk.plan.heating import heated
-from solderrisk.plan.precedence_rules import gap_mm, heat_sensitive
+from solderrisk.plan.precedence_rules import gap_mm
 from solderrisk.risk.results import JobRisk, KitRisk
 from solderrisk.words import short_list
 
@@ -34,7 +33,7 @@ class _Near:
 
 
 def masking(
-    risk: KitRisk, kit: Kit, bench: Bench, order: Sequence[str], data: PhysicsData
+    risk: KitRisk, kit: Kit, order: Sequence[str], data: PhysicsData, families: Families
 ) -> dict[str, tuple[str, ...]]:
     """Lines per job that is done by hot air; jobs without a position, or with nothing in
     reach, have none. ``order``: keys in the order of work, which says what is there."""
@@ -44,7 +43,7 @@ def masking(
         by_place.setdefault(each.job.place, []).append(each.job)
     hot = (item for item in risk.jobs if item.chosen.air_heat is not None and not item.blocked)
     found = {
-        item.job.key: tuple(_lines(item, by_place[item.job.place], kit, bench, index, data))
+        item.job.key: tuple(_lines(item, by_place[item.job.place], kit, index, data, families))
         for item in hot
         if item.job.position is not None
     }
@@ -55,17 +54,17 @@ def _lines(
     item: JobRisk,
     jobs: Sequence[Job],
     kit: Kit,
-    bench: Bench,
     index: Mapping[str, int],
     data: PhysicsData,
+    families: Families,
 ) -> Iterable[str]:
     heat = item.chosen.air_heat
     assert heat is not None
-    there, later = _neighbours(item.job, jobs, kit, index, data)
+    there, later = _neighbours(item.job, jobs, kit, index, data, families)
     soft = [n for n in there if n.soft and n.away_mm < heat.plastic_radius_mm]
     if soft:
         yield f"mask before heating: {_names(soft)}"
-    case = heated(item.job, item.chosen, bench, data)
+    case = item.chosen.case
     lost = [n for n in soft if isinstance(case, AirCase) and _softens(n, case, data)]
     if lost:
         yield (
@@ -96,7 +95,12 @@ def _names(near: Sequence[_Near]) -> str:
 
 
 def _neighbours(
-    job: Job, jobs: Sequence[Job], kit: Kit, index: Mapping[str, int], data: PhysicsData
+    job: Job,
+    jobs: Sequence[Job],
+    kit: Kit,
+    index: Mapping[str, int],
+    data: PhysicsData,
+    families: Families,
 ) -> tuple[list[_Near], list[_Near]]:
     """What is on the board while a job is heated, and what comes onto it later. Lifts go
     the other way: what comes off later is there."""
@@ -107,7 +111,7 @@ def _neighbours(
         if other is job or other.footprint is None or away is None or other.side != job.side:
             continue
         limit = other.footprint.heat.softens_c
-        near = _Near(other.ref, away, heat_sensitive(other.footprint), limit)
+        near = _Near(other.ref, away, families.spares_air(other.footprint), limit)
         before = index.get(other.key, 0) < index.get(job.key, 0)
         if job.kind == "lift":
             there += [] if before else [near]

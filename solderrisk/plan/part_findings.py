@@ -10,7 +10,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.heat_limits import baking, body_thickness_mm, floor_life_h
 from solderrisk.physics.tool_fit import hole_fits, lead_diagonal_mm, least_land_mm
-from solderrisk.plan.heat_help import Help
+from solderrisk.plan.heating import Help
 from solderrisk.plan.results import Finding
 from solderrisk.risk.results import KitRisk
 from solderrisk.words import short_list

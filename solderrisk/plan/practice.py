@@ -9,6 +9,7 @@ from solderrisk.model.builder import LEVELS, Builder, Level
 from solderrisk.model.plan_data import Exercise, PracticeData
 from solderrisk.model.reference import Reference
 from solderrisk.model.risk_data import LevelData
+from solderrisk.model.technique import Technique
 from solderrisk.plan.claims import SequentialTest, joints_for_claim, upper_bound
 from solderrisk.plan.results import PassMark, PracticeStep
 from solderrisk.words import percent
@@ -27,7 +28,23 @@ def pass_mark(rate: float, confidence: float, allowed: int = 0) -> PassMark:
 def ladder(builder: Builder, reference: Reference) -> tuple[PracticeStep, ...]:
     """The whole ladder for a builder, in the order of the file."""
     data, levels = reference.plan.practice, reference.risk.levels
-    return tuple(_step(exercise, builder, data, levels) for exercise in data.exercises)
+    exercises = _with_unnamed(data.exercises, reference.risk.techniques)
+    return tuple(_step(exercise, builder, data, levels) for exercise in exercises)
+
+
+def _with_unnamed(
+    exercises: Sequence[Exercise], techniques: Sequence[Technique]
+) -> tuple[Exercise, ...]:
+    """Techniques that no exercise names stand on the first rung of their skill."""
+    named = {name for exercise in exercises for name in exercise.unlocks}
+    rest = [technique for technique in techniques if technique.id not in named]
+    found = []
+    for exercise in exercises:
+        mine = [each.id for each in rest if each.skill == exercise.skill]
+        rest = [each for each in rest if each.skill != exercise.skill]
+        unlocks = (*exercise.unlocks, *mine)
+        found.append(exercise.model_copy(update={"unlocks": unlocks}) if mine else exercise)
+    return tuple(found)
 
 
 def level_marks(

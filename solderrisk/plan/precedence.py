@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from solderrisk.model.families import Families
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
@@ -37,10 +38,13 @@ def edges_of(
     risk: KitRisk | None,
     *,
     parameters: Parameters,
+    families: Families,
     reach: Mapping[str, AirHeat] | None = None,
 ) -> tuple[Edge, ...]:
     """Every precedence edge of a kit with its rule and reason; see ``precedence_of``."""
-    return precedence_of(jobs, kit, risk, parameters=parameters, reach=reach).edges
+    return precedence_of(
+        jobs, kit, risk, parameters=parameters, families=families, reach=reach
+    ).edges
 
 
 def precedence_of(
@@ -49,6 +53,7 @@ def precedence_of(
     risk: KitRisk | None,
     *,
     parameters: Parameters,
+    families: Families,
     reach: Mapping[str, AirHeat] | None = None,
 ) -> Precedence:
     """Stated and inferred precedence.
@@ -61,7 +66,7 @@ def precedence_of(
     """
     stated = stated_edges(jobs, kit)
     net = Net(jobs, stated)
-    add_inferred(net, kit, air_of(jobs, risk, reach), parameters)
+    add_inferred(net, kit, air_of(jobs, risk, reach), parameters, families)
     return Precedence(tuple(net.edges), net.notes())
 
 

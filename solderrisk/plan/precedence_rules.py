@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import cos, hypot, radians, sin, tan
 
-from solderrisk.model.footprint import Footprint
+from solderrisk.model.families import Families
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
@@ -18,21 +18,6 @@ from solderrisk.physics.results import AirHeat
 from solderrisk.plan.precedence_net import Net
 from solderrisk.risk.results import JobRisk, KitRisk
 
-AIR_TECHNIQUES = ("paste_and_air", "ball_air", "hot_air_lift")
-PLATE_TECHNIQUES = ("plate_reflow",)
-HEAVY_FAMILIES = (
-    "dc_jack",
-    "audio_jack",
-    "shielded_connector",
-    "edge_slot",
-    "usb",
-    "card_slot",
-    "battery_contact",
-    "terminal_block",
-    "relay",
-)
-SOFT_FAMILIES = ("module", "can_cap", "ffc", *HEAVY_FAMILIES)
-SOFT_MATERIALS = ("polyamide", "pbt", "abs", "pvc")
 GATE_RANK = {"visual": 0, "shorts": 1, "rail": 2, "power_up": 3, "function": 4}
 OTHER_SIDE = {"top": "bottom", "bottom": "top"}
 
@@ -55,15 +40,17 @@ def air_of(
     for job in jobs:
         item = risks.get(job.key)
         option = item.options[0] if item and item.options and not item.blocked else None
-        technique = option.technique if option else ""
+        warms = option.warms if option else "joint"
         given = (reach or {}).get(job.key)
-        if technique in AIR_TECHNIQUES + PLATE_TECHNIQUES or given is not None:
+        if warms != "joint" or given is not None:
             heat = given or (option.air_heat if option else None)
-            found[job.key] = Air(job, technique in PLATE_TECHNIQUES, heat)
+            found[job.key] = Air(job, warms == "board", heat)
     return found
 
 
-def add_inferred(net: Net, kit: Kit, air: Mapping[str, Air], parameters: Parameters) -> None:
+def add_inferred(
+    net: Net, kit: Kit, air: Mapping[str, Air], parameters: Parameters, families: Families
+) -> None:
     """All inferred rules, strongest first."""
     places: dict[str, list[Job]] = {}
     for job in net.jobs:
@@ -71,11 +58,11 @@ def add_inferred(net: Net, kit: Kit, air: Mapping[str, Air], parameters: Paramet
             places.setdefault(job.place, []).append(job)
     for place, group in places.items():
         if place.startswith("donor:"):
-            add_donor_heat(net, group, air)
+            add_donor_heat(net, group, air, families)
         else:
-            add_board_heat(net, group, air)
+            add_board_heat(net, group, air, families)
             add_sides(net, group, parameters)
-            add_heights(net, group, parameters)
+            add_heights(net, group, parameters, families)
     add_gate_kinds(net)
     add_solvents(net, air)
     add_lifts(net)
@@ -83,16 +70,9 @@ def add_inferred(net: Net, kit: Kit, air: Mapping[str, Air], parameters: Paramet
     add_tasks(net)
 
 
-def heat_sensitive(footprint: Footprint) -> bool:
-    """Plastics, cans and modules: what hot air next to it would hurt."""
-    return (
-        footprint.heat.softens_c is not None
-        or footprint.family in SOFT_FAMILIES
-        or footprint.body.material in SOFT_MATERIALS
-    )
-
-
-def add_board_heat(net: Net, group: Sequence[Job], air: Mapping[str, Air]) -> None:
+def add_board_heat(
+    net: Net, group: Sequence[Job], air: Mapping[str, Air], families: Families
+) -> None:
     """Hot air and plates before what they would melt or soften."""
     hot = [air[job.key] for job in group if job.key in air]
     if not hot:
@@ -101,14 +81,14 @@ def add_board_heat(net: Net, group: Sequence[Job], air: Mapping[str, Air]) -> No
         own = air.get(job.key)
         why: dict[str, str] = {}
         for other in hot:
-            reason = _heat_reason(other, job, own)
+            reason = _heat_reason(other, job, own, families)
             if reason:
                 why[other.job.key] = reason
         firsts = [other.job for other in hot if other.job.key in why]
         net.precede(job, firsts, "heat_reach", why)
 
 
-def _heat_reason(hot: Air, job: Job, own: Air | None) -> str:
+def _heat_reason(hot: Air, job: Job, own: Air | None, families: Families) -> str:
     """Why the hot job goes before the other one, '' where it need not."""
     if hot.job is job or job.footprint is None:
         return ""
@@ -117,7 +97,7 @@ def _heat_reason(hot: Air, job: Job, own: Air | None) -> str:
         return "" if own and own.plate else f"the plate for {name} heats the whole board"
     if own is not None:
         return ""
-    soft = heat_sensitive(job.footprint)
+    soft = families.spares_air(job.footprint)
     gap = gap_mm(hot.job, job, whole=False)
     if gap is None or hot.heat is None:
         return f"hot air on {name}: {job.ref} does not bear it" if soft else ""
@@ -130,12 +110,14 @@ def _heat_reason(hot: Air, job: Job, own: Air | None) -> str:
     return f"{job.ref}, {gap:.0f} mm from {name}, {harm}: its hot air reaches {reach:.0f} mm"
 
 
-def add_donor_heat(net: Net, group: Sequence[Job], air: Mapping[str, Air]) -> None:
+def add_donor_heat(
+    net: Net, group: Sequence[Job], air: Mapping[str, Air], families: Families
+) -> None:
     """On a donor the other way round: what heat would hurt is lifted off first."""
     soft = [
         job
         for job in group
-        if job.key not in air and job.footprint is not None and heat_sensitive(job.footprint)
+        if job.key not in air and job.footprint is not None and families.spares_air(job.footprint)
     ]
     for job in group:
         if job.key in air:
@@ -161,9 +143,9 @@ def add_sides(net: Net, group: Sequence[Job], parameters: Parameters) -> None:
             net.precede(job, sides[first], "side", text)
 
 
-def add_heights(net: Net, group: Sequence[Job], parameters: Parameters) -> None:
+def add_heights(net: Net, group: Sequence[Job], parameters: Parameters, families: Families) -> None:
     """Low before tall where the tall one blocks the iron, the hand or the flat board."""
-    ranks = {job.key: height_class(job, parameters) for job in group}
+    ranks = {job.key: height_class(job, parameters, families) for job in group}
     slope = tan(radians(parameters["order_approach_deg"]))
     rise = parameters["order_rise_mm"]
     place = {job.key: number for number, job in enumerate(group)}
@@ -202,12 +184,12 @@ def _matters(low: Job, tall: Job, ranks: Mapping[str, int], rise: float) -> bool
     return lower and _in_the_way(low, tall)
 
 
-def height_class(job: Job, parameters: Parameters) -> int:
+def height_class(job: Job, parameters: Parameters, families: Families) -> int:
     """0 low, 1 middling, 2 tall or heavy."""
     if job.footprint is None:
         return 0
     height = job.footprint.body.height_mm
-    if job.footprint.family in HEAVY_FAMILIES or height > parameters["order_tall_mm"]:
+    if families[job.footprint.family].heavy or height > parameters["order_tall_mm"]:
         return 2
     return 1 if height > parameters["order_low_mm"] else 0
 

@@ -10,7 +10,7 @@ from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder, Level
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
-from solderrisk.risk.results import KitRisk, Range, Settings
+from solderrisk.risk.results import KitRisk, Lines, Range, Settings
 
 
 @dataclass(frozen=True)
@@ -61,14 +61,19 @@ class Card:
     """A technique card for one job, ready to show."""
 
     key: str
-    title: str
+    work: str  # 'Lift U1'
+    what: str  # the part's title
     technique: str
-    settings_lines: tuple[str, ...]  # tool, tip or nozzle, temperature, time, flux, solder
+    settings: Lines  # tool, tip or nozzle, temperature, time, flux, solder: label and value
     steps: tuple[str, ...]
     look_for: tuple[str, ...]
     orientation: str
     cautions: tuple[str, ...]
     safety: tuple[str, ...]  # ids of safety notes
+
+    @property
+    def title(self) -> str:
+        return f"{self.work}: {self.what}"
 
 
 @dataclass(frozen=True)

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.parameters import Parameters
-from solderrisk.plan.cards import pin_tip
 from solderrisk.plan.order_values import Spot, fatal_chance, minutes_of, spot_of
 from solderrisk.plan.precedence_net import RULE_WORDS
 from solderrisk.plan.precedence_rules import risk_by_key
 from solderrisk.plan.results import Edge, Stage
+from solderrisk.risk.heat.iron import pin_tip
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
 from solderrisk.words import dial_c, folded
 

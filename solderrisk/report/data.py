@@ -182,7 +182,7 @@ def _option(option: Option) -> OptionData:
 
 def _card(card: Card) -> CardData:
     return {
-        "settings": list(card.settings_lines),
+        "settings": [f"{label}: {value}" for label, value in card.settings],
         "steps": list(card.steps),
         "look_for": list(card.look_for),
         "orientation": card.orientation,

@@ -36,11 +36,11 @@ def drawings_of(a: Assessment, data: PhysicsData) -> Drawings:
         job, option = part.risk.job, part.risk.chosen
         if part.risk.blocked or job.footprint is None:
             continue
-        curve = heating_curve(job, option, a.bench, data)
+        curve = heating_curve(option, data)
         if curve is not None:
             curves[job.key] = curve
         if not option.decided:
-            found = heat_remedies(job, option, a.bench, data)
+            found = heat_remedies(option, data)
             remedies[job.key] = tuple(remedy.text for remedy in found)
         rows = any(g.pitch_mm and g.count >= LEADS_IN_A_ROW for g in job.footprint.pads)
         if job.kind == "fit" and rows:

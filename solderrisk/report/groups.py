@@ -51,7 +51,7 @@ def part_cards(a: Assessment) -> tuple[PartCard, ...]:
     alike: dict[tuple[object, ...], list[JobRisk]] = {}
     for risk in a.risk.jobs:
         card = a.cards[risk.job.key]
-        said = replace(card, key="", title=_what(card))
+        said = replace(card, key="", work="")
         alike.setdefault((risk.job.alike, said), []).append(risk)
     parts = sorted(
         alike.values(), key=lambda found: min(order.get(r.job.key, len(order)) for r in found)
@@ -65,11 +65,6 @@ def part_cards(a: Assessment) -> tuple[PartCard, ...]:
         )
         for found in parts
     )
-
-
-def _what(card: Card) -> str:
-    """The card's title without its reference."""
-    return card.title.partition(":")[2]
 
 
 def _shared(parts: Sequence[PartCard]) -> TechniqueCards:

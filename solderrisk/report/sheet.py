@@ -18,6 +18,7 @@ from solderrisk.report.groups import (
 from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import heating, leads
 from solderrisk.report.words import band_of, grouped, key_name
+from solderrisk.risk.results import Lines
 from solderrisk.words import chance, worked
 
 SHORT = 160  # letters that read well in one line of a card
@@ -124,14 +125,13 @@ def _technique(group: TechniqueCards, drawings: Drawings, notes: dict[str, Safet
 def _card(part: PartCard, drawings: Drawings, notes: dict[str, SafetyNote]) -> Html:
     card, risk = part.card, part.risk
     band, key = band_of(risk), part.keys[0]
-    first, _, what = card.title.partition(":")
-    name = grouped(part.keys) if len(part.keys) > 1 else first
+    name = grouped(part.keys) if len(part.keys) > 1 else card.work
     if risk.blocked:
         body = _blocked(part)
     else:
         body = joined(
             [
-                _settings(card.settings_lines),
+                _settings(card.settings),
                 labelled("way round", [card.orientation] if card.orientation else []),
                 labelled("look for", card.look_for),
                 labelled("mind", card.cautions),
@@ -145,7 +145,7 @@ def _card(part: PartCard, drawings: Drawings, notes: dict[str, SafetyNote]) -> H
         "article",
         el(
             "div",
-            el("h4", f"{_sentence(name)}: {what.strip()}"),
+            el("h4", f"{_sentence(name)}: {card.what}"),
             el("p", f"{_part_name(risk.job)}; {band.mark} {told}", class_="quiet"),
             body,
         ),
@@ -158,12 +158,10 @@ def _part_name(job: Job) -> str:
     return "" if job.footprint is None else job.footprint.title or job.footprint.name
 
 
-def _settings(lines: Iterable[str]) -> Html:
+def _settings(lines: Lines) -> Html:
     """'iron: ...' and so on in one paragraph, each name bold."""
-    items = []
-    for text in lines:
-        name, _, value = text.partition(":")
-        items.append(el("span", el("b", f"{name}:"), value, class_="setting"))
+    items = [el("span", el("b", f"{name}:"), f" {value}", class_="setting")
+             for name, value in lines]  # fmt: skip
     return el("p", joined(items, " "))
 
 

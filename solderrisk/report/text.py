@@ -179,7 +179,7 @@ def _part(part: PartCard) -> list[str]:
     if risk.blocked:
         whys = (f"{o.title}: {o.why or ', '.join(o.missing)}" for o in risk.options)
         return [*lines, *(row for why in whys for row in wrapped(why, 4))]
-    lines += [row for line in card.settings_lines for row in wrapped(line, 4)]
+    lines += [row for label, value in card.settings for row in wrapped(f"{label}: {value}", 4)]
     lines += _labelled("way round", [card.orientation] if card.orientation else [], 4)
     lines += _labelled("look for", card.look_for, 4)
     lines += _labelled("mind", card.cautions, 4)

@@ -10,9 +10,10 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import Sight
 from solderrisk.risk.hands import Hand, as_range
+from solderrisk.risk.heat.setup import Setup
+from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.outcomes import DAMAGE, FIRST, LOST, MINUTES, PARTS, WORK, FaultTable, Outcome
 from solderrisk.risk.results import JobRisk, ModeChance, Option, Range
-from solderrisk.risk.setups import Setup
 from solderrisk.risk.skill import NOBODY, Skilled
 from solderrisk.words import likely, rate
 
@@ -117,6 +118,10 @@ def option_of(
             setup.air_heat,
             setup.low_melt,
             decided=setup.decided,
+            skill=technique.skill,
+            heat=technique.heat,
+            warms=SOURCES[technique.heat].warms,
+            case=setup.case,
         )
     table = outcome.rows @ hand.weights
     loss = table[PARTS] * worth.part_cost + table[DAMAGE] + worth.stake * (1 - table[WORK])
@@ -137,6 +142,10 @@ def option_of(
         minutes=as_range(table[MINUTES]),
         modes=_modes(outcome.table, hand, note) if modes else (),
         decided=setup.decided,
+        skill=technique.skill,
+        heat=technique.heat,
+        warms=SOURCES[technique.heat].warms,
+        case=setup.case,
     )
 
 

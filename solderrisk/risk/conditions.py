@@ -17,7 +17,7 @@ from solderrisk.model.risk_data import FaultMode
 from solderrisk.physics.results import Sight
 from solderrisk.physics.sight import end_sigma_mm
 from solderrisk.risk.hands import GRID, SkillTables
-from solderrisk.risk.setups import Setup
+from solderrisk.risk.heat.setup import Setup
 from solderrisk.risk.work import Work
 
 Floats = NDArray[np.float64]

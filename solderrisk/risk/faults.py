@@ -16,10 +16,11 @@ from solderrisk.model.footprint import PadGroup
 from solderrisk.model.outline import land_gaps
 from solderrisk.risk.conditions import ANY_HAND, Conditions, Hazard, Raw
 from solderrisk.risk.hands import GRID
-from solderrisk.risk.heat_choice import crowding
-from solderrisk.risk.lift_faults import lift_modes, overheated, scorched
+from solderrisk.risk.heat.choice import crowding
+from solderrisk.risk.heat.setup import Setup
+from solderrisk.risk.heat.sources import SOURCES
+from solderrisk.risk.lift_faults import lift_modes, scorched
 from solderrisk.risk.part_faults import part_modes
-from solderrisk.risk.setups import Setup
 from solderrisk.risk.why import window_text
 from solderrisk.risk.yields import hazard_of
 
@@ -28,15 +29,9 @@ LEADED = ("gull_wing", "j_lead")
 
 def hazards(conditions: Conditions) -> tuple[Hazard, ...]:
     """All modes with a chance above nothing, each with its opportunities and its reason."""
-    if conditions.work.kind == "lift":
-        parts = [*lift_modes(conditions), *overheated(conditions), *scorched(conditions)]
-    else:
-        parts = [
-            *_joint_modes(conditions),
-            *part_modes(conditions),
-            *overheated(conditions),
-            *scorched(conditions),
-        ]
+    too_hot = SOURCES[conditions.setup.technique.heat].overheats
+    own = (lift_modes,) if conditions.work.kind == "lift" else (_joint_modes, part_modes)
+    parts = [raw for modes in (*own, too_hot, scorched) for raw in modes(conditions)]
     by_mode: dict[str, list[Raw]] = {}
     for part in parts:
         by_mode.setdefault(part.mode, []).append(part)

@@ -1,18 +1,11 @@
-"""Hazards of lifting, of handling used parts, and of too much heat."""
+"""Hazards of lifting, of handling used parts, and of plastics near hot air."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 
-import numpy as np
-from scipy.special import ndtr
-
-from solderrisk.model.parameters import Parameters
-from solderrisk.risk.conditions import ANY_HAND, Conditions, Floats, Raw
+from solderrisk.risk.conditions import ANY_HAND, Conditions, Raw
 from solderrisk.risk.hands import GRID
-from solderrisk.risk.why import window_text
-from solderrisk.risk.yields import hazard_of
 
 
 def lift_modes(scene: Conditions) -> Iterable[Raw]:
@@ -47,44 +40,6 @@ def handling(scene: Conditions) -> Iterable[Raw]:
         size = min(group.lead.thickness_mm for group in thin if group.lead)
         rate = data["fine_lead_rate"] * dirt * factor * scene.means.strain
         yield Raw("bent_lead", count, rate * GRID, f"{count} leads {size:.2f} mm thin")
-
-
-def overheated(scene: Conditions) -> Iterable[Raw]:
-    data, setup, work = scene.data, scene.setup, scene.work
-    if setup.air_heat is not None:
-        over = setup.air_heat.top_c - setup.air_heat.limit_c
-        why = f"top {setup.air_heat.top_c:.0f} of {setup.air_heat.limit_c:.0f} C"
-        yield Raw("overheated", 1, _by_excess(over, data), why)
-    elif setup.technique.heat == "plate":
-        peak = scene.reference.physics.alloys[work.alloy].liquidus_c + data["plate_over_liquidus_k"]
-        why = f"peak {peak:.0f} of {work.footprint.heat.body_c:.0f} C"
-        yield Raw("overheated", 1, _by_excess(peak - work.footprint.heat.body_c, data), why)
-    elif setup.low_melt is not None:
-        physics = scene.reference.physics.parameters
-        warm = setup.low_melt.mix_liquidus_c + physics["flood_over_k"]
-        why = f"alloy near {warm:.0f} of {work.footprint.heat.body_c:.0f} C"
-        yield Raw("overheated", 1, _by_excess(warm - work.footprint.heat.body_c, data), why)
-    else:
-        yield from _held_too_long(scene)
-
-
-def _held_too_long(scene: Conditions) -> Iterable[Raw]:
-    """Any joint's tip may stay too long: one hazard for the part."""
-    spread, setup = scene.tables.dwell_spread, scene.setup
-    total, tightest = np.zeros_like(GRID), None
-    for window, group in zip(setup.windows, scene.work.footprint.pads, strict=True):
-        if window is None:
-            continue
-        over = ndtr(-math.log(window) / 2 / spread) * scene.data["overheated_share"]
-        total = total + scene.work.copies(group.count) * hazard_of(over)
-        tightest = window if tightest is None else min(tightest, window)
-    if tightest is not None:
-        yield Raw("overheated", 1, total, window_text(tightest, setup))
-
-
-def _by_excess(over_k: float, data: Parameters) -> Floats:
-    excess = min(over_k / data["overheated_air_k"], data["most_excess"])
-    return np.asarray(data["overheated_air_rate"] * math.exp(excess) * GRID)
 
 
 def scorched(scene: Conditions) -> Iterable[Raw]:

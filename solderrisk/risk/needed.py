@@ -9,8 +9,8 @@ from solderrisk.model.bench import Bench
 from solderrisk.model.plan_data import with_tools
 from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique
-from solderrisk.risk.bench_facts import has
 from solderrisk.risk.choice import Candidate
+from solderrisk.risk.heat.bench import has
 from solderrisk.risk.tables import Tables, view
 from solderrisk.risk.work import Case, Work
 
@@ -95,7 +95,7 @@ def _sets_for(
     unmet = [
         [tool for need in group for tool in data.need(need).met_by if tool in prices]
         for group in technique.needs_for(work.footprint)
-        if not any(has(need, base, parameters) for need in group)
+        if not any(has(data.need(need), base, parameters) for need in group)
     ]
     boosters = [tool for tool in data.boosters.get(technique.heat, ()) if tool in prices]
     more = [extra for size in range(MAX_BOOSTERS + 1) for extra in combinations(boosters, size)]

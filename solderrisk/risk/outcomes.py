@@ -14,7 +14,7 @@ from solderrisk.risk.conditions import Conditions, Hazard
 from solderrisk.risk.detection import Looks, Mending, found_by_eye, found_in_the_end
 from solderrisk.risk.faults import hazards
 from solderrisk.risk.hands import GRID
-from solderrisk.risk.setups import Setup
+from solderrisk.risk.heat.setup import Setup
 from solderrisk.risk.yields import chance_of
 
 Floats = NDArray[np.float64]

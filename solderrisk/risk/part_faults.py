@@ -18,6 +18,7 @@ from solderrisk.physics.alignment import (
 )
 from solderrisk.risk.conditions import ANY_HAND, Conditions, Raw
 from solderrisk.risk.hands import GRID, slip_chance
+from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.lift_faults import handling
 from solderrisk.risk.yields import hazard_of
 
@@ -34,9 +35,10 @@ def part_modes(scene: Conditions) -> Iterable[Raw]:
         slip = slip_chance(task, [novice])
         why = f"mark: {footprint.mark}" if marked else "no mark on the part"
         yield Raw("orientation", 1, hazard_of(slip), why)
-    if technique.heat in ("air", "plate"):
+    warms = SOURCES[technique.heat].warms
+    if warms != "joint":
         yield from _reflow_modes(scene)
-    if technique.heat != "plate" and work.kind == "fit":
+    if warms != "board" and work.kind == "fit":
         yield _neighbour(scene)
     if work.lifted:
         yield from handling(scene)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from solderrisk.model.builder import Level
 from solderrisk.model.jobs import Job
-from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift, Sight
+from solderrisk.model.technique import Heat
+from solderrisk.physics.results import AirCase, AirHeat, IronCase, IronHeat, LowMeltLift, Sight
 
 if TYPE_CHECKING:
     import numpy as np
@@ -25,6 +26,11 @@ class Range:
     def __format__(self, spec: str) -> str:
         spec = spec or ".2f"
         return f"{self.mid:{spec}} ({self.low:{spec}}..{self.high:{spec}})"
+
+
+Line = tuple[str, str]  # a label and its value
+Lines = tuple[Line, ...]
+Warms = Literal["joint", "around", "board"]
 
 
 @dataclass(frozen=True)
@@ -88,7 +94,8 @@ class ModeChance:
 
 @dataclass(frozen=True)
 class Option:
-    """One technique for one job on this bench. Infeasible options say what is missing."""
+    """One technique for one job on this bench. Infeasible options say what is missing.
+    ``case``: what the kept heat was computed from, the hardest joint's."""
 
     technique: str
     title: str
@@ -107,6 +114,10 @@ class Option:
     minutes: Range = Range(0, 0, 0)
     modes: tuple[ModeChance, ...] = ()
     decided: bool = True  # false where heat is inside its doubt
+    skill: str = ""
+    heat: Heat | None = None
+    warms: Warms = "joint"
+    case: IronCase | AirCase | None = None
 
 
 @dataclass(frozen=True)

@@ -12,11 +12,11 @@ from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import Sight
 from solderrisk.physics.sight import sight
-from solderrisk.risk.bench_facts import used_alloy
 from solderrisk.risk.choice import Candidate
 from solderrisk.risk.conditions import Conditions, Eyes, Means, means_of
 from solderrisk.risk.hands import skill_tables
-from solderrisk.risk.heat_choice import (
+from solderrisk.risk.heat.bench import used_alloy
+from solderrisk.risk.heat.choice import (
     AirAnswer,
     AirQuestion,
     IronAnswer,
@@ -24,9 +24,9 @@ from solderrisk.risk.heat_choice import (
     answer_airs,
     answer_irons,
 )
+from solderrisk.risk.heat.setup import Setup
+from solderrisk.risk.heat.sources import SCENE_VIEW, SOURCES, questions, set_up, suits
 from solderrisk.risk.outcomes import FaultTable, Outcome, fault_table, outcome
-from solderrisk.risk.setups import Setup
-from solderrisk.risk.techniques import HEAT_VIEW, SCENE_VIEW, questions, set_up, suits
 from solderrisk.risk.work import Case, Work
 
 MAX_KEPT = 50_000
@@ -95,7 +95,7 @@ class Tables:
             which = (work.heated, t.id, seen)
             if which not in kept:
                 kept[which] = used_alloy(t, work, bench, self.reference)
-            tools = (view(bench, HEAT_VIEW[t.heat]), kept[which])
+            tools = (view(bench, SOURCES[t.heat].looks_at), kept[which])
             found.append(((work.heated, t.id, tools, seen), t))
         return found
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from solderrisk.risk.setups import Setup
+from solderrisk.risk.heat.setup import Setup
 
 
 def window_text(window: float, setup: Setup) -> str:

@@ -57,7 +57,10 @@ def card(value: Card | None, risk: JobRisk, unread: Sequence[str] = ()) -> Conte
             parts.append((f"{option.title}: {_missing(option)}\n", ""))
     if value is not None:
         parts.append((f"{one_line(value.title, 120)}\n", "bold"))
-        parts += [(f"  {one_line(line, 200)}\n", "$accent") for line in value.settings_lines]
+        parts += [
+            (f"  {one_line(f'{label}: {text}', 200)}\n", "$accent")
+            for label, text in value.settings
+        ]
         parts += [
             (f"{number}. {one_line(step, 300)}\n", "")
             for number, step in enumerate(value.steps, start=1)

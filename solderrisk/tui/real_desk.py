@@ -224,7 +224,7 @@ class RealDesk:
         from solderrisk.plan.heating import heating_curve
 
         physics = self._reference_of(loaded, setup).physics
-        return heating_curve(risk.job, option, setup.bench, physics)
+        return heating_curve(option, physics)
 
     def draft(self, sources: Sequence[Path], libraries: Sequence[Path]) -> Draft:
         from solderrisk.draft.drafting import draft

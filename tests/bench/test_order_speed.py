@@ -79,7 +79,7 @@ def random_work(count: int, seed: int, kinds: int) -> tuple[Kit, KitRisk]:
 
 def planned(kit: Kit, chances: KitRisk) -> FittingOrder:
     work = make.jobs(kit)
-    found = precedence_of(work, kit, chances, parameters=PARAMETERS)
+    found = precedence_of(work, kit, chances, **make.RULES)
     return fitting_order(work, kit, chances, found.edges, parameters=PARAMETERS)
 
 

@@ -11,10 +11,13 @@ from solderrisk.model.footprint import Body, Footprint, HeatLimit, PadGroup
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Board, Donor, Kit
 from solderrisk.model.library import Library
+from solderrisk.model.technique import Heat
 from solderrisk.physics.results import AirHeat
+from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JobRisk, KitRisk, ModeChance, Option, Range, Settings
 
 PARAMETERS = plan_data().parameters
+RULES: dict[str, Any] = {"parameters": PARAMETERS, "families": plan_data().families}
 IRON = Settings(
     iron="station", tip_width_mm=1.6, tip_shape="chisel", tip_c=330.0, solder="Sn63Pb37"
 )
@@ -103,8 +106,10 @@ def option(
     settings: Settings = IRON,
     heat: AirHeat | None = None,
     first_time: float = 0.98,
+    source: Heat | None = None,
 ) -> Option:
     bridge = ModeChance("bridge", "bridge", 2, Range(0, 0.01, 0), Range(0, 0.02, 0), "mendable", "")
+    source = source or ("air" if settings.air else "vacuum" if settings.desolderer else "iron")
     return Option(
         technique=technique,
         title=technique.replace("_", " "),
@@ -116,6 +121,8 @@ def option(
         lost=Range(lost, lost, lost),
         minutes=Range(minutes, minutes, minutes),
         modes=(bridge,),
+        heat=source,
+        warms=SOURCES[source].warms,
     )
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from solderrisk.files.reference import plan_data, risk_data
 from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift, SolderNeed
-from solderrisk.plan.cards import cards, latest_s, settings_lines
+from solderrisk.plan.cards import cards, latest_s, settings_of
 from solderrisk.plan.results import Card, SafetyNote
 from solderrisk.risk.results import Settings
 from tests.plan.kit_builder import AIR, IRON, air_heat, jobs, kit, option, part, risk
@@ -35,22 +35,21 @@ def card(refs: str = "U1", footprint: str = "SO", **more: Any) -> Card:
     return cards(found, TECHNIQUES, {}, safety, PARAMETERS, limits)[fit.key]
 
 
+def lines(settings: Settings, need: SolderNeed | None = None) -> list[str]:
+    way = option(FIRST.id, settings=settings)
+    return [f"{label}: {value}" for label, value in settings_of(way, PARAMETERS, need)]
+
+
 def test_settings_in_trade_words() -> None:
-    assert list(settings_lines(IRON, PARAMETERS)) == [
-        "iron: station, 1.6 mm chisel tip at 330 C",
-        "solder: Sn63Pb37",
-    ]
-    assert list(settings_lines(AIR, PARAMETERS)) == [
-        "air: blower, 8 mm nozzle held about 15 mm above, 350 C, 40 l/min"
-    ]
+    assert lines(IRON) == ["iron: station, 1.6 mm chisel tip at 330 C", "solder: Sn63Pb37"]
+    assert lines(AIR) == ["air: blower, 8 mm nozzle held about 15 mm above, 350 C, 40 l/min"]
     every = Settings(
-        desolderer="gun", bore_mm=1.3, preheat_c=100.0, dwell_s=2.34, removal_alloy="Sn42Bi58",
+        desolderer="gun", bore_mm=1.3, preheat_c=100.0, dwell_s=2.34,
         flux="rosin gel", magnifier="loupe", power_x=10.0,
     )  # fmt: skip
-    assert list(settings_lines(every, PARAMETERS)) == [
+    assert lines(every) == [
         "vacuum: gun, 1.3 mm bore",
         "preheat: board at 100 C",
-        "removal alloy: Sn42Bi58",
         "flux: rosin gel",
         "look through: loupe (10x)",
     ]
@@ -58,26 +57,25 @@ def test_settings_in_trade_words() -> None:
 
 def test_time_under_hot_air_is_a_range_of_the_whole_part() -> None:
     heat = AirHeat(42.1, 35.6, 58.3, 20.0, 10.0, "wets", 230.0, 260.0, 2.0, 17.0, 40.0, 100.0)
-    lines = card(way={"settings": AIR, "air_heat": heat}).settings_lines
-    assert "time: everything is liquid after about 40 s (35 s to 60 s)" in lines
+    told = dict(card(way={"settings": AIR, "air_heat": heat}).settings)
+    assert told["time"] == "everything is liquid after about 40 s (35 s to 60 s)"
     endless = replace(heat, molten_s_high=None)
-    lines = card(way={"settings": AIR, "air_heat": endless}).settings_lines
-    assert "time: everything is liquid after about 40 s (35 s to much longer)" in lines
+    told = dict(card(way={"settings": AIR, "air_heat": endless}).settings)
+    assert told["time"] == "everything is liquid after about 40 s (35 s to much longer)"
 
 
 def timed(dwell_s: float, harm_s: float, footprint: str = "SO") -> str:
     heat = IronHeat(300, 218, 80, 20, "wets", "none", 0.6, 0.4, 0.9, dwell_s, harm_s)
     way = {"settings": replace(IRON, dwell_s=dwell_s), "iron_heat": heat}
-    lines = card(footprint=footprint, way=way).settings_lines
-    return next(line for line in lines if line.startswith("time:"))
+    return dict(card(footprint=footprint, way=way).settings)["time"]
 
 
 def test_time_of_an_iron_never_passes_the_limit_of_the_part_or_the_land() -> None:
     # The parts of the test's library state no limit of their own: 3 s by the model's default.
-    assert timed(1.6, 12.0) == "time: about 2 s per joint; not wet? stop at 3 s and let it cool"
-    assert timed(1.0, 2.9) == "time: about 1 s per joint; not wet? stop at 2 s and let it cool"
-    assert timed(1.0, 0.4).startswith("time: this tip harms the joint in under 1 s")
-    assert timed(6.0, 12.0).startswith("time: about 6 s is needed, longer than this part")
+    assert timed(1.6, 12.0) == "about 2 s per joint; not wet? stop at 3 s and let it cool"
+    assert timed(1.0, 2.9) == "about 1 s per joint; not wet? stop at 2 s and let it cool"
+    assert timed(1.0, 0.4).startswith("this tip harms the joint in under 1 s")
+    assert timed(6.0, 12.0).startswith("about 6 s is needed, longer than this part")
     assert "stop at 3 s, let it cool" in timed(6.0, 12.0)
 
 
@@ -99,16 +97,16 @@ def test_a_tip_over_the_parts_limit_says_how_to_live_with_it() -> None:
 
 
 def test_an_iron_alone_reads_well() -> None:
-    assert list(settings_lines(Settings(iron="plain"), PARAMETERS)) == ["iron: plain"]
+    assert lines(Settings(iron="plain")) == ["iron: plain"]
 
 
 def test_solder_is_told_with_its_length() -> None:
     need = SolderNeed(1, 0.009, 7.6, 1)
-    lines = list(settings_lines(Settings(solder="Sn63Pb37 wire 0.5 mm"), PARAMETERS, need))
-    assert lines == ["solder: Sn63Pb37 wire 0.5 mm, about 8 mm of wire"]
+    wire = Settings(solder="Sn63Pb37 wire 0.5 mm", wire_mm=0.5)
+    assert lines(wire, need) == ["solder: Sn63Pb37 wire 0.5 mm, about 8 mm of wire"]
     # 9 mg of metal are 10 mg of paste at 90 % by mass, and twice its volume.
-    paste = list(settings_lines(Settings(solder="Sn63Pb37 paste"), PARAMETERS, need))
-    assert paste == ["solder: Sn63Pb37 paste, about 10 mg of paste (2.0 mm3)"]
+    paste = Settings(solder="Sn63Pb37 paste")
+    assert lines(paste, need) == ["solder: Sn63Pb37 paste, about 10 mg of paste (2.0 mm3)"]
 
 
 def test_steps_and_looks_come_from_the_technique() -> None:
@@ -121,18 +119,22 @@ def test_steps_and_looks_come_from_the_technique() -> None:
 
 def test_a_low_melt_lift_says_how_often_to_wick() -> None:
     mixed = LowMeltLift(152.4, 8.0, 1.5, 11.6, 3, 1.0, True, "", ("keep the heat on",))
-    found = card(way={"low_melt": mixed, "settings": Settings(removal_alloy="Sn42Bi58")})
-    assert found.settings_lines == (
-        "removal alloy: Sn42Bi58, about 1.5 g",
-        "mixture: melts near 152 C, give or take 8 C; stays liquid about 12 s without heat",
-        "wick clean: 3 times with fresh solder",
+    flood = Settings(removal_alloy="Sn42Bi58")
+    found = card(way={"low_melt": mixed, "settings": flood, "heat": "low_melt"})
+    assert found.settings == (
+        ("removal alloy", "Sn42Bi58, about 1.5 g"),
+        (
+            "mixture",
+            "melts near 152 C, give or take 8 C; stays liquid about 12 s without heat",
+        ),
+        ("wick clean", "3 times with fresh solder"),
     )
     assert "keep the heat on" in found.cautions
 
 
 def test_blocked_work_has_no_settings_and_no_steps() -> None:
     found = card(risky={"blocked": True}, way={"air_heat": air_heat()})
-    assert (found.settings_lines, found.steps, found.look_for) == ((), (), ())
+    assert (found.settings, found.steps, found.look_for) == ((), (), ())
     assert not any("mask" in line for line in found.cautions)
 
 

@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
-from solderrisk.files.reference import physics_data
-from solderrisk.model.bench import Bench, HotAir
+from solderrisk.files.reference import physics_data, plan_data
 from solderrisk.model.kit import Kit
+from solderrisk.physics.results import AirCase
 from solderrisk.plan.masking import masking
 from tests.plan.kit_builder import AIR, air_heat, jobs, kit, option, part, risk
 
 DATA = physics_data()
-BENCH = Bench(name="b", hot_air=(HotAir(name="blower", nozzles_mm=(8.0,)),))
+FAMILIES = plan_data().families
 
 
 def told(of: Kit, order: list[str], key: str) -> str:
     """Air that melts solder within 12 mm and hurts plastics within 30 mm."""
     work = jobs(of)
+    job = work[0]
+    assert job.footprint is not None
+    assert job.board is not None
+    case = AirCase(job.footprint, job.board, job.alloy, 350.0, 40.0, 8.0)
     hot = option("paste_and_air", settings=AIR, heat=air_heat(12.0, 30.0))
-    found = masking(risk(work, {key: hot}), of, BENCH, order, DATA)
+    hot = replace(hot, case=case)
+    found = masking(risk(work, {key: hot}), of, order, DATA, FAMILIES)
     return " | ".join(found.get(key, ()))
 
 

@@ -24,7 +24,7 @@ from tests.plan.kit_builder import PARAMETERS, part
 def plan(kit: Kit, options=None, **more) -> FittingOrder:  # type: ignore[no-untyped-def]
     work = make.jobs(kit)
     chances = make.risk(work, options)
-    edges = edges_of(work, kit, chances, parameters=PARAMETERS)
+    edges = edges_of(work, kit, chances, **make.RULES)
     return fitting_order(work, kit, chances, edges, parameters=PARAMETERS, **more)
 
 
@@ -116,7 +116,7 @@ def test_the_loss_is_that_of_the_whole_tree_of_events_and_the_least_of_all_order
     kit, options = small_kit(seed)
     work = make.jobs(kit)
     chances = make.risk(work, options)  # type: ignore[arg-type]
-    edges = edges_of(work, kit, chances, parameters=PARAMETERS)
+    edges = edges_of(work, kit, chances, **make.RULES)
     found = fitting_order(work, kit, chances, edges, parameters=PARAMETERS)
     assert found.expected_loss == pytest.approx(
         loss_by_enumeration(found.keys, kit, work, chances, edges), rel=1e-9
@@ -147,7 +147,7 @@ def test_every_order_holds_every_rule_and_every_job_once(seed: int) -> None:
     }
     chances = make.risk(work, options)
     try:
-        edges = edges_of(work, kit, chances, parameters=PARAMETERS)
+        edges = edges_of(work, kit, chances, **make.RULES)
     except CyclicOrder:
         return
     found = fitting_order(work, kit, chances, edges, parameters=PARAMETERS)
@@ -362,7 +362,7 @@ def test_progress_runs_from_0_to_1() -> None:
     few = PARAMETERS.replaced({"order_steps": 20_000})
     work = make.jobs(kit)
     chances = make.risk(work, options)  # type: ignore[arg-type]
-    edges = edges_of(work, kit, chances, parameters=few)
+    edges = edges_of(work, kit, chances, parameters=few, families=make.RULES["families"])
     found = fitting_order(
         work, kit, chances, edges, parameters=few, progress=lambda share, _: seen.append(share)
     )
@@ -380,7 +380,7 @@ def test_blocked_jobs_are_ordered_too() -> None:
         JobRisk(i.job, (), True, "", "", None, ()) if i.job.ref == "U1" else i for i in chances.jobs
     )
     chances = KitRisk(blocked, *[chances.loss] * 5)
-    edges = edges_of(work, kit, chances, parameters=PARAMETERS)
+    edges = edges_of(work, kit, chances, **make.RULES)
     found = fitting_order(work, kit, chances, edges, parameters=PARAMETERS)
     assert sorted(found.keys) == ["fit:R1", "fit:U1"]
 

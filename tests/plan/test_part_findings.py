@@ -12,10 +12,10 @@ from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.model.jobs import jobs_of
 from solderrisk.physics.results import Remedy
 from solderrisk.plan.cards import cards
-from solderrisk.plan.heat_help import heat_help
+from solderrisk.plan.heating import heat_help
 from solderrisk.plan.part_findings import heat_doubt, holes, moisture
 from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, part, risk
-from tests.plan.test_heating import BENCH, a_package, a_tab
+from tests.plan.test_heating import a_package, a_tab
 
 DATA = physics_data()
 PARAMETERS = plan_data().parameters
@@ -136,12 +136,10 @@ def test_doubt_is_told_with_what_moves_it() -> None:
 @pytest.mark.parametrize("make", [a_tab, a_package])
 @pytest.mark.parametrize("blocked", [False, True])
 def test_help_is_the_heat_model_s_and_reaches_the_card(make: Any, blocked: bool) -> None:
-    the_job, way = make()
-    twin = replace(the_job, key="fit:U2", ref="U2")
-    way = replace(way, decided=False)
-    found = risk((the_job, twin), {"fit:U1": way, "fit:U2": way})
+    way = replace(make(), decided=False)
+    found = risk(jobs(kit(placements=[part("U1-U2", "SO")])), {"fit": way})
     items = tuple(replace(item, blocked=blocked) for item in found.jobs)
-    helps = heat_help(replace(found, jobs=items), BENCH, DATA)
+    helps = heat_help(replace(found, jobs=items), DATA)
     assert helps["fit:U1"] == helps["fit:U2"]
     assert helps["fit:U1"]
     assert all(remedy.margin_k > 0 for remedy in helps["fit:U1"])
@@ -151,7 +149,7 @@ def test_help_is_the_heat_model_s_and_reaches_the_card(make: Any, blocked: bool)
 
 
 def test_what_wets_needs_no_help() -> None:
-    the_job, way = a_package()
-    found = risk((the_job,), {"fit:U1": replace(way, air_heat=air_heat())})
-    assert heat_help(found, BENCH, DATA) == {}
-    assert heat_help(risk(jobs(kit(placements=[part("R1", "R")]))), BENCH, DATA) == {}
+    work = jobs(kit(placements=[part("U1", "SO")]))
+    found = risk(work, {"fit": replace(a_package(), air_heat=air_heat())})
+    assert heat_help(found, DATA) == {}
+    assert heat_help(risk(work), DATA) == {}

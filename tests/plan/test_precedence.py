@@ -26,9 +26,7 @@ from tests.plan.kit_builder import part
 
 def precedence(kit: Kit, **options: Any) -> Precedence:
     work = make.jobs(kit)
-    return precedence_of(
-        work, kit, make.risk(work, options.get("options")), parameters=make.PARAMETERS
-    )
+    return precedence_of(work, kit, make.risk(work, options.get("options")), **make.RULES)
 
 
 def before(found: Precedence, kit: Kit, first: str, then: str) -> bool:
@@ -152,7 +150,7 @@ def test_a_hot_plate_comes_before_everything_on_its_board() -> None:
         second="other",
         placements=[part("R1", "R"), part("R2", "R", board="other"), part("U1", "QFN")],
     )
-    plate = {"fit:QFN": make.option("plate_reflow", settings=make.AIR)}
+    plate = {"fit:QFN": make.option("plate_reflow", settings=make.AIR, source="plate")}
     found = precedence(kit, options=plate)
     assert edge(found, "fit:U1", "fit:R1").rule == "heat_reach"
     assert not before(found, kit, "fit:U1", "fit:R2")
@@ -169,7 +167,13 @@ def test_on_a_donor_what_heat_hurts_comes_off_first() -> None:
 def test_given_reach_counts_without_chances() -> None:
     kit = make.kit(placements=[part("J1", "SLOT"), part("U1", "QFN")])
     work = make.jobs(kit)
-    found = edges_of(work, kit, None, parameters=make.PARAMETERS, reach={"fit:U1": make.air_heat()})
+    found = edges_of(
+        work,
+        kit,
+        None,
+        **make.RULES,
+        reach={"fit:U1": make.air_heat()},
+    )
     assert any((e.first, e.then) == ("fit:U1", "fit:J1") for e in found)
 
 
@@ -316,9 +320,19 @@ def test_edges_never_run_in_a_circle_and_hold_all_that_is_stated(seed: int) -> N
     options = {"fit:QFN": make.option("paste_and_air", settings=make.AIR, heat=make.air_heat())}
     if shortest_cycle(stated_edges(work, kit)):
         with pytest.raises(CyclicOrder):
-            precedence_of(work, kit, make.risk(work, options), parameters=make.PARAMETERS)
+            precedence_of(
+                work,
+                kit,
+                make.risk(work, options),
+                **make.RULES,
+            )
         return
-    found = precedence_of(work, kit, make.risk(work, options), parameters=make.PARAMETERS)
+    found = precedence_of(
+        work,
+        kit,
+        make.risk(work, options),
+        **make.RULES,
+    )
     assert not shortest_cycle(found.edges)
     assert set(stated_edges(work, kit)) <= set(found.edges)
     assert all(e.why and e.rule for e in found.edges)

@@ -24,7 +24,7 @@ KIT = make.kit(
 )
 WORK = make.jobs(KIT)
 CHANCES = make.risk(WORK)
-EDGES = edges_of(WORK, KIT, CHANCES, parameters=PARAMETERS)
+EDGES = edges_of(WORK, KIT, CHANCES, **make.RULES)
 
 
 @pytest.fixture(scope="module")
@@ -87,7 +87,7 @@ def test_moves_are_refused_exactly_when_they_break_a_rule() -> None:
         work = make.jobs(kit)
         chances = make.risk(work)
         try:
-            edges = edges_of(work, kit, chances, parameters=PARAMETERS)
+            edges = edges_of(work, kit, chances, **make.RULES)
         except ValueError:
             continue
         order = fitting_order(work, kit, chances, edges, parameters=PARAMETERS)

@@ -48,7 +48,7 @@ OPTIONS = {
 def order() -> FittingOrder:
     work = make.jobs(KIT)
     chances = make.risk(work, OPTIONS)
-    edges = edges_of(work, KIT, chances, parameters=PARAMETERS)
+    edges = edges_of(work, KIT, chances, **make.RULES)
     return fitting_order(work, KIT, chances, edges, parameters=PARAMETERS)
 
 
@@ -157,7 +157,7 @@ def test_waiting_is_told_apart_from_work_at_hand() -> None:
         kit = make.kit(placements=[part("R1", "R")], tasks=[bake])
         work = make.jobs(kit)
         chances = make.risk(work)
-        edges = edges_of(work, kit, chances, parameters=PARAMETERS)
+        edges = edges_of(work, kit, chances, **make.RULES)
         order = fitting_order(work, kit, chances, edges, parameters=PARAMETERS)
         return next(stage for stage in order.stages if "task:dry" in stage.keys)
 

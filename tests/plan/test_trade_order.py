@@ -200,7 +200,7 @@ ROWS = [
 def ordered(kit: Kit, options: Mapping[str, Option]) -> FittingOrder:
     work = make.jobs(kit)
     chances = make.risk(work, options)
-    found = precedence_of(work, kit, chances, parameters=PARAMETERS)
+    found = precedence_of(work, kit, chances, **make.RULES)
     return fitting_order(work, kit, chances, found.edges, parameters=PARAMETERS, notes=found.notes)
 
 
@@ -229,7 +229,9 @@ def river() -> FittingOrder:
         samples=200,
     )
     parameters = reference.plan.parameters
-    found = precedence_of(work, kit, chances, parameters=parameters)
+    found = precedence_of(
+        work, kit, chances, parameters=parameters, families=reference.plan.families
+    )
     return fitting_order(work, kit, chances, found.edges, parameters=parameters, notes=found.notes)
 
 

@@ -6,8 +6,8 @@ import numpy as np
 
 from solderrisk.model.technique import Suits, Technique
 from solderrisk.risk.hands import GRID
+from solderrisk.risk.heat.setup import Setup
 from solderrisk.risk.outcomes import FaultTable
-from solderrisk.risk.setups import Setup
 
 TECHNIQUE = Technique(
     id="known",

@@ -13,7 +13,7 @@ from solderrisk.model.bench import Flux, Solder, Tip
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.plan_data import with_tools
 from solderrisk.physics.results import IronHeat
-from solderrisk.risk.heat_choice import window_of
+from solderrisk.risk.heat.choice import window_of
 from tests.risk.risk_scene import (
     BARE,
     DECENT,

@@ -17,8 +17,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.physics.iron import iron_heat
 from solderrisk.physics.results import IronCase
-from solderrisk.plan.cards import settings_lines
-from solderrisk.plan.heating import heated
+from solderrisk.plan.cards import settings_of
 from solderrisk.risk.engine import RiskEngine
 from tests.risk.risk_scene import (
     DECENT,
@@ -283,12 +282,10 @@ def test_shielded_connector_takes_two_tips() -> None:
     assert settings.tip_width_mm >= REFERENCE.risk.parameters["wide_tip_mm"]
     # Pins of 1.5 mm pitch on 0.95 mm lands: a wider tip than 0.95 + 2 x 0.55 bridges them.
     assert settings.pin_tip_width_mm <= 0.95 + 2 * 0.55
-    case = heated(kit_job(kit), found, FULL, REFERENCE.physics)
-    assert isinstance(case, IronCase)
-    assert found.iron_heat == iron_heat([case], REFERENCE.physics)[0]
-    lines = list(settings_lines(settings, REFERENCE.plan.parameters))
-    assert lines[1].startswith("pins: ")
-    assert f"{settings.pin_tip_width_mm:g} mm {settings.pin_tip_shape} tip" in lines[1]
+    assert isinstance(found.case, IronCase)
+    assert found.iron_heat == iron_heat([found.case], REFERENCE.physics)[0]
+    pins = dict(settings_of(found, REFERENCE.plan.parameters))["pins"]
+    assert f"{settings.pin_tip_width_mm:g} mm {settings.pin_tip_shape} tip" in pins
 
 
 def test_one_kind_of_joint_takes_one_tip() -> None:

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import re
+from typing import get_args
 
 import pytest
 from pydantic import ValidationError
 
 from solderrisk.files.library import load_library
-from solderrisk.files.reference import physics_data, plan_data, risk_data
+from solderrisk.files.reference import physics_data, plan_data
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import BenchWhen, When
+from solderrisk.model.technique import Heat
 from solderrisk.physics.fumes import kit_fume
 from solderrisk.plan.results import SafetyNote
-from solderrisk.safety.notes import notes_for
+from solderrisk.plan.safety import notes_for
+from solderrisk.risk.results import Option
 
 DATA = plan_data().safety
 LIBRARY = load_library(())
@@ -42,11 +45,12 @@ def lifted(condition: str = "clean", footprint: str = "SOIC-8", alloy: str = "Sn
 
 
 def found(
-    a_kit: Kit, techniques: dict[str, str] | None = None, **bench: object
+    a_kit: Kit, heats: dict[str, Heat] | None = None, **bench: object
 ) -> dict[str, SafetyNote]:
     values = {"name": "b", "aids": ALL_AIDS, "extraction": "arm"} | bench
     a_bench = Bench.model_validate(values)
-    notes = notes_for(jobs_of(a_kit, LIBRARY), techniques or {}, a_bench, a_kit, DATA)
+    chosen = {key: Option("way", "way", True, heat=heat) for key, heat in (heats or {}).items()}
+    notes = notes_for(jobs_of(a_kit, LIBRARY), chosen, a_bench, a_kit, DATA)
     return {note.id: note for note in notes}
 
 
@@ -62,13 +66,13 @@ def test_lead_free_work_has_no_lead_note() -> None:
 
 
 def test_hot_air_applies_to_the_jobs_that_use_it() -> None:
-    notes = found(lifted(), {"lift:U1": "hot_air_lift", "fit:U1": "sweep_iron"})
+    notes = found(lifted(), {"lift:U1": "air", "fit:U1": "iron"})
     assert notes["hot_air"].acknowledge
     assert notes["hot_air"].applies_to == ("lift:U1",)
 
 
 def test_low_melt_alloy_tells_of_its_residue() -> None:
-    note = found(lifted(), {"lift:U1": "low_melt_lift"}, removal_alloys=["Sn42Bi58"])["low_melt"]
+    note = found(lifted(), {"lift:U1": "low_melt"}, removal_alloys=["Sn42Bi58"])["low_melt"]
     assert note.acknowledge
     text = " ".join(note.text)
     assert "bismuth" in text
@@ -165,7 +169,7 @@ def test_acid_flux_has_no_place_on_a_bench() -> None:
 
 
 def test_fume_and_hot_air_are_to_be_read_before_the_work() -> None:
-    notes = tuple(found(lifted(), {"lift:U1": "hot_air_lift"}).values())
+    notes = tuple(found(lifted(), {"lift:U1": "air"}).values())
     assert [note.id for note in notes if note.acknowledge] == ["fumes", "hot_air"]
 
 
@@ -192,7 +196,7 @@ def test_hot_air_low_melt_and_fumes_must_be_acknowledged() -> None:
 
 def test_every_note_defers_and_none_permits() -> None:
     everything = lifted("leaked_cell")
-    for note in found(everything, {"lift:U1": "low_melt_lift"}, aids=()).values():
+    for note in found(everything, {"lift:U1": "low_melt"}, aids=()).values():
         assert note.text[-1] == DATA.closing
         assert note.source
     for word in ("Rules of the place", "data sheets", "trained people"):
@@ -203,24 +207,15 @@ def test_every_note_defers_and_none_permits() -> None:
             assert not re.search(r"\bsafe(ly|r|st)?\b|no risk|harmless", bare, re.I), note.id
 
 
-def test_notes_name_techniques_that_exist() -> None:
-    known = {t.id for t in risk_data().technique_data.techniques}
-    named = {t for note in DATA.notes for when in note.when for t in when.techniques}
-    assert named <= known
-    # Every way of working with air, low-melt alloy or a hot plate has its note.
-    hot = {
-        t.id
-        for t in risk_data().technique_data.techniques
-        if t.heat in ("air", "low_melt", "plate", "preheated_iron")
-    }
+def test_every_source_of_heat_but_the_bare_iron_has_its_note() -> None:
     covered = {
-        t
+        heat
         for note in DATA.notes
         if note.id in ("hot_air", "low_melt", "preheat")
         for when in note.when
-        for t in when.techniques
+        for heat in when.heats
     }
-    assert hot <= covered
+    assert set(get_args(Heat)) - {"iron", "vacuum"} == covered
 
 
 def test_notes_that_the_practice_ladder_names_exist() -> None:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 from solderrisk.model.bench import Bench, Solder
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.reference import Reference
-from solderrisk.model.technique import Technique
+from solderrisk.model.technique import Need, Technique, TipLike
 from solderrisk.risk.results import Settings
 from solderrisk.risk.work import Work
 
@@ -21,51 +20,47 @@ def missing_tools(
     return tuple(
         " or ".join(data.need(need).title for need in group)
         for group in technique.needs_for(work.footprint)
-        if not any(has(need, bench, reference.risk.parameters) for need in group)
+        if not any(has(data.need(need), bench, reference.risk.parameters) for need in group)
     )
 
 
-_FACTS: dict[str, Callable[[Bench], bool]] = {
-    "iron": lambda b: bool(b.irons),
-    "solder_wire": lambda b: any(not s.paste and s.wire_mm is not None for s in b.solders),
-    "solder_paste": lambda b: any(s.paste for s in b.solders),
-    "flux": lambda b: any(f.kind != "acid" for f in b.fluxes),
-    "hot_air": lambda b: bool(b.hot_air),
-    "preheater": lambda b: bool(b.preheaters),
-    "vacuum": lambda b: bool(b.desolderers),
-    "removal_alloy": lambda b: bool(b.removal_alloys),
-    "tweezers": lambda b: b.has("tweezers") or b.has("vacuum_pick"),
-    "hot_plate": lambda b: b.has("hot_plate"),
-    "stencil": lambda b: b.has("stencil"),
-    "wick": lambda b: b.has("wick"),
-    "pump": lambda b: b.has("solder_pump"),
-}
+def has(need: Need, bench: Bench, data: Parameters) -> bool:
+    """Whether something on a bench meets a need."""
+    when = need.met_when
+    return (
+        any(getattr(bench, field) for field in when.any_of)
+        or any(bench.has(aid) for aid in when.aids)
+        or any(flux.kind in when.fluxes for flux in bench.fluxes)
+        or (when.tips is not None and _has_tip(when.tips, bench, data))
+        or (when.solder is not None and any(_is(when.solder, each) for each in bench.solders))
+    )
 
 
-def has(need: str, bench: Bench, data: Parameters) -> bool:
-    """Whether a bench meets a need.
+def _has_tip(like: TipLike, bench: Bench, data: Parameters) -> bool:
+    least_mm = data[like.wide_from] if like.wide_from else 0.0
+    return any(
+        tip.width_mm >= least_mm and (not like.shapes or tip.shape in like.shapes)
+        for iron in bench.irons
+        for tip in iron.tips
+    )
 
-    Raises:
-        KeyError: a need that the program does not know.
-    """
-    if need == "wide_tip":
-        return any(t.width_mm >= data["wide_tip_mm"] for iron in bench.irons for t in iron.tips)
-    return _FACTS[need](bench)
+
+def _is(kind: str, solder: Solder) -> bool:
+    return solder.paste if kind == "paste" else not solder.paste and solder.wire_mm is not None
 
 
 def used_solder(technique: Technique, work: Work, bench: Bench, data: Parameters) -> Solder | None:
     """The solder that is put on: the board's alloy if there is any, then the wire that goes
-    with the size of the joints. None for lifts and where the bench has none."""
-    if technique.purpose == "lift":
+    with the size of the joints. None where none is put on or the bench has none."""
+    if technique.solder == "none":
         return None
-    paste = technique.heat in ("air", "plate")
     wanted_mm = data["wire_heavy_mm" if _heavy(work) else "wire_small_mm"]
 
     def rank(solder: Solder) -> tuple[bool, float, str]:
         off = abs(math.log((solder.wire_mm or wanted_mm) / wanted_mm))
         return solder.alloy != work.alloy, off, solder.alloy
 
-    found = (s for s in bench.solders if s.paste == paste and (paste or s.wire_mm is not None))
+    found = (each for each in bench.solders if _is(technique.solder, each))
     return min(found, key=rank, default=None)
 
 

@@ -13,13 +13,14 @@ from solderrisk.model.plan_data import BenchWhen, Note, SafetyData, When
 from solderrisk.physics.fumes import fume_line
 from solderrisk.physics.results import Fume
 from solderrisk.plan.results import SafetyNote
+from solderrisk.risk.results import Option
 
 FUME_NOTE = "fumes"
 
 
 def notes_for(
     jobs: Sequence[Job],
-    techniques_by_key: Mapping[str, str],
+    chosen: Mapping[str, Option],
     bench: Bench,
     kit: Kit,
     data: SafetyData,
@@ -27,16 +28,16 @@ def notes_for(
 ) -> tuple[SafetyNote, ...]:
     """The notes that apply, in the file's order, each with the jobs it applies to.
 
-    ``techniques_by_key``: the technique chosen for a job's key; jobs without one are
-    matched by all else. A note that the bench or the kit's own words call for may apply
-    to no single job. ``air``: the estimate that is added to the note on fume.
+    ``chosen``: how a job is done, by its key; jobs without one are matched by all else. A
+    note that the bench or the kit's own words call for may apply to no single job. ``air``:
+    the estimate that is added to the note on fume.
     """
     found = []
     for note in data.notes:
         keys = tuple(
             job.key
             for job in jobs
-            if any(_calls(when, job, techniques_by_key.get(job.key)) for when in note.when)
+            if any(_calls(when, job, chosen.get(job.key)) for when in note.when)
         )
         if keys or _kit_calls(note, kit) or any(_on_bench(when, bench) for when in note.bench):
             text = _text(note, bench)
@@ -55,16 +56,18 @@ def _text(note: Note, bench: Bench) -> tuple[str, ...]:
     return (*note.text, *extra)
 
 
-def _calls(when: When, job: Job, technique: str | None) -> bool:
+def _calls(when: When, job: Job, option: Option | None) -> bool:
     """Whether this job meets every part of the condition that is set."""
-    return all(_checks(when, job, technique))
+    return all(_checks(when, job, option))
 
 
-def _checks(when: When, job: Job, technique: str | None) -> Iterator[bool]:
+def _checks(when: When, job: Job, option: Option | None) -> Iterator[bool]:
     if when.kinds:
         yield job.kind in when.kinds
-    if when.techniques:
-        yield technique in when.techniques
+    if when.heats:
+        yield option is not None and option.heat in when.heats
+    if when.skills:
+        yield option is not None and option.skill in when.skills
     if when.families:
         yield job.footprint is not None and job.footprint.family in when.families
     if when.metals:

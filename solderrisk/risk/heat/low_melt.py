@@ -1,0 +1,103 @@
+"""Flooding joints with an alloy that melts low."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from solderrisk.model.bench import Bench
+from solderrisk.model.reference import Reference
+from solderrisk.physics.low_melt import low_melt_lift
+from solderrisk.physics.results import LowMeltLift
+from solderrisk.risk.conditions import Conditions, Raw
+from solderrisk.risk.heat.air import by_excess
+from solderrisk.risk.heat.choice import allowed, rounded, starts_of
+from solderrisk.risk.heat.iron import tip_line
+from solderrisk.risk.heat.setup import HIDDEN, Answer, Setup
+from solderrisk.risk.heat.source import HeatSource, nothing_to_ask
+from solderrisk.risk.results import Lines, Option, Settings
+from solderrisk.risk.work import Work
+from solderrisk.words import about_s, grams
+
+
+def _set_up(
+    base: Setup, given: Sequence[Answer], work: Work, bench: Bench, reference: Reference
+) -> Setup:
+    hidden = [g.name for g in work.footprint.pads if g.kind in HIDDEN]
+    tried = [
+        (
+            alloy,
+            low_melt_lift(work.footprint, work.board, work.alloy, alloy, reference.physics, start),
+        )
+        for alloy in bench.removal_alloys
+        for start in starts_of(bench)
+    ]
+    if hidden or not tried:
+        why = f"the alloy does not flow under the body to {', '.join(hidden)}"
+        return replace(base, missing=("a way to heat joints under the body",), why=why)
+    alloy, best = max(tried, key=lambda pair: (pair[1].feasible, pair[1].molten_s))
+    if not best.feasible:
+        return replace(base, missing=("a removal alloy that stays liquid",), why=best.why,
+                       low_melt=best)  # fmt: skip
+    settings = replace(_flood_tip(base, best, bench, reference), removal_alloy=alloy)
+    return replace(base, why=f"{alloy}: {best.why}", settings=settings, low_melt=best)
+
+
+def _flood_tip(base: Setup, flood: LowMeltLift, bench: Bench, reference: Reference) -> Settings:
+    """A tip that carries a bead, no hotter than the mixture needs: a hot tip chars the flux."""
+    data = reference.risk.parameters
+    rule = reference.risk.technique_data.tip_rule(base.technique.tip)
+    order = sorted(bench.irons, key=lambda iron: -iron.power_w)
+    pairs = [(iron, tip) for iron in order for tip in iron.tips]
+    if not pairs:
+        return base.settings
+    # Any tip spreads the alloy in the end; the rule says which is best at it.
+    iron, tip = max(pairs, key=lambda p: (allowed(p[1], rule), p[0].power_w, p[1].width_mm))
+    wanted = rounded(flood.mix_liquidus_c + data["flood_tip_over_k"], data["tip_round_k"])
+    tip_c = min(max(wanted, iron.lowest_c), iron.highest_c)
+    if iron.drive == "plain":
+        tip_c = reference.physics.parameters["plain_idle_c"]
+    return replace(
+        base.settings,
+        iron=iron.name,
+        tip_width_mm=tip.width_mm,
+        tip_shape=tip.shape,
+        tip_c=tip_c,
+    )
+
+
+def _overheats(scene: Conditions) -> Iterator[Raw]:
+    flood, limit = scene.setup.low_melt, scene.work.footprint.heat.body_c
+    if flood is not None:
+        warm = flood.mix_liquidus_c + scene.reference.physics.parameters["flood_over_k"]
+        yield by_excess(warm - limit, f"alloy near {warm:.0f} of {limit:.0f} C", scene.data)
+
+
+def _lines(option: Option) -> Lines:
+    s, flood = option.settings, option.low_melt
+    tip = () if s.iron is None else (tip_line(s),)
+    if s.removal_alloy is None or flood is None:
+        return tip
+    return (*tip, ("removal alloy", f"{s.removal_alloy}, about {grams(flood.alloy_g)}"))
+
+
+def _last_lines(option: Option) -> Lines:
+    flood = option.low_melt
+    if flood is None:
+        return ()
+    melts = f"melts near {flood.mix_liquidus_c:.0f} C, give or take {flood.mix_doubt_k:.0f} C"
+    stays = f"stays liquid about {about_s(flood.molten_s)} s without heat"
+    times = "once" if flood.cleanings == 1 else f"{flood.cleanings} times"
+    return ("mixture", f"{melts}; {stays}"), ("wick clean", f"{times} with fresh solder")
+
+
+LOW_MELT = HeatSource(
+    name="low_melt",
+    looks_at=("irons", "hot_air", "preheaters", "removal_alloys", "room"),
+    warms="joint",
+    questions=nothing_to_ask,
+    set_up=_set_up,
+    overheats=_overheats,
+    lines=_lines,
+    last_lines=_last_lines,
+)
