@@ -8,7 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from solderrisk.files.errors import FileProblems, Problem
-from solderrisk.files.text_source import read_text
+from solderrisk.files.reading import read_text
 from solderrisk.files.yaml_source import read_model
 from solderrisk.files.yaml_values import Source
 from solderrisk.model.families import Families

@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 from typing import Literal
 
+from solderrisk.model.families import FamilyUsual
 from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.packages.reading import PackageReading
 from solderrisk.packages.rows import pad_groups
-from solderrisk.packages.tables import FamilyUsual, Outline, outline_key, outlines_by_key, usual
+from solderrisk.packages.tables import Outline, outline_key, outlines_by_key, usual
 
 Orientation = Literal["none", "polarity", "pin_one"]
 

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from solderrisk.model.draft import ref_prefix
+from solderrisk.model.families import FamilyUsual
 from solderrisk.model.footprint import Body, Family, Footprint, HeatLimit, Lead, PadGroup, PadKind
 from solderrisk.model.library import Library
 from solderrisk.packages.match import match
@@ -21,7 +22,7 @@ from solderrisk.packages.names import read_package
 from solderrisk.packages.pad_geometry import PadGeometry, geometry, smallest_gap
 from solderrisk.packages.pads import Drawing, Pad
 from solderrisk.packages.reading import Hint, PackageReading
-from solderrisk.packages.tables import FamilyUsual, default, usual
+from solderrisk.packages.tables import default, usual
 
 MAX_GROUPS = 10
 _TH: dict[Family, Family] = {"chip": "radial", "led_smd": "radial", "crystal_smd": "crystal_th"}

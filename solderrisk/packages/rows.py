@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from typing import Literal
 
+from solderrisk.model.families import FamilyUsual
 from solderrisk.model.footprint import Lead, PadGroup
 from solderrisk.packages.reading import PackageReading
-from solderrisk.packages.tables import FamilyUsual, default
+from solderrisk.packages.tables import default
 
 _ENDS = ("chip", "melf", "moulded_cap", "can_cap", "inductor_smd", "led_smd", "crystal_smd")
 
