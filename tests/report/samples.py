@@ -39,7 +39,7 @@ def renamed(a: Assessment, text: str) -> Assessment:
         jobs=tuple(_renamed_job(job, text) for job in a.jobs),
         risk=replace(a.risk, jobs=risks, by_key={risk.job.key: risk for risk in risks}),
         cards={
-            key: replace(card, title=f"Fit {text}: {text}", orientation=text, cautions=(text,))
+            key: replace(card, work=f"Fit {text}", what=text, orientation=text, cautions=(text,))
             for key, card in a.cards.items()
         },
         costs=replace(a.costs, currency=text[:8], lines=(CostLine(text, 1.0, "part", text),)),

@@ -24,7 +24,7 @@ def test_alike_jobs_are_told_alike(hard: Assessment) -> None:
     for part in part_cards(hard):
         for key in part.keys[1:]:
             assert hard.cards[key].steps == part.card.steps
-            assert hard.cards[key].settings_lines == part.card.settings_lines
+            assert hard.cards[key].settings == part.card.settings
             assert hard.cards[key].cautions == part.card.cautions
 
 

@@ -318,9 +318,10 @@ def _order(jobs: tuple[Job, ...]) -> FittingOrder:
 def _card(risk: JobRisk) -> Card:
     return Card(
         risk.job.key,
-        f"{risk.job.ref}: {risk.chosen.title}",
+        risk.job.ref,
+        risk.chosen.title,
         risk.chosen.technique,
-        ("station 60 W, 1.6 mm chisel, 340 °C", "2.2 s on each lead, gel flux"),
+        (("iron", "station 60 W, 1.6 mm chisel, 340 °C"), ("time", "2.2 s on each lead")),
         ("Tack two corners.", "Check that it sits square.", "Drag along each row."),
         ("no bridge between leads", "smooth fillet at heel and toe"),
         "pin 1 at the dot" if risk.job.polarised else "either way round",
