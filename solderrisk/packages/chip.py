@@ -1,11 +1,17 @@
-"""Chip sizes: imperial and metric codes, arrays, eaten zeros."""
+"""Codes of sizes: chips by imperial and metric codes, arrays, eaten zeros; crystals."""
 
 from __future__ import annotations
 
 import re
 
-from solderrisk.packages.reading import Hint, PackageReading, as_choice
-from solderrisk.packages.tables import ChipCode, chips_by_imperial, chips_by_metric
+from solderrisk.packages.reading import Hint, PackageReading, as_choice, sizes_of
+from solderrisk.packages.tables import (
+    ChipCode,
+    chip_words,
+    chips_by_imperial,
+    chips_by_metric,
+    package_tables,
+)
 
 _ARRAY = re.compile(r"(?<![\dX.])(\d{1,2})X(0?\d{4})(?!\d)")
 
@@ -19,125 +25,6 @@ _METRIC = re.compile(r"(?<![\dP])(\d{4}) ?_?-?(?:METRIC|MET(?![A-Z])|M(?=$|[_\- 
 
 
 _CODE = re.compile(r"(?<![\d.])(01005|008004|\d{4}|\d{3})(?![\d.])")
-
-
-_CHIP_WORDS = frozenset(
-    [
-        "R",
-        "C",
-        "L",
-        "D",
-        "F",
-        "B",
-        "RES",
-        "RESC",
-        "CAP",
-        "CAPC",
-        "IND",
-        "INDC",
-        "LED",
-        "LEDC",
-        "DIO",
-        "FUSE",
-        "FB",
-        "FERRITE",
-        "BEAD",
-        "SMD",
-        "SMT",
-        "CHIP",
-        "CHIPLED",
-        "CHIPRES",
-        "RESISTOR",
-        "RESISTORS",
-        "CAPACITOR",
-        "CAPACITORS",
-        "INDUCTOR",
-        "INDUCTORS",
-        "DIODE",
-        "THERMISTOR",
-        "NTC",
-        "PTC",
-        "VARISTOR",
-        "CER",
-        "CERAMIC",
-        "MLCC",
-        "RS",
-        "CS",
-        "LS",
-        "CC",
-        "RC",
-        "LC",
-        "TO",
-        "CASE",
-        "SIZE",
-        "HAND",
-        "SOLDER",
-        "HANDSOLDER",
-        "HANDSOLDERING",
-        "METRIC",
-        "IMPERIAL",
-        "INCH",
-        "M",
-        "N",
-        "PAD",
-        "PADS",
-        "NP",
-        "POL",
-        "NPOL",
-        "RED",
-        "GREEN",
-        "BLUE",
-        "YELLOW",
-        "WHITE",
-        "ORANGE",
-        "AMBER",
-        "RG",
-        "W",
-        "K",
-        "ROUND",
-        "ARV",
-        "RND",
-        "BIG",
-        "SMALL",
-        "NOSILK",
-        "WIDE",
-        "LARGE",
-        "STANDARD",
-        "STD",
-        "JUMPER",
-        "BRIDGE",
-        "A",
-        "THICK",
-        "FILM",
-        "THIN",
-        "LEDS",
-        "FERRITES",
-        "BEADS",
-        "PACKAGE",
-        "PKG",
-        "PASSIVE",
-        "FOOTPRINT",
-        "MM",
-        "PKG",
-        "X",
-        "CSIZE",
-        "RSIZE",
-        "RESONATOR",
-        "TANT",
-        "X7R",
-        "X5R",
-        "C0G",
-        "NP0",
-        "REFLOW",
-        "WAVE",
-        "REV",
-        "REVERSE",
-        "MOUNT",
-        "AK",
-        "KA",
-        "HS",
-    ]
-)
 
 
 CRYSTAL_WORD = re.compile(r"(?:CRYSTAL|XTAL|RESONATOR|OSC(?:ILLATOR)?|QUARTZ|TCXO|XO)(?![A-Z])")
@@ -228,7 +115,7 @@ def _bare_code(name: str, hint: Hint) -> PackageReading | None:
     if match is None or re.search(r"[-_ ](?!2)\d{1,2}-?P(?:INS?)?$", name):
         return None
     words = set(re.findall(r"[A-Z][A-Z0-9]*", name.replace(match, " ")))
-    odd = {w for w in words if w not in _CHIP_WORDS and not re.fullmatch(r"[A-Z]{1,2}\d?", w)}
+    odd = {w for w in words if w not in chip_words() and not re.fullmatch(r"[A-Z]{1,2}\d?", w)}
     if odd and (not hint.two_terminal or any(re.search(r"\d", w) for w in odd)):
         return None
     return _by_code(name, match, hint)
@@ -282,3 +169,53 @@ def _metric_only(name: str, code: str, chip: ChipCode, hint: Hint) -> PackageRea
             reading, smallest, why="1005 is metric for 0402, or 01005 without its zero"
         )
     return reading
+
+
+_PIN_WORD = re.compile(r"[- ](\d{1,2})[- ]?PINS?(?=$|[_\- ,])")
+_CRYSTAL_SIZE = re.compile(
+    r"(?<!\d)(7050|6035|5032|4025|3225|3215|2520|2016|1612|1610|2012|1210)(?!\d)"
+)
+
+
+def read_crystal(name: str, hint: Hint) -> PackageReading | None:
+    """Surface-mount crystals and oscillators by their size and pins."""
+    timed = re.search(r"\d ?[MK]HZ", hint.text.upper()) and _CRYSTAL_SIZE.search(name)
+    worded = bool(CRYSTAL_WORD.search(name) or timed)
+    if not worded and hint.prefix not in ("Y", "X", "XTAL", "OSC", "Q", "G"):
+        return None
+    pins = _PIN_WORD.search(name) or re.search(r"[-_](\d)P(?=[-_]|$)", name)
+    sizes = sizes_of(name)
+    code = _CRYSTAL_SIZE.search(name)
+    if not worded and not (code and len(re.sub(r"[\W_]", "", name)) <= 8):
+        return None
+    body = sizes.body or ((int(code[1][:2]) / 10, int(code[1][2:]) / 10) if code else None)
+    count = int(pins[1]) if pins else None
+    assumed: tuple[str, ...] = ()
+    can = re.search(r"DIP-?(14|8)", name)
+    if can:
+        return PackageReading(
+            text=name,
+            state="known",
+            family="crystal_th",
+            pins=4,
+            span_mm=7.62,
+            through_hole=True,
+            why=f"oscillator in a can of DIP-{can[1]} size",
+        )
+    if count is None and code and code[1] in package_tables().crystal_pins.pins:
+        count = package_tables().crystal_pins.pins[code[1]]
+        assumed = (f"{count} pads, usual for {code[1]}",)
+    if count is None or (body is None and "SMD" not in name):
+        return None
+    return PackageReading(
+        text=name,
+        state="known",
+        family="crystal_smd",
+        pins=count,
+        pitch_mm=sizes.pitch,
+        body=body,
+        height_mm=sizes.height,
+        through_hole=False,
+        why="crystal or oscillator by its size",
+        assumed=assumed,
+    )

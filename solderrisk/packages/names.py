@@ -7,25 +7,16 @@ than unknown, so every rule asks for a form it knows and leaves the rest.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
 
-from solderrisk.packages.chip import read_chip
-from solderrisk.packages.connectors import CONNECTOR_LETTERS, read_grid, read_plain_connector
+from solderrisk.packages.chip import read_chip, read_crystal
+from solderrisk.packages.connectors import CONNECTOR_LETTERS, read_grid
 from solderrisk.packages.families_with_pins import read_family, read_ipc, read_ipc_chip
-from solderrisk.packages.parts import read_no_part, read_part_word
+from solderrisk.packages.forms import Rule, forms
 from solderrisk.packages.reading import Hint, PackageReading, pitch_in, sizes_of, tidy, unknown
 from solderrisk.packages.tables import Outline, outline_key, outlines_by_key
-from solderrisk.packages.two_leads import (
-    read_axial,
-    read_can,
-    read_crystal,
-    read_moulded,
-    read_radial,
-)
 
-Rule = Callable[[str, Hint], PackageReading | None]
 MAX_NAME = 300
 
 _SUFFIX = re.compile(
@@ -42,7 +33,6 @@ _SUFFIX = re.compile(
 _TO_ANY = re.compile(
     r"(?<![A-Z0-9])TO-?(\d{1,3})[A-Z]{0,3}-(\d{1,2})(?:L|LEAD)?(?:_TABPIN(\d+))?(?![\d.X])"
 )
-_NUMBERED_SOT = re.compile(r"(?<![A-Z])(?:SOT|SOD)-?\d{2,4}")
 
 
 def read_package(text: str, hint: Hint | str | None = None) -> PackageReading:
@@ -73,17 +63,6 @@ def _read(text: str, hint: Hint) -> PackageReading:
 
 def read_outline(name: str, hint: Hint) -> PackageReading | None:
     """Outlines of the table, with leading words and trailing decorations left out."""
-    if re.search(r"HC-?49.*(?:SM|SD)", name):
-        return PackageReading(
-            text=name,
-            state="known",
-            family="crystal_smd",
-            pins=2,
-            body=(11.4, 4.7),
-            height_mm=4.0,
-            through_hole=False,
-            why="crystal can with its leads bent onto lands",
-        )
     if re.search(r"MODIFIED|POWER[A-Z]*_|\dEP(?:_|-|$)", name):
         return None
     tokens = [t for t in re.split(r"[_ ,()]+", name) if t]
@@ -177,63 +156,19 @@ def read_numbered_to(name: str, hint: Hint) -> PackageReading | None:
     )
 
 
-def read_numbered(name: str, hint: Hint) -> PackageReading | None:
-    """Names that say '-4Pin' in so many words."""
-    match = re.search(r"[-_](\d{1,2})[- ]?PINS?(?=$|[_\- ,])", name) or re.search(
-        r"^(?:LED|SW|KEY|RELAY|XFMR|FILTER)-(?:SMD|TH)_(\d{1,2})P(?=[-_])", name
-    )
-    if match is None or _NUMBERED_SOT.search(name):
-        return None
-    sizes = sizes_of(name)
-    smd = bool(re.search(r"SMD|SMT", name))
-    return PackageReading(
-        text=name,
-        state="known",
-        family="other_smd" if smd else None,
-        pins=int(match[1]),
-        pitch_mm=sizes.pitch,
-        body=sizes.body,
-        through_hole=False if smd else None,
-        why="the name counts its pins",
-    )
-
-
-def read_single(name: str, hint: Hint) -> PackageReading | None:
-    """Test points and wire pads: one pad."""
-    if re.match(r"^(?:TEST ?POINT|TESTPAD|TP[-_ ]?PAD)(?![A-Z])", name) and not re.search(
-        r"BRIDGE|\dP|X\d", name
-    ):
-        hole = "THT" in name or "DRILL" in name or "LOOP" in name
-        pins = 2 if re.search(r"2PADS|2POLE", name) else 1
-        return PackageReading(
-            text=name,
-            state="known",
-            family="test_pad",
-            pins=pins,
-            through_hole=hole,
-            why="test point",
-        )
-    return None
-
-
 RULES: tuple[Rule, ...] = (
     read_ipc,
     read_ipc_chip,
-    read_no_part,
-    read_single,
+    forms("first"),
     read_outline,
-    read_moulded,
-    read_can,
-    read_axial,
-    read_radial,
+    forms("two_leads"),
     read_crystal,
     read_family,
-    read_plain_connector,
+    forms("connectors"),
     read_numbered_to,
     read_chip,
     read_grid,
-    read_part_word,
-    read_numbered,
+    forms("parts"),
 )
 
 

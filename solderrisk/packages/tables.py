@@ -6,7 +6,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -33,6 +33,7 @@ class ChipCode(Frozen):
 class ChipCodes(Frozen):
     source: Source
     codes: Many[ChipCode]
+    words: Many[Text]
 
 
 class FamilyWord(Frozen):
@@ -76,12 +77,60 @@ class Outline(Frozen):
     source: Source
 
 
+Stage = Literal["first", "two_leads", "connectors", "parts"]
+Taken = Literal["pitch", "said_pitch", "span", "body", "long", "round", "height", "exposed"]
+
+
+class Form(Frozen):
+    """A form of names that one expression tells; the file says what each key means."""
+
+    form: Text
+    also: Text = ""
+    unless: Text = ""
+    unclear: Text = ""
+    family: Family | None = None
+    pins: int | None = Field(None, ge=0)
+    pins_each: int = Field(1, ge=1, description="for each of the ways that are said")
+    rows: int | None = Field(None, ge=1)
+    pitch_mm: float | None = None
+    usual_pitch_mm: float | None = None
+    usual_for: Text = ""
+    body: Many[float] = ()
+    height_mm: float | None = None
+    takes: Many[Taken] = ()
+    lands: Text = ""
+    holes: Text = ""
+    through: bool | None = None
+    two_sides: bool = False
+    why: Text = ""
+    source: Source
+
+
+class DinBodies(Frozen):
+    source: Source
+    bodies: dict[str, Many[float]]
+
+
+class Steps(Frozen):
+    source: Source
+    mm: dict[str, float]
+
+
+class CrystalPins(Frozen):
+    source: Source
+    pins: dict[str, int]
+
+
 class PackageTables(Frozen):
     """``data/packages.yaml``."""
 
     chips: ChipCodes
     words: Many[FamilyWord]
     outlines: Many[Outline]
+    din: DinBodies
+    steps: Steps
+    crystal_pins: CrystalPins
+    forms: dict[Stage, Many[Form]]
 
     @property
     def by_word(self) -> dict[str, FamilyWord]:
@@ -106,6 +155,11 @@ def outlines_by_key() -> dict[str, Outline]:
 @lru_cache(maxsize=1)
 def words_by_name() -> dict[str, FamilyWord]:
     return package_tables().by_word
+
+
+@lru_cache(maxsize=1)
+def chip_words() -> frozenset[str]:
+    return frozenset(package_tables().chips.words)
 
 
 @lru_cache(maxsize=1)
