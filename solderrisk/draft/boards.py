@@ -127,12 +127,10 @@ def _bounded(value: float) -> float:
 
 def add_footprint(pile: Pile, path: Path, drawing: Drawing, library: Library) -> None:
     """A footprint file: its definition answers for parts whose package bears its name."""
-    drawn = footprint_of(drawing, library)
+    drawn = footprint_of(drawing, library, where="footprint file")
     if drawn is None:
         raise refused(path, "a footprint without a pad to solder")
-    source = "pads as drawn in the footprint file"
-    text = drawn.footprint.source.replace("pads as drawn in the board file", source)
-    pile.own_footprints[drawn.footprint.name] = drawn.footprint.model_copy(update={"source": text})
+    pile.own_footprints[drawn.footprint.name] = drawn.footprint
     pile.note(f"{path.name}: footprint {drawn.footprint.name!r} with {drawn.geometry.pins} pins")
 
 

@@ -6,7 +6,6 @@ import re
 from dataclasses import dataclass, replace
 
 from solderrisk.model.draft import Part
-from solderrisk.packages.connectors import CONNECTOR_LETTERS
 from solderrisk.packages.names import read_package
 from solderrisk.packages.reading import Hint, PackageReading, tidy
 from solderrisk.packages.tables import chips_by_imperial, chips_by_metric
@@ -125,7 +124,7 @@ def _strict(piece: str, words: list[str], hint: Hint) -> PackageReading | None:
         return None
     if len(words) > 1 and reading.family in ("chip", "header", "moulded_cap"):
         return None
-    if reading.family == "header" and hint.prefix not in CONNECTOR_LETTERS | {"", "LINE"}:
+    if reading.family == "header" and not (hint.connector or hint.prefix in ("", "LINE")):
         return None
     return reading
 

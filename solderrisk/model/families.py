@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Self, get_args
+from typing import Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
@@ -40,6 +40,10 @@ class FamilyUsual(Frozen):
     iron_c: float = 350.0
     iron_s: float = 3.0
     softens_c: float | None = None
+    two: Literal["ends", "holes"] | None = Field(None, description="where two pins are")
+    lands: Literal["gull_rows", "four_sides", "balls", "rows_under", "row", "one"] | None = None
+    two_rows: bool = Field(False, description="of holes, for an even number of pins")
+    needs_pitch: bool = Field(False, description="to be drawn from its name")
     source: Source
 
     def heat(self) -> HeatLimit:
@@ -53,12 +57,21 @@ class FamilyUsual(Frozen):
         )
 
 
+class ByLetters(Frozen):
+    """What a part of unknown name is, by the letters of its reference."""
+
+    lands: dict[str, Family]
+    holes: dict[str, Family]
+    source: Source
+
+
 class Families(Frozen):
     """``families.yaml``."""
 
     defaults: dict[str, Sourced]
     spare_air_materials: Many[Material] = Field(description="of bodies, whatever the family")
     families: dict[Family, FamilyUsual]
+    letters: ByLetters
 
     @model_validator(mode="after")
     def _all(self) -> Self:

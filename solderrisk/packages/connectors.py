@@ -14,33 +14,6 @@ _HEADER_WORD = re.compile(
     r"|RIBBON|JUMPER|MALE|STRIP|(?<![A-Z])PIN|BOX|SCREW|TERM"
 )
 _PIN_ROW = re.compile(r"^\d+X\d+|HEAD|HDR|PINHD|STRIP|SOCKET|MALE|IDC|(?<![A-Z])PIN|JUMPER")
-CONNECTOR_LETTERS = frozenset(
-    [
-        "J",
-        "JP",
-        "P",
-        "CN",
-        "CON",
-        "CONN",
-        "X",
-        "XS",
-        "XP",
-        "H",
-        "HDR",
-        "K",
-        "SV",
-        "TB",
-        "JMP",
-        "ST",
-        "PL",
-        "SL",
-        "SK",
-        "BR",
-        "ICSP",
-        "PWR",
-        "USB",
-    ]
-)
 
 
 def read_grid(name: str, hint: Hint) -> PackageReading | None:
@@ -89,9 +62,7 @@ def _plausible(name: str, match: re.Match[str], rows: int, columns: int, hint: H
     if re.search(r"(?:^|_)P\d|MM", rest) or _HEADER_WORD.search(name) or match[2].startswith("0"):
         return True
     alone = not re.search(r"[A-Z]{3}", before) and not re.search(r"\d", rest.replace("90", ""))
-    told = hint.prefix in CONNECTOR_LETTERS or bool(
-        re.search(r"HEADER|CONNECTOR", hint.text.upper())
-    )
+    told = hint.connector or bool(re.search(r"HEADER|CONNECTOR", hint.text.upper()))
     return alone and rows <= 4 and (told or (rows == 1 and not hint.prefix))
 
 

@@ -22,48 +22,10 @@ from solderrisk.packages.names import read_package
 from solderrisk.packages.pad_geometry import PadGeometry, geometry, smallest_gap
 from solderrisk.packages.pads import Drawing, Pad
 from solderrisk.packages.reading import Hint, PackageReading
-from solderrisk.packages.tables import default, usual
+from solderrisk.packages.tables import by_letters, default, usual
 
 MAX_GROUPS = 10
 _TH: dict[Family, Family] = {"chip": "radial", "led_smd": "radial", "crystal_smd": "crystal_th"}
-_BY_PREFIX_SMD: dict[str, Family] = {
-    "R": "chip",
-    "C": "chip",
-    "L": "inductor_smd",
-    "FB": "chip",
-    "D": "moulded_cap",
-    "LED": "led_smd",
-    "F": "chip",
-    "Y": "crystal_smd",
-    "X": "crystal_smd",
-    "J": "header",
-    "P": "header",
-    "SW": "switch",
-    "S": "switch",
-    "K": "relay",
-    "RV": "potentiometer",
-    "TP": "test_pad",
-    "Q": "sot",
-}
-_BY_PREFIX_TH: dict[str, Family] = {
-    "R": "axial",
-    "C": "radial",
-    "L": "radial",
-    "D": "axial",
-    "LED": "radial",
-    "F": "radial",
-    "Y": "crystal_th",
-    "X": "crystal_th",
-    "J": "header",
-    "P": "header",
-    "SW": "switch",
-    "S": "switch",
-    "K": "relay",
-    "RV": "potentiometer",
-    "TP": "test_pad",
-    "Q": "to_th",
-    "BT": "battery_contact",
-}
 
 
 @dataclass(frozen=True)
@@ -81,7 +43,11 @@ def is_staggered_transistor(name: str) -> bool:
 
 
 def footprint_of(
-    drawing: Drawing, library: Library, tied: frozenset[str] = frozenset(), label: str = ""
+    drawing: Drawing,
+    library: Library,
+    tied: frozenset[str] = frozenset(),
+    label: str = "",
+    where: str = "board file",
 ) -> Drawn | None:
     """The footprint of a drawing; None where it has no pad to solder.
 
@@ -112,15 +78,14 @@ def footprint_of(
         moisture_level=known.moisture_level if known is not None else None,
         hand_iron=known.hand_iron if known is not None else facts.hand_iron,
         metric_code=known.metric_code if known is not None else None,
-        source=_source(known),
+        source=_source(known, where),
     )
     return Drawn(footprint, shape, reading)
 
 
-def _source(known: Footprint | None) -> str:
-    if known is None:
-        return "assumed: pads as drawn in the board file; height and heat estimated from the family"
-    return f"assumed: pads as drawn in the board file; height and heat as for {known.name}"[:400]
+def _source(known: Footprint | None, where: str) -> str:
+    like = "estimated from the family" if known is None else f"as for {known.name}"
+    return f"assumed: pads as drawn in the {where}; height and heat {like}"[:400]
 
 
 def _library_part(
@@ -144,11 +109,11 @@ def _family(reading: PackageReading, shape: PadGeometry, prefix: str) -> Family:
         return family
     count = len(shape.pin_pads)
     if shape.through_hole:
-        chosen = _BY_PREFIX_TH.get(prefix, "other_th")
+        chosen = by_letters(prefix, through=True) or "other_th"
         return chosen if count <= 3 or chosen not in ("axial", "radial", "to_th") else "other_th"
     if shape.exposed and prefix in ("U", "IC"):
         return "qfn"
-    chosen = _BY_PREFIX_SMD.get(prefix, "other_smd")
+    chosen = by_letters(prefix, through=False) or "other_smd"
     if count > 2 and chosen in ("chip", "moulded_cap", "led_smd", "inductor_smd"):
         return "other_smd"
     return "other_smd" if chosen == "sot" and count > 6 else chosen

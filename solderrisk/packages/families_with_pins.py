@@ -14,32 +14,8 @@ from solderrisk.packages.reading import (
     sizes_of,
     unknown,
 )
-from solderrisk.packages.tables import FamilyWord, chips_by_metric, words_by_name
+from solderrisk.packages.tables import FamilyWord, chips_by_metric, package_tables, words_by_name
 
-_IPC_FAMILY: dict[str, Family] = {
-    "SOIC": "soic",
-    "SOP": "ssop",
-    "SOT": "sot",
-    "TSSOP": "ssop",
-    "SSOP": "ssop",
-    "QFP": "qfp",
-    "QFN": "qfn",
-    "DFN": "qfn",
-    "SON": "qfn",
-    "TSOP": "tsop",
-    "SOJ": "soic",
-    "BGA": "bga",
-    "LCC": "plcc",
-    "PLCC": "plcc",
-    "PQFN": "qfn",
-    "QFNS": "qfn",
-    "TQFP": "qfp",
-    "LQFP": "qfp",
-    "CFP": "soic",
-    "MSOP": "ssop",
-    "SOTFL": "sot",
-    "SO": "soic",
-}
 _IPC = re.compile(
     r"^(?:[A-Z]+_)?([A-Z]{2,6}?)(\d{2,3})P(\d{2,4})(?:_\d+)?X(\d{2,4})(?:X(\d{2,4}))?(?:_\d+X\d+)?"
     r"(?:_?HS)?-(\d{1,4})(?:[A-Z]\d*)?(?=$|[LMN_.\- T])"
@@ -64,7 +40,8 @@ def read_ipc(name: str, hint: Hint) -> PackageReading | None:
     if match is None:
         return None
     word, pitch, span, second, third, pins = match.groups()
-    family = _IPC_FAMILY.get(word) or _IPC_FAMILY.get(word[1:])
+    ipc = package_tables().ipc_words
+    family = ipc.get(word) or ipc.get(word[1:])
     if family is None:
         return unknown(name, f"the word {word} is not known")
     pitch_mm, count, span_mm = int(pitch) / 100, int(pins), int(span) / 100

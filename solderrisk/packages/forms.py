@@ -15,7 +15,7 @@ from solderrisk.packages.reading import (
     sizes_of,
     unknown,
 )
-from solderrisk.packages.tables import Form, package_tables
+from solderrisk.packages.tables import Form, Stage, package_tables
 
 Rule = Callable[[str, Hint], PackageReading | None]
 Groups = dict[str, str]
@@ -26,7 +26,7 @@ _SAID_PITCH = re.compile(
 )
 
 
-def forms(stage: str) -> Rule:
+def forms(stage: Stage) -> Rule:
     """The rule that tries all forms of a stage, the first of the list first."""
     return partial(_first_of, stage)
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from solderrisk.packages.chip import read_chip, read_crystal
-from solderrisk.packages.connectors import CONNECTOR_LETTERS, read_grid
+from solderrisk.packages.connectors import read_grid
 from solderrisk.packages.families_with_pins import read_family, read_ipc, read_ipc_chip
 from solderrisk.packages.forms import Rule, forms
 from solderrisk.packages.reading import Hint, PackageReading, pitch_in, sizes_of, tidy, unknown
@@ -91,7 +91,7 @@ _COAXIAL = frozenset({"SMA", "SMB", "SMC"})  # diodes, and plugs of the same nam
 
 def _coaxial(hint: Hint) -> bool:
     said = re.search(r"COAX|CONN|JACK|PLUG|ANTENNA|SOCKET|LAUNCH", hint.text.upper())
-    return bool(said) or hint.prefix in CONNECTOR_LETTERS
+    return bool(said) or hint.connector
 
 
 def _outline(table: dict[str, Outline], tokens: list[str]) -> Outline | None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from solderrisk.model.footprint import Family
+from solderrisk.packages.tables import letters_of
 
 State = Literal["known", "unknown", "ambiguous"]
 
@@ -71,42 +72,12 @@ class Hint:
 
     @property
     def two_terminal(self) -> bool:
-        return self.prefix in TWO_TERMINAL
+        return self.prefix in letters_of("two_terminals")
 
+    @property
+    def connector(self) -> bool:
+        return self.prefix in letters_of("connectors")
 
-TWO_TERMINAL = frozenset(
-    [
-        "R",
-        "C",
-        "L",
-        "D",
-        "FB",
-        "F",
-        "LED",
-        "FL",
-        "CR",
-        "TH",
-        "RT",
-        "RN",
-        "ZD",
-        "DZ",
-        "E",
-        "VD",
-        "VR",
-        "RV",
-        "TVS",
-        "B",
-        "FER",
-        "CE",
-        "CX",
-        "Z",
-        "LD",
-        "NTC",
-        "PTC",
-        "JR",
-        "NT",
-    ]
-)
 
 FIXED = str.maketrans({"×": "x", "–": "-", "—": "-", "−": "-", "‐": "-", "µ": "u", "μ": "u"})
 

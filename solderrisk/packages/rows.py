@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Literal
 
 from solderrisk.model.families import FamilyUsual
@@ -10,61 +11,21 @@ from solderrisk.model.footprint import Lead, PadGroup
 from solderrisk.packages.reading import PackageReading
 from solderrisk.packages.tables import default
 
-_ENDS = ("chip", "melf", "moulded_cap", "can_cap", "inductor_smd", "led_smd", "crystal_smd")
-
-
-_SHAPELESS = frozenset(
-    [
-        "battery_contact",
-        "relay",
-        "potentiometer",
-        "dc_jack",
-        "audio_jack",
-        "usb",
-        "card_slot",
-        "shielded_connector",
-        "choke_smd",
-        "module",
-        "other_th",
-        "other_smd",
-        "switch",
-        "edge_slot",
-        "terminal_block",
-    ]
-)
-
-
-_TWO_ROWS = ("soic", "ssop", "tsop")
-
 
 def pad_groups(reading: PackageReading, facts: FamilyUsual) -> list[PadGroup]:
-    family, pins = reading.family, reading.pins or 0
-    if reading.pitch_mm is None and family in _SHAPELESS:
-        return []  # a pin count alone draws no such part
-    through = reading.through_hole
-    if through is None:
-        through = facts.hole is not None
-    if family in ("axial", "radial", "crystal_th") and pins == 2:
+    """The pads of a reading, drawn as ``data/families.yaml`` says for its family."""
+    if reading.pitch_mm is None and facts.needs_pitch:
+        return []
+    two = facts.two if reading.pins == 2 else None
+    if two == "holes":
         return [_two_holes(reading, facts)]
-    if family in _ENDS and pins == 2 and facts.smd:
+    if two == "ends" and facts.smd:
         return [_ends(reading, facts)] if reading.body else []
+    through = facts.hole is not None if reading.through_hole is None else reading.through_hole
     if through and facts.hole:
         return _hole_rows(reading, facts)
-    if family in _TWO_ROWS or (family == "dip" and not through):
-        return _gull_rows(reading, facts)
-    if family in ("qfp", "plcc") or (family == "qfn" and not reading.two_sides):
-        return _four_sides(reading, facts)
-    if family == "qfn":
-        return _no_lead_rows(reading, facts)
-    if family == "bga":
-        return _balls(reading)
-    if family in ("crystal_smd", "led_smd", "chip_array", "switch", "choke_smd") and reading.body:
-        return _rows_under(reading, facts)
-    if family in ("header", "ffc", "sot", "power_tab") and facts.smd:
-        return _smd_row(reading, facts)
-    if family == "test_pad" and pins == 1:
-        return [PadGroup(kind="wire", count=1, land_w_mm=1.5, land_l_mm=1.5)]
-    return []
+    layout = "no_lead_rows" if facts.lands == "four_sides" and reading.two_sides else facts.lands
+    return _LAYOUTS[layout](reading, facts) if layout else []
 
 
 def _ends(reading: PackageReading, facts: FamilyUsual) -> PadGroup:
@@ -110,7 +71,7 @@ def _hole_rows(reading: PackageReading, facts: FamilyUsual) -> list[PadGroup]:
     hole = min(facts.hole_mm, round(0.55 * pitch, 2))
     land = round(min(hole + 2 * default("annular_mm"), 0.8 * pitch), 3)
     lead = _lead(facts, min(facts.lead_w_mm or facts.lead_mm, 0.8 * hole))
-    if reading.family in ("dip", "crystal_th", "switch", "relay") and pins >= 4 and pins % 2 == 0:
+    if facts.two_rows and pins >= 4 and pins % 2 == 0:
         span = reading.span_mm or (7.62 if pins < 24 or reading.family != "dip" else 15.24)
         return [
             PadGroup(
@@ -288,7 +249,7 @@ def _exposed(reading: PackageReading, room_x: float, room_y: float) -> list[PadG
     ]
 
 
-def _balls(reading: PackageReading) -> list[PadGroup]:
+def _balls(reading: PackageReading, facts: FamilyUsual) -> list[PadGroup]:
     pins = reading.pins or 0
     pitch = reading.pitch_mm or (0.4 if "CSP" in reading.text.upper() else 0.8)
     rows = max(round(math.sqrt(pins)), 1)
@@ -309,7 +270,7 @@ def _balls(reading: PackageReading) -> list[PadGroup]:
 def _rows_under(reading: PackageReading, facts: FamilyUsual) -> list[PadGroup]:
     """Two rows of lands under the ends of the body."""
     pins, (length, width) = reading.pins or 0, reading.body or (1.0, 1.0)
-    if pins % 2 or pins < 4:
+    if pins % 2 or pins < 4 or not reading.body:
         return []
     across, along = min(length, width), max(length, width)
     pitch = reading.pitch_mm or round(0.75 * along / max(pins / 2 - 1, 1), 3)
@@ -369,3 +330,20 @@ def _smd_row(reading: PackageReading, facts: FamilyUsual) -> list[PadGroup]:
             )
         )
     return groups
+
+
+def _one_land(reading: PackageReading, facts: FamilyUsual) -> list[PadGroup]:
+    return (
+        [PadGroup(kind="wire", count=1, land_w_mm=1.5, land_l_mm=1.5)] if reading.pins == 1 else []
+    )
+
+
+_LAYOUTS: dict[str, Callable[[PackageReading, FamilyUsual], list[PadGroup]]] = {
+    "gull_rows": _gull_rows,
+    "four_sides": _four_sides,
+    "no_lead_rows": _no_lead_rows,
+    "balls": _balls,
+    "rows_under": _rows_under,
+    "row": _smd_row,
+    "one": _one_land,
+}

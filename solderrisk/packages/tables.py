@@ -121,10 +121,17 @@ class CrystalPins(Frozen):
     pins: dict[str, int]
 
 
+class Letters(Frozen):
+    two_terminals: Many[Text]
+    connectors: Many[Text]
+
+
 class PackageTables(Frozen):
     """``data/packages.yaml``."""
 
     chips: ChipCodes
+    letters: Letters
+    ipc_words: dict[str, Family]
     words: Many[FamilyWord]
     outlines: Many[Outline]
     din: DinBodies
@@ -142,6 +149,32 @@ def outline_key(name: str) -> str:
     return re.sub(r"[^A-Z0-9]", "", name.upper())
 
 
+class NoPart(Frozen):
+    form: Text
+    why: Text
+
+
+class NotSoldered(Frozen):
+    refs: Many[NoPart]
+    packages: Many[NoPart]
+    words: Many[Text]
+    but_with: Many[Text]
+
+
+class ListWords(Frozen):
+    """``data/list_headers.yaml``: words of parts lists, the plainest first."""
+
+    headers: dict[str, Many[Text]]
+    loose: Many[Text]
+    placed: dict[str, Many[Text]]
+    not_soldered: NotSoldered
+
+
+@lru_cache(maxsize=1)
+def list_words() -> ListWords:
+    return read_model(DATA / "list_headers.yaml", ListWords)
+
+
 @lru_cache(maxsize=1)
 def package_tables() -> PackageTables:
     return read_model(DATA / "packages.yaml", PackageTables)
@@ -155,6 +188,11 @@ def outlines_by_key() -> dict[str, Outline]:
 @lru_cache(maxsize=1)
 def words_by_name() -> dict[str, FamilyWord]:
     return package_tables().by_word
+
+
+@lru_cache(maxsize=2)
+def letters_of(kind: Literal["two_terminals", "connectors"]) -> frozenset[str]:
+    return frozenset(getattr(package_tables().letters, kind))
 
 
 @lru_cache(maxsize=1)
@@ -174,6 +212,11 @@ def chips_by_metric() -> dict[str, ChipCode]:
 
 def usual(family: Family) -> FamilyUsual:
     return families()[family]
+
+
+def by_letters(prefix: str, *, through: bool) -> Family | None:
+    letters = families().letters
+    return (letters.holes if through else letters.lands).get(prefix)
 
 
 def default(name: str) -> float:

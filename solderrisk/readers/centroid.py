@@ -4,56 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import lru_cache
 
 from solderrisk.model.kit import Side
+from solderrisk.packages.tables import list_words
 from solderrisk.readers.columns import word_key
 from solderrisk.readers.reading import Placed
 from solderrisk.readers.refs import clean_ref
 from solderrisk.readers.tables import Row, Table
 
-_X = (
-    "midx",
-    "posx",
-    "centerx",
-    "centrex",
-    "x",
-    "centerxmm",
-    "refx",
-    "locationx",
-    "xpos",
-    "xposition",
-    "xcoord",
-    "xlocation",
-    "positionx",
-    "xmm",
-    "centroidx",
-    "partcenterx",
-    "midxmm",
-    "posxmm",
-    "xcenter",
-)
-_Y = tuple(
-    name[::-1].replace("x", "y", 1)[::-1] if name.endswith("x") else name.replace("x", "y", 1)
-    for name in _X
-)
-_REF = (
-    "designator",
-    "ref",
-    "refdes",
-    "reference",
-    "references",
-    "part",
-    "name",
-    "component",
-    "referencedesignator",
-    "id",
-    "partreference",
-    "symbol",
-)
-_ROTATION = ("rotation", "rot", "angle", "orientation", "rotationdeg", "theta", "rotate")
-_SIDE = ("layer", "side", "tb", "topbottom", "mountside", "boardside", "mirror")
-_PACKAGE = ("package", "footprint", "pattern", "case")
-_VALUE = ("value", "val", "comment", "partnumber", "description")
 _LENGTH = re.compile(
     r"([-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)\s*(mm|mil|mils|in|inch|um|\")?", re.IGNORECASE
 )
@@ -74,19 +33,22 @@ def is_centroid(table: Table) -> bool:
     return _header(table) is not None
 
 
+@lru_cache(maxsize=1)
+def _words() -> dict[str, tuple[str, ...]]:
+    words = list_words().placed
+    # The last x of a word is the axis: 'xmm', but 'centerx'.
+    return words | {"y": tuple(_as_y(word) for word in words["x"])}
+
+
+def _as_y(word: str) -> str:
+    return f"{word[:-1]}y" if word.endswith("x") else word.replace("x", "y", 1)
+
+
 def _header(table: Table) -> tuple[int, dict[str, int]] | None:
     for index, row in enumerate(table.rows[:40]):
         keys = [word_key(cell.lstrip("#")) for cell in row.cells]
         columns: dict[str, int] = {}
-        for role, words in (
-            ("ref", _REF),
-            ("x", _X),
-            ("y", _Y),
-            ("rotation", _ROTATION),
-            ("side", _SIDE),
-            ("package", _PACKAGE),
-            ("value", _VALUE),
-        ):
+        for role, words in _words().items():
             found = [(words.index(key), i) for i, key in enumerate(keys) if key in words]
             if found:
                 columns[role] = min(found)[1]

@@ -8,12 +8,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache
-from pathlib import Path
 from typing import Literal, get_args
 
-from solderrisk.files.yaml_source import read_model
-from solderrisk.model.base import Frozen, Many, Text
 from solderrisk.packages.names import read_package
+from solderrisk.packages.tables import list_words
 from solderrisk.readers.refs import read_refs, ref_share
 from solderrisk.readers.tables import Row, Table
 
@@ -28,31 +26,10 @@ _NEVER = re.compile(
 )
 
 
-DATA = Path(__file__).resolve().parent.parent / "data" / "list_headers.yaml"
-
-
-class ListHeaders(Frozen):
-    """``data/list_headers.yaml``: role to words, the plainest first."""
-
-    headers: dict[str, Many[Text]]
-
-
 @lru_cache(maxsize=1)
 def _words() -> dict[Role, tuple[str, ...]]:
-    found = read_model(DATA, ListHeaders).headers
+    found = list_words().headers
     return {role: found[role] for role in get_args(Role)}
-
-
-@lru_cache(maxsize=1)
-def _other_words() -> frozenset[str]:
-    return frozenset(read_model(DATA, ListHeaders).headers["other"])
-
-
-# Words that head a column of references in one program and of names in another.
-_LOOSE = frozenset(
-    {"part", "parts", "component", "components", "name", "id", "label", "symbol", "location"}
-    | {"pos", "position", "positions", "bauteil", "bauteile"}
-)
 
 
 @dataclass(frozen=True)
@@ -86,7 +63,7 @@ def role_of(text: str) -> tuple[Role, int] | None:
     key = word_key(text)
     if re.search(r"(?i)\bpart\s*(?:#|n[o°r]\b|num)", text):
         return "number", 0
-    if not key or len(key) > 40 or key in _other_words():
+    if not key or len(key) > 40 or key in list_words().headers["other"]:
         return None
     for role, words in _words().items():
         if key in words:
@@ -215,10 +192,10 @@ def _by_content(body: Sequence[Row], layout: Layout) -> Layout:
     elif (
         said is not None
         and shares[said] < 0.3
-        and (layout.refs_word in _LOOSE or _weak_refs(body, said))
+        and (layout.refs_word in list_words().loose or _weak_refs(body, said))
     ):
         del columns["refs"]
-        if layout.refs_word in _LOOSE:
+        if layout.refs_word in list_words().loose:
             columns.setdefault("description" if "value" in columns else "value", said)
     return replace(layout, columns=columns)
 
