@@ -26,9 +26,7 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from solderrisk.files.loading import Inputs
-    from solderrisk.plan.assess import Session
-    from solderrisk.plan.results import Assessment
+    from solderrisk.model.question import Question, Run
 
 OK, NOT_MANAGEABLE = 0, 1
 CONFIDENCES = (0.8, 0.9, 0.95)  # of the table of pass marks
@@ -131,29 +129,24 @@ def _progress(share: float, what: str) -> None:
     print(f"\r{share:4.0%} {what}\x1b[K", end="" if share < 1 else "\n", file=sys.stderr)
 
 
-def _inputs(args: argparse.Namespace) -> Inputs:
+def _question(args: argparse.Namespace) -> Question:
+    """What the command line asks."""
     from solderrisk.files.loading import open_inputs
 
     if args.bench is None or args.builder is None:
         who = f"bench {args.bench or DEMO_BENCH}, builder {args.builder or DEMO_BUILDER}"
         _note(f"{who} (give --bench and --builder for your own)")
-    return open_inputs(
+    asked = open_inputs(
         args.kit, args.bench or DEMO_BENCH, args.builder or DEMO_BUILDER, args.library
     )
-
-
-def _session(args: argparse.Namespace, inputs: Inputs) -> Session:
-    import warnings
-
-    from solderrisk.files.reference import load_reference
-    from solderrisk.plan.assess import Session
-
-    reference = load_reference()
+    reference = asked.reference
     if args.assume:
+        import warnings
+
         # A figure that leads to infinities stops the run instead of passing as a result.
         warnings.simplefilter("error", RuntimeWarning)
         reference = reference.assuming(_changes(args.assume))
-    return Session(inputs.kit, inputs.library, reference, seed=args.seed)
+    return asked.but(reference=reference, target=args.target, seed=args.seed)
 
 
 def _changes(items: list[str]) -> dict[str, float]:
@@ -169,153 +162,99 @@ def _changes(items: list[str]) -> dict[str, float]:
     return changes
 
 
-def _assessment(args: argparse.Namespace) -> Assessment:
-    inputs = _inputs(args)
-    session = _session(args, inputs)
-    return session.assess(inputs.bench, inputs.builder, target=args.target)
+def _run() -> Run:
+    """Progress is shown where somebody looks."""
+    from solderrisk.model.question import ALONE, Run
+
+    return Run(_progress) if sys.stderr.isatty() else ALONE
 
 
 def _assess(args: argparse.Namespace) -> int:
-    assessment = _assessment(args)
+    from solderrisk.session import Session
+
+    found = Session().assess(_question(args))
     if args.json:
         from solderrisk.report.data import as_json
 
-        _put(as_json(assessment))
+        _put(as_json(found))
     else:
         from solderrisk.report.text import text
 
-        _put(text(assessment, cards=args.cards))
-    return OK if assessment.verdict.manageable else NOT_MANAGEABLE
+        _put(text(found, cards=args.cards))
+    return OK if found.verdict.manageable else NOT_MANAGEABLE
 
 
 def _report(args: argparse.Namespace) -> int:
-    inputs = _inputs(args)
-    session = _session(args, inputs)
-    assessment = session.assess(inputs.bench, inputs.builder, target=args.target)
-    kind = next(name for name in ("html", "json", "csv", "text") if getattr(args, name) is not None)
-    out: Path = getattr(args, kind)
-    to_stdout = str(out) == "-"
-    made = _made(kind, assessment, session, for_spreadsheet=not to_stdout)
-    if to_stdout:
+    from solderrisk.files.loading import load_benches
+    from solderrisk.report.kinds import KINDS, Told
+    from solderrisk.session import Session
+
+    question, session = _question(args), Session()
+    kind = next(kind for kind in KINDS if getattr(args, kind.name) is not None)
+    out: Path = getattr(args, kind.name)
+    benches = load_benches(STATEMENT_BENCHES, question.bench)
+    made = kind.made(Told(session, question, session.assess(question), benches))
+    if str(out) == "-":
         _put(made)
     else:
         from solderrisk.files.atomic import write_new
 
-        write_new(out, made)
+        write_new(out, kind.file_head + made)
         _note(f"wrote {out}")
     return OK
 
 
-def _made(kind: str, a: Assessment, session: Session, *, for_spreadsheet: bool) -> str:
-    """A report of one kind."""
-    if kind == "html":
-        return _page(a, session)
-    if kind == "text":
-        from solderrisk.report.text import text
-
-        return text(a, cards=True)
-    from solderrisk.report.data import as_json
-
-    if kind == "json":
-        return as_json(a)
-    from solderrisk.report.rows import MARK, as_csv
-
-    return (MARK if for_spreadsheet else "") + as_csv(a)
-
-
-def _page(a: Assessment, session: Session) -> str:
-    from solderrisk.files.loading import load_bench
-    from solderrisk.plan.statement import difficulty_statement
-    from solderrisk.report.drawings import drawings_of
-    from solderrisk.report.page import page
-
-    benches = [load_bench(name) for name in STATEMENT_BENCHES]
-    if a.bench not in benches:
-        benches.append(a.bench)
-    cells = difficulty_statement(
-        session.kit, benches, session.library, session.reference, engine=session.engine
-    )
-    return page(a, cells, drawings_of(a, session.reference.physics))
-
-
 def _advise(args: argparse.Namespace) -> int:
-    from solderrisk.plan.advice import advise
-    from solderrisk.plan.assess import Session
     from solderrisk.report.planning import advice_text
+    from solderrisk.session import Session
 
-    inputs = _inputs(args)
-    session = _session(args, inputs)
+    question = _question(args)
     if args.prices is not None:
         from solderrisk.files.reference import with_prices
 
-        session = Session(
-            inputs.kit, inputs.library, with_prices(session.reference, args.prices), seed=args.seed
-        )
-    advice = advise(
-        inputs.kit,
-        inputs.bench,
-        inputs.builder,
-        inputs.library,
-        session.reference,
-        target=args.target,
-        cautious=args.cautious,
-        engine=session.engine,
-        seed=args.seed,
-        progress=_progress if sys.stderr.isatty() else None,
-    )
-    _put(advice_text(advice, inputs.kit.currency))
+        question = question.but(reference=with_prices(question.reference, args.prices))
+    advice = Session().advise(question, cautious=args.cautious, run=_run())
+    _put(advice_text(advice, question.kit.currency))
     return OK if advice.reached else NOT_MANAGEABLE
 
 
 def _assumed(args: argparse.Namespace) -> int:
-    from solderrisk.files.reference import load_reference
     from solderrisk.report.planning import assumed_text, effects_text
 
     if args.kit is None:
+        from solderrisk.files.reference import load_reference
+
         _put(assumed_text(load_reference().assumed()))
         return OK
-    from solderrisk.model.jobs import jobs_of
-    from solderrisk.plan.sensitivity import widest
+    from solderrisk.session import Session
 
-    inputs = _inputs(args)
-    session = _session(args, inputs)
-    effects = widest(
-        jobs_of(inputs.kit, inputs.library),
-        inputs.kit,
-        inputs.bench,
-        inputs.builder,
-        session.reference,
-        session.engine,
-        progress=_progress if sys.stderr.isatty() else None,
-    )
-    _put(effects_text(effects, session.reference.named()))
+    question = _question(args)
+    effects = Session().rank(question, run=_run())
+    _put(effects_text(effects, question.reference.named()))
     return OK
 
 
 def _statement(args: argparse.Namespace) -> int:
-    from solderrisk.files.library import load_library
-    from solderrisk.files.loading import load_bench, load_kit
-    from solderrisk.files.reference import load_reference
-    from solderrisk.plan.statement import difficulty_statement
+    from solderrisk.files.loading import load_benches, open_inputs
     from solderrisk.report.planning import statement_text
+    from solderrisk.session import Session
 
-    library = load_library(args.library)
-    kit = load_kit(args.kit, library)
-    benches = [load_bench(bench) for bench in args.benches]
-    cells = difficulty_statement(kit, benches, library, load_reference())
-    _put(statement_text(kit, cells, benches))
+    question = open_inputs(args.kit, DEMO_BENCH, DEMO_BUILDER, args.library)
+    benches = load_benches(args.benches)
+    cells = Session().statement(question, benches)
+    _put(statement_text(question.kit, cells, benches))
     return OK
 
 
 def _practise(args: argparse.Namespace) -> int:
     from solderrisk.files.loading import load_builder
     from solderrisk.files.reference import load_reference
-    from solderrisk.plan.practice import ladder, level_marks
     from solderrisk.report.planning import ladder_text, marks_text
+    from solderrisk.session import Session
 
-    builder, reference = load_builder(args.builder), load_reference()
-    _put(ladder_text(ladder(builder, reference)) + "\n")
-    _put(marks_text(level_marks(reference, CONFIDENCES)))
+    session, reference = Session(), load_reference()
+    _put(ladder_text(session.ladder(load_builder(args.builder), reference)) + "\n")
+    _put(marks_text(session.marks(reference, CONFIDENCES)))
     return OK
 
 
@@ -370,13 +309,10 @@ def _open(args: argparse.Namespace) -> int:
     if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
         return _fail("the terminal UI needs a terminal; for a pipe use: solderrisk assess KIT")
     from solderrisk.tui.app import run as run_ui
+    from solderrisk.tui.setup import Inputs
 
-    return run_ui(
-        kit or DEMO_KIT,
-        bench or DEMO_BENCH,
-        builder or DEMO_BUILDER,
-        getattr(args, "library", []),
-    )
+    libraries = tuple(getattr(args, "library", []))
+    return run_ui(Inputs(kit or DEMO_KIT, bench or DEMO_BENCH, builder or DEMO_BUILDER, libraries))
 
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {

@@ -6,8 +6,7 @@ An input is a path, or the bare name of a packaged demo file (no suffix, no slas
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Literal, TypeVar
@@ -23,6 +22,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import KnownNames, bench_problems, builder_problems, kit_problems
 from solderrisk.model.library import Library
 from solderrisk.model.problems import KitProblem
+from solderrisk.model.question import Question
 
 T = TypeVar("T")
 Kind = Literal["kit", "bench", "builder"]
@@ -34,20 +34,11 @@ DEMO_FOLDERS: dict[Kind, Path] = {
 }
 
 
-@dataclass(frozen=True)
-class Inputs:
-    """What an assessment is made from."""
-
-    kit: Kit
-    bench: Bench
-    builder: Builder
-    library: Library
-
-
 def open_inputs(
     kit: str | Path, bench: str | Path, builder: str | Path, libraries: Sequence[Path] = ()
-) -> Inputs:
-    """Load everything; problems of all files are told together.
+) -> Question:
+    """The question that a kit, a bench and a builder pose together, judged by the packaged
+    reference data; problems of all files are told together.
 
     Raises:
         FileProblems: what is wrong, with its place and the remedy.
@@ -59,7 +50,7 @@ def open_inputs(
     found_builder = _told(problems, lambda: load_builder(builder))
     if found_kit is None or found_bench is None or found_builder is None:
         raise FileProblems(problems)
-    return Inputs(found_kit, found_bench, found_builder, library)
+    return Question(found_kit, found_bench, found_builder, library, load_reference())
 
 
 def _told(problems: list[Problem], load: Callable[[], T]) -> T | None:
@@ -147,6 +138,12 @@ def demo_path(name: str, kind: Kind | None = None) -> Path:
     what = f"demo {kind}" if kind else "demo file"
     hint = did_you_mean(name, known) or "; give the path of a file"
     raise FileProblems([Problem(name, f"no such file, and no {what} of this name{hint}")])
+
+
+def load_benches(paths: Iterable[str | Path], own: Bench | None = None) -> list[Bench]:
+    """Several benches, and one's own where it is another. Raises as ``load_bench``."""
+    benches = [load_bench(path) for path in paths]
+    return benches if own is None or own in benches else [*benches, own]
 
 
 def input_path(given: str | Path, kind: Kind) -> Path:

@@ -54,6 +54,13 @@ T = TypeVar("T")
 _HASH = "__kept_hash__"
 
 
+def _hashed(value: Any) -> Any:
+    """Tables are compared by what they hold, in whatever order."""
+    if not isinstance(value, dict):
+        return value
+    return frozenset((key, _hashed(each)) for key, each in value.items())
+
+
 class Frozen(BaseModel):
     """A value read from a file: immutable, hashable, strict about types and keys."""
 
@@ -66,7 +73,8 @@ class Frozen(BaseModel):
         held = self.__dict__
         kept: int | None = held.get(_HASH)
         if kept is None:
-            kept = hash((type(self), *(held[name] for name in type(self).model_fields)))
+            fields = (_hashed(held[name]) for name in type(self).model_fields)
+            kept = hash((type(self), *fields))
             held[_HASH] = kept
         return kept
 

@@ -20,6 +20,9 @@ class Library:
 
     by_key: Mapping[str, Footprint] = field(default_factory=dict)
 
+    def __hash__(self) -> int:
+        return hash(frozenset(self.by_key))
+
     @classmethod
     def of(cls, footprints: Iterable[Footprint]) -> Library:
         """Build from definitions; the first of a name wins."""

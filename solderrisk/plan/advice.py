@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from solderrisk.model.bench import Bench
-from solderrisk.model.builder import Builder
-from solderrisk.model.jobs import jobs_of
-from solderrisk.model.kit import Kit
-from solderrisk.model.library import Library
 from solderrisk.model.plan_data import PricedTool, brings_something, with_tools
+from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.model.reference import Reference
 from solderrisk.plan.cheapest import CheapestSet, cheapest_set
 from solderrisk.plan.results import Advice
-from solderrisk.risk.engine import RiskEngine, Stopped
+from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import Range
 from solderrisk.words import likely, percent
 
@@ -44,54 +41,36 @@ class Choice:
 
 
 def advise(
-    kit: Kit,
-    bench: Bench,
-    builder: Builder,
-    library: Library,
-    reference: Reference,
-    *,
-    target: float | None = None,
-    cautious: bool = False,
-    engine: RiskEngine | None = None,
-    seed: int = 20,
-    progress: Callable[[float, str], None] | None = None,
-    cancelled: Callable[[], bool] | None = None,
+    question: Question, engine: RiskEngine, *, cautious: bool = False, run: Run = ALONE
 ) -> Advice:
     """Search the priced tools and the practice ladder. ``cautious`` asks the lower end of
     the chance's range to reach the target.
 
     Raises:
         UnknownName: the kit names what does not exist.
+        Stopped: the caller wants no more.
     """
-    engine = engine or RiskEngine(reference)
-    jobs = jobs_of(kit, library)
-    wanted = target or kit.target_chance or reference.plan.costs["target_chance"]
-    own = reference.risk.parameters["hour_value"]
-    hour_value = own if kit.hour_value is None else kit.hour_value
-    choices = [*_purchases(bench, reference), *_trainings(reference, hour_value)]
+    bench, reference, wanted = question.bench, question.reference, question.wanted
+    choices = [*_purchases(bench, reference), *_trainings(reference, question.hour_value)]
 
     def chance(items: frozenset[int], samples: int = SEARCH_SAMPLES) -> Range:
-        if cancelled is not None and cancelled():
-            raise Stopped("stopped")
+        run.check()
         chosen = [choices[item] for item in sorted(items)]
-        return engine.chances(
-            jobs,
-            kit,
-            with_tools(bench, [choice.tool for choice in chosen if choice.tool]),
-            builder,
+        practice = planned([choice.training for choice in chosen if choice.training])
+        asked = question.but(
+            bench=with_tools(bench, [choice.tool for choice in chosen if choice.tool]),
+            practice=tuple(practice.items()),
+            pins=(),
             samples=samples,
-            seed=seed,
-            practice=planned([choice.training for choice in chosen if choice.training]),
-            by="chance",
-        ).working
+        )
+        return engine.chances(asked, by="chance").working
 
     def reached(items: frozenset[int]) -> float:
         working = chance(items)
         return working.low if cautious else working.mid
 
     def told(tried: int) -> None:
-        if progress is not None:
-            progress(1 - math.exp(-tried / 150), f"{tried} sets tried")
+        run.tell(1 - math.exp(-tried / 150), f"{tried} sets tried")
 
     costs = [choice.cost for choice in choices]
     found = cheapest_set(costs, reached, wanted, progress=told)

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from solderrisk.model.jobs import Job, placement_refs
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.parameters import Parameters
+from solderrisk.model.plan_data import PricedTool
+from solderrisk.model.question import Question
 from solderrisk.physics.results import SolderNeed
 from solderrisk.plan.results import CostLine, Costs
 from solderrisk.risk.results import KitRisk
@@ -25,29 +27,19 @@ class Consumables:
     removal_alloy_g: float
 
 
-def costs(
-    kit: Kit,
-    risk: KitRisk,
-    needs: Mapping[Job, SolderNeed],
-    tool_prices: Mapping[str, float],
-    data: Parameters,
-    *,
-    least_worth: float = 0.0,
-    hour_value: float = 0.0,
-    names: Mapping[str, str] | None = None,
-) -> Costs:
-    """Parts, donors, missing tools and consumables; ``tool_prices`` and ``names`` by tooling
-    name.
+def costs(question: Question, risk: KitRisk, needs: Mapping[Job, SolderNeed]) -> Costs:
+    """Parts, donors, missing tools and consumables.
 
     The bad case is everything that trying costs: what is bought besides tools, what is owned
-    and used up, what nobody sells (``least_worth`` each at least) and the hours at
-    ``hour_value``. It is never below the upper end of the expected loss, which counts what
-    is bought again.
+    and used up, what nobody sells and the hours. It is never below the upper end of the
+    expected loss, which counts what is bought again.
     """
+    kit, reference = question.kit, question.reference
+    data, least_worth = reference.plan.costs, reference.risk.parameters["irreplaceable_worth"]
     used = consumables(risk, needs, data)
     lines = [
         *_parts(kit),
-        *_tools(risk, tool_prices, names or {}),
+        *_tools(risk, reference.plan.tools),
         *_consumable_lines(used, data),
     ]
     to_buy = sum(line.amount for line in lines)
@@ -57,7 +49,7 @@ def costs(
     tools = sum(line.amount for line in lines if line.kind == "tool")
     money = to_buy - tools + owned_at_risk
     worth = sum(_unbought(placement, least_worth) for placement in kit.placements)
-    hours = risk.hours.high * (hour_value if kit.hour_value is None else kit.hour_value)
+    hours = risk.hours.high * question.hour_value
     again = max(risk.loss.high - money - worth - hours, 0.0)
     return Costs(
         lines=tuple(lines),
@@ -122,14 +114,15 @@ def _parts(kit: Kit) -> Iterable[CostLine]:
             yield CostLine(extra.name, extra.price, "extra")
 
 
-def _tools(
-    risk: KitRisk, prices: Mapping[str, float], names: Mapping[str, str]
-) -> Iterable[CostLine]:
+def _tools(risk: KitRisk, tools: Iterable[PricedTool]) -> Iterable[CostLine]:
+    priced = {tool.id: tool for tool in tools}
     missing = {tool for job in risk.jobs if job.blocked for tool in job.tooling_needed}
-    for tool in sorted(missing):
-        known = tool in prices
-        note = "invented price" if known else "price not known"
-        yield CostLine(names.get(tool, named([tool])), prices.get(tool, 0.0), "tool", note)
+    for name in sorted(missing):
+        tool = priced.get(name)
+        if tool is None:
+            yield CostLine(named([name]), 0.0, "tool", "price not known")
+        else:
+            yield CostLine(tool.called or tool.title, tool.price, "tool", "invented price")
 
 
 def _consumable_lines(used: Consumables, data: Parameters) -> Iterable[CostLine]:

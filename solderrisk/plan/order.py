@@ -8,22 +8,20 @@ and is stated.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from time import thread_time
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
+from solderrisk.model.question import Cancelled, Progress
 from solderrisk.plan.order_search import Budget
 from solderrisk.plan.order_task import OrderTask
 from solderrisk.plan.precedence_net import Net
 from solderrisk.plan.precedence_rules import warm_up
 from solderrisk.plan.results import Edge, FittingOrder
 from solderrisk.risk.results import KitRisk
-
-Progress = Callable[[float, str], None]
-Cancelled = Callable[[], bool]
 
 # Far beyond what the counted steps take: the clock shall not decide an order.
 TIME_LIMIT_S = 60.0

@@ -9,7 +9,8 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.problems import UserProblem
-from solderrisk.plan.order import Cancelled, Progress, fitting_order, priced_order
+from solderrisk.model.question import Cancelled, Progress
+from solderrisk.plan.order import fitting_order, priced_order
 from solderrisk.plan.results import Edge, FittingOrder
 from solderrisk.risk.results import KitRisk
 

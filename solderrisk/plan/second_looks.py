@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from solderrisk.model.bench import Bench
-from solderrisk.model.builder import Builder
-from solderrisk.model.jobs import Job, jobs_of
-from solderrisk.model.kit import Gate, Kit
-from solderrisk.model.library import Library
-from solderrisk.model.reference import Reference
+from solderrisk.model.jobs import Job
+from solderrisk.model.kit import Gate
+from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.plan.results import SecondLook
-from solderrisk.risk.engine import Chances, RiskEngine, Stopped
+from solderrisk.risk.engine import RiskEngine
 from solderrisk.words import about_minutes
-
-Looks = Mapping[str, Collection[str]]
 
 # Groups of alike jobs that are tried, the riskiest first; the rest cannot matter more.
 MOST_GROUPS = 12
@@ -25,46 +22,29 @@ KINDS = {"second_person": "look by another person", "continuity": "continuity ch
 
 
 @dataclass(frozen=True)
-class _Question:
-    """Everything that stays the same while checks are tried one by one."""
+class _Trial:
+    """A question that is asked again with one check more or less."""
 
-    kit: Kit
-    jobs: Sequence[Job]
-    bench: Bench
-    builder: Builder
-    library: Library
+    question: Question
     engine: RiskEngine
-    seed: int
+    run: Run
 
-    def found(self, looks: Looks) -> Chances:
-        """The answer for this kit with some further checks."""
-        return self._chances(self.kit, self.jobs, looks)
+    def chance(self, **changes: Any) -> float:
+        self.run.check()
+        return self.engine.chances(self.question.but(**changes)).working.mid
 
     def without(self, gate: Gate) -> float:
         """The chance if this gate found nothing. The gate itself stays: rules name it."""
+        kit = self.question.kit
         gates = tuple(
             each.model_copy(update={"finds": 0.0}) if each.ref == gate.ref else each
-            for each in self.kit.gates
+            for each in kit.gates
         )
-        kit = self.kit.model_copy(update={"gates": gates})
-        return self._chances(kit, jobs_of(kit, self.library), {}).working.mid
-
-    def _chances(self, kit: Kit, jobs: Sequence[Job], looks: Looks) -> Chances:
-        return self.engine.chances(
-            jobs, kit, self.bench, self.builder, samples=SAMPLES, seed=self.seed, looks=looks
-        )
+        return self.chance(kit=kit.model_copy(update={"gates": gates}))
 
 
 def second_looks(
-    kit: Kit,
-    bench: Bench,
-    builder: Builder,
-    library: Library,
-    reference: Reference,
-    *,
-    engine: RiskEngine | None = None,
-    seed: int = 20,
-    cancelled: Callable[[], bool] | None = None,
+    question: Question, engine: RiskEngine, run: Run = ALONE
 ) -> tuple[SecondLook, ...]:
     """What each check adds to the chance of a working result, best first.
 
@@ -72,18 +52,14 @@ def second_looks(
     job anyway (a second person at hand) gain nothing and are left out.
 
     Raises:
-        Stopped: ``cancelled`` said so.
+        Stopped: the caller wants no more.
     """
-    engine = engine or RiskEngine(reference)
-    jobs = jobs_of(kit, library)
-    question = _Question(kit, jobs, bench, builder, library, engine, seed)
-    found = question.found({})
-    by_key = {job.key: job for job in jobs}
+    question = question.but(pins=(), looks=(), samples=SAMPLES)
+    found = engine.chances(question)
+    by_key = {job.key: job for job in question.jobs}
     groups = _groups([by_key[key] for key, share in found.decisive if share > 0])
-    looks = [
-        *_checks(question, groups, found.working.mid, reference, cancelled),
-        *_gates(question, found.working.mid, cancelled),
-    ]
+    trial, base = _Trial(question, engine, run), found.working.mid
+    looks = [*_checks(trial, groups, base), *_gates(trial, base)]
     worth = [look for look in looks if look.gain >= SMALLEST_GAIN]
     return tuple(sorted(worth, key=lambda look: (-look.gain, look.key, look.kind)))
 
@@ -95,23 +71,15 @@ def _groups(ranked: Iterable[Job]) -> list[list[Job]]:
     return list(groups.values())[:MOST_GROUPS]
 
 
-def _checks(
-    question: _Question,
-    groups: list[list[Job]],
-    base: float,
-    reference: Reference,
-    cancelled: Callable[[], bool] | None,
-) -> Iterable[SecondLook]:
-    data = reference.plan.costs
+def _checks(trial: _Trial, groups: list[list[Job]], base: float) -> Iterable[SecondLook]:
+    data = trial.question.reference.plan.costs
     for group in groups:
         joints = sum(job.footprint.joint_count for job in group if job.footprint)
         refs = ", ".join(job.ref for job in group[:4]) + (" and others" if len(group) > 4 else "")
         for kind in ("second_person", "continuity"):
-            if not _possible(kind, group[0], question.bench):
+            if not _possible(kind, group[0], trial.question.bench):
                 continue
-            if cancelled is not None and cancelled():
-                raise Stopped("stopped")
-            gain = question.found({job.key: (kind,) for job in group}).working.mid - base
+            gain = trial.chance(looks=tuple((job.key, (kind,)) for job in group)) - base
             minutes = joints * data[f"{kind}_minutes_per_joint"]
             text = f"{KINDS[kind]} of {refs}: {100 * gain:+.1f} % for {about_minutes(minutes)}"
             yield SecondLook(group[0].key, kind, gain, minutes, text)
@@ -124,12 +92,8 @@ def _possible(kind: str, job: Job, bench: Bench) -> bool:
     return job.kind != "lift" and bench.has("multimeter")
 
 
-def _gates(
-    question: _Question, base: float, cancelled: Callable[[], bool] | None
-) -> Iterable[SecondLook]:
-    for gate in question.kit.gates:
-        if cancelled is not None and cancelled():
-            raise Stopped("stopped")
-        gain = base - question.without(gate)
+def _gates(trial: _Trial, base: float) -> Iterable[SecondLook]:
+    for gate in trial.question.kit.gates:
+        gain = base - trial.without(gate)
         text = f"gate '{gate.title}': worth {100 * gain:+.1f} % for {about_minutes(gate.minutes)}"
         yield SecondLook(f"gate:{gate.ref}", "gate", gain, gate.minutes, text)

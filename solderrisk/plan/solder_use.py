@@ -11,8 +11,9 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.physics_data import AcceptanceClass
 from solderrisk.model.reference import Reference
 from solderrisk.physics.acceptance import acceptance_lines
+from solderrisk.physics.alignment import alignment
 from solderrisk.physics.fumes import kit_fume
-from solderrisk.physics.results import Fume, SolderNeed
+from solderrisk.physics.results import Alignment, Fume, SolderNeed
 from solderrisk.physics.solder_volume import added_flux_mg, solder_need
 from solderrisk.plan.costs import group_needs
 from solderrisk.risk.results import KitRisk
@@ -44,13 +45,23 @@ def _solder_need(job: Job, wire: Solder | None, reference: Reference) -> SolderN
     return replace(need, flux_mg=need.flux_mg + by_hand)
 
 
+def acceptance_class(reference: Reference) -> AcceptanceClass:
+    """The product class that joints are judged by."""
+    return cast(AcceptanceClass, int(reference.risk.parameters["acceptance_class"]))
+
+
+def alignment_of(job: Job, reference: Reference) -> Alignment | None:
+    """How far a fitted part may sit off its lands; None where they do not guide it."""
+    if job.footprint is None or job.kind != "fit":
+        return None
+    return alignment(job.footprint, acceptance_class(reference), reference.physics)
+
+
 def accepted_of(jobs: tuple[Job, ...], reference: Reference) -> dict[Job, tuple[str, ...]]:
     """What an inspector would accept of the joints of each distinct part that is fitted."""
-    asked = int(reference.risk.parameters["acceptance_class"])
+    asked = acceptance_class(reference)
     return {
-        job: acceptance_lines(
-            job.footprint, job.board.thickness_mm, cast(AcceptanceClass, asked), reference.physics
-        )
+        job: acceptance_lines(job.footprint, job.board.thickness_mm, asked, reference.physics)
         for job in group_needs(jobs)
         if job.kind == "fit" and job.footprint is not None and job.board is not None
     }

@@ -9,8 +9,6 @@ from solderrisk.plan.results import Assessment
 from solderrisk.risk.results import JobRisk
 from solderrisk.words import one_line
 
-# Spreadsheets take a file that begins with this for UTF-8.
-MARK = "\ufeff"
 # What a spreadsheet may take for a formula at the beginning of a cell.
 STARTS_FORMULA = ("=", "+", "-", "@")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -10,15 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solderrisk.model.base import steady
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
+from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.model.reference import Reference
 from solderrisk.risk.choice import Candidate, Worth, chance_for, job_risk, pinned_first, ranked
 from solderrisk.risk.needed import Tooling
 from solderrisk.risk.person import People, Person
-from solderrisk.risk.progress import Cancelled, Progress, Steps, Stopped
 from solderrisk.risk.results import JobRisk, KitRisk, Range
 from solderrisk.risk.roll_up import (
     Share,
@@ -32,7 +30,6 @@ from solderrisk.risk.skill import Skilled, skill_needed
 from solderrisk.risk.tables import Tables, view
 from solderrisk.risk.work import Case, cases_of, stake_of
 
-Looks = Mapping[str, Collection[str]]
 Floats = NDArray[np.float64]
 
 NONE = Range(0.0, 0.0, 0.0)
@@ -55,39 +52,6 @@ class Chances:
     samples: Floats
 
 
-def assess_risk(
-    jobs: Sequence[Job],
-    kit: Kit,
-    bench: Bench,
-    builder: Builder,
-    reference: Reference,
-    *,
-    samples: int = 2000,
-    seed: int = 20,
-    pins: Mapping[str, str] | None = None,
-    practice: Mapping[str, float] | None = None,
-    looks: Looks | None = None,
-    engine: RiskEngine | None = None,
-    progress: Progress | None = None,
-    cancelled: Cancelled | None = None,
-) -> KitRisk:
-    """Chances of every soldered job and of the kit, for this builder on this bench.
-
-    ``pins``: job key to technique. ``practice``: skill to joints of practice planned.
-    ``looks``: job key to further checks, 'second_person' or 'continuity'. The same
-    arguments give the same answer; an ``engine`` makes repeated calls fast.
-
-    Raises:
-        Stopped: ``cancelled`` said so.
-        KeyError: a record, level or plan names a skill that does not exist.
-    """
-    found = engine or RiskEngine(reference)
-    return found.assess(
-        jobs, kit, bench, builder, samples=samples, seed=seed, pins=pins, practice=practice,
-        looks=looks, progress=progress, cancelled=cancelled,
-    )  # fmt: skip
-
-
 class RiskEngine:
     """Assesses kits again and again. Tables are kept per piece of work, technique, part of
     the bench and eyes; persons enter only by weights on them."""
@@ -102,58 +66,48 @@ class RiskEngine:
 
     # --- the whole answer ---
 
-    def assess(
-        self,
-        jobs: Sequence[Job],
-        kit: Kit,
-        bench: Bench,
-        builder: Builder,
-        *,
-        samples: int = 2000,
-        seed: int = 20,
-        pins: Mapping[str, str] | None = None,
-        practice: Mapping[str, float] | None = None,
-        looks: Looks | None = None,
-        progress: Progress | None = None,
-        cancelled: Cancelled | None = None,
-    ) -> KitRisk:
-        """As ``assess_risk``."""
-        tell = Steps(progress, cancelled)
-        tell(0.0, "taking the kit apart")
-        cases = self._cases(jobs, kit, looks, pins)
-        person = self.people.person(builder, samples=samples, seed=seed, practice=practice)
-        tell(0.1, "heating joints on the bench")
-        options = self.tables.candidates(cases, bench, person.eyes)
-        tell(0.6, "looking for the smallest set of tools")
-        tooling = self.tooling.needed(cases, options, bench)
-        tell(0.8, "weighing techniques")
-        stake = stake_of(jobs, kit, self.reference.risk.parameters)
+    def assess(self, question: Question, run: Run = ALONE) -> KitRisk:
+        """Chances of every soldered job and of the kit. A question about other reference data
+        than this engine's is not for it.
+
+        Raises:
+            Stopped: the caller wants no more.
+            KeyError: a record, level or plan names a skill that does not exist.
+        """
+        run.tell(0.0, "taking the kit apart")
+        cases, person = self._cases(question), self._person(question)
+        run.tell(0.1, "heating joints on the bench")
+        options = self.tables.candidates(cases, question.bench, person.eyes)
+        run.tell(0.6, "looking for the smallest set of tools")
+        tooling = self.tooling.needed(cases, options, question.bench)
+        run.tell(0.8, "weighing techniques")
+        stake = stake_of(question.jobs, question.kit, self.reference.risk.parameters)
         risks = [
-            self._case_risk(
-                case, options[n], tooling[n], person, bench, kit, stake, (samples, seed)
-            )
+            self._case_risk(case, options[n], tooling[n], person, question, stake)
             for n, case in enumerate(cases)
         ]
-        tell(0.95, "adding it up")
-        return self._rolled(jobs, kit, cases, options, risks, person, stake)
+        run.tell(0.95, "adding it up")
+        return self._rolled(question.jobs, question.kit, cases, options, risks, person, stake)
 
-    def _cases(
-        self,
-        jobs: Sequence[Job],
-        kit: Kit,
-        looks: Looks | None,
-        pins: Mapping[str, str] | None,
-    ) -> tuple[Case, ...]:
+    def _person(self, question: Question) -> Person:
+        return self.people.person(
+            question.builder,
+            samples=question.samples,
+            seed=question.seed,
+            practice=dict(question.practice),
+        )
+
+    def _cases(self, question: Question) -> tuple[Case, ...]:
         if self.tables.full:
             self.tables = Tables(self.reference)
             self.tooling = Tooling(self.tables)
             self._risks.clear()
             self._kept_cases.clear()
-        checks = tuple((key, tuple(names)) for key, names in (looks or {}).items())
-        key = (kit, tuple(jobs), checks, tuple((pins or {}).items()))
+        key = (question.kit, question.jobs, question.looks, question.pins)
         if key not in self._kept_cases:
             _room(self._kept_cases, MAX_CASES)
-            cases = cases_of(jobs, kit, self.reference, looks or {}, pins or {})
+            looks, pins = dict(question.looks), dict(question.pins)
+            cases = cases_of(question.jobs, question.kit, self.reference, looks, pins)
             self._kept_cases[key] = cases
         return self._kept_cases[key]
 
@@ -163,17 +117,16 @@ class RiskEngine:
         candidates: Sequence[Candidate],
         tooling: tuple[str, ...],
         person: Person,
-        bench: Bench,
-        kit: Kit,
+        question: Question,
         stake: float,
-        draw: tuple[int, int],
     ) -> JobRisk:
         """The answer for one case, told of its first job."""
-        worth = self._worth(case, kit, stake)
+        draw = (question.samples, question.seed)
+        worth = self._worth(case, question.kit, stake)
         believed = tuple((b.a, b.b, b.note) for b in person.beliefs.values())
         key = (
             *(case.work, case.spares, case.irreplaceable, len(case.jobs)),
-            *(view(bench), person.eyes, believed, worth, case.pin, tooling, draw),
+            *(view(question.bench), person.eyes, believed, worth, case.pin, tooling, draw),
             case.jobs[0].alike,
         )
         kept = self._risks.get(key)
@@ -300,28 +253,15 @@ class RiskEngine:
 
     # --- the short answer, for searches ---
 
-    def chances(
-        self,
-        jobs: Sequence[Job],
-        kit: Kit,
-        bench: Bench,
-        builder: Builder,
-        *,
-        samples: int = 2000,
-        seed: int = 20,
-        pins: Mapping[str, str] | None = None,
-        practice: Mapping[str, float] | None = None,
-        looks: Looks | None = None,
-        by: str = "loss",
-    ) -> Chances:
+    def chances(self, question: Question, *, by: str = "loss") -> Chances:
         """The working chance alone, many times faster than ``assess``.
 
         ``by`` 'loss' chooses techniques as ``assess`` does; 'chance' takes the technique
         most likely to work, with which more tools or practice never lower the answer.
         """
-        cases = self._cases(jobs, kit, looks, pins)
-        person = self.people.person(builder, samples=samples, seed=seed, practice=practice)
-        options = self.tables.candidates(cases, bench, person.eyes)
+        kit, jobs = question.kit, question.jobs
+        cases, person = self._cases(question), self._person(question)
+        options = self.tables.candidates(cases, question.bench, person.eyes)
         stake = stake_of(jobs, kit, self.reference.risk.parameters)
         chosen = []
         for case, candidates in zip(cases, options, strict=True):
@@ -361,6 +301,3 @@ def _told(totals: Totals, stake: float, blocked: bool) -> dict[str, Range]:
 def _room(kept: dict[Any, Any], most: int) -> None:
     if len(kept) >= most:
         kept.clear()
-
-
-__all__ = ["Chances", "RiskEngine", "Stopped", "assess_risk"]

@@ -7,7 +7,7 @@ threads, whose results come back as messages.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -19,10 +19,12 @@ from textual.reactive import reactive
 from textual.widgets import Input
 from textual.worker import get_current_worker
 
+from solderrisk.arguments import DEMO_KIT
 from solderrisk.tui.faults import MOST_FAULTS, FaultScreen, Steady, fault_line
 from solderrisk.tui.leaving import redraw_when_continued, run_to_the_end
 from solderrisk.tui.messages import (
     Answered,
+    Answers,
     Assessed,
     Failed,
     GaveUp,
@@ -33,25 +35,19 @@ from solderrisk.tui.messages import (
     told,
 )
 from solderrisk.tui.places import PLACES, place_maker
-from solderrisk.tui.setup import (
-    DEMO_BENCH,
-    DEMO_BUILDER,
-    DEMO_KIT,
-    Inputs,
-    Loaded,
-    Setup,
-)
+from solderrisk.tui.setup import Inputs, Setup, opened
 from solderrisk.tui.supposed import Supposed
 from solderrisk.tui.theme import DARK, LIGHT
 
 if TYPE_CHECKING:
     from textual.command import Provider
 
+    from solderrisk.model.question import Question
     from solderrisk.plan.results import Assessment, FittingOrder
-    from solderrisk.tui.desk import Desk
+    from solderrisk.session import Session
     from solderrisk.tui.rows import Shown
 
-    MakeOrder = Callable[[Loaded, Setup, Assessment], tuple[FittingOrder, Supposed]]
+    MakeOrder = Callable[[Question, Assessment], tuple[FittingOrder, Supposed]]
 
 # How long a what-if rests before its order is searched anew.
 SETTLE_S = 0.6
@@ -64,7 +60,7 @@ def _palette() -> type[Provider]:
 
 
 class SolderriskApp(Steady, App[int]):
-    """One kit, one bench, one builder; ``desk`` does the work.
+    """One kit, one bench, one builder; ``session`` does the work, ``read`` opens the files.
 
     ``saved`` is what the files say, ``tried`` what the what-if changes; ``baseline`` and
     ``shown`` are their assessments.
@@ -93,10 +89,15 @@ class SolderriskApp(Steady, App[int]):
     refused: reactive[str] = reactive("", init=False, always_update=True)  # a move by hand
     answers: reactive[int] = reactive(0, init=False)  # counts up when an answer comes
 
-    def __init__(self, inputs: Inputs | None = None, desk: Desk | None = None) -> None:
+    def __init__(
+        self,
+        inputs: Inputs | None = None,
+        session: Session | None = None,
+        read: Callable[[Inputs], Question] = opened,
+    ) -> None:
         super().__init__()
         self.inputs = inputs or Inputs()
-        self.loaded: Loaded | None = None
+        self.loaded: Question | None = None
         self.saved: Setup | None = None
         self.tried: Setup | None = None
         self.baseline: Shown | None = None
@@ -104,27 +105,25 @@ class SolderriskApp(Steady, App[int]):
         self.locked: set[str] = set()
         self.supposed = Supposed()
         self.acknowledged: set[str] = set()
-        self.ranking = Ranking(self)
+        self.ranking, self.worked_out = Ranking(self), Answers(self)
         self.leaving = False  # threads that compute give up
-        self._desk = desk
+        self._session, self._read = session, read
         self._computing = self._resting = False
         self._faults = 0
         self.tells_faults = not os.environ.get("SOLDERRISK_DEBUG")
         self._of_shown: Setup | None = None
-        self._answers: dict[str, Answered] = {}
-        self._asked: dict[str, Setup] = {}
         for theme in (DARK, LIGHT):
             self.register_theme(theme)
         # Set before anything is drawn: the watcher would parse the styles again.
         self.set_reactive(App.theme, DARK.name)
 
     @property
-    def desk(self) -> Desk:
-        if self._desk is None:
-            from solderrisk.tui.real_desk import RealDesk
+    def session(self) -> Session:
+        if self._session is None:
+            from solderrisk.session import Session
 
-            self._desk = RealDesk()
-        return self._desk
+            self._session = Session()
+        return self._session
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Our own colour names, for themes that do not know them."""
@@ -186,7 +185,7 @@ class SolderriskApp(Steady, App[int]):
     def _load(self) -> None:
         inputs = self.inputs
         try:
-            loaded = self.desk.load(inputs)
+            loaded = self._read(inputs)
         except Exception as error:
             self.post_message(Failed(*told(error)))
             return
@@ -196,13 +195,13 @@ class SolderriskApp(Steady, App[int]):
     def on_opened(self, message: Opened) -> None:
         loaded = message.loaded
         self.loaded = loaded
-        self.saved = self.tried = Setup(loaded.bench, loaded.builder, loaded.inputs.target)
+        self.saved = self.tried = Setup(loaded.bench, loaded.builder, loaded.target)
         self.acknowledged = set(loaded.builder.acknowledged)
         self.baseline, self.problem, self.own_order = None, (), None
         self.locked.clear()
         self.supposed = Supposed()
         self.ranking.drop()
-        self._answers, self._asked = {}, {}
+        self.worked_out.drop()
         self.chosen, self.stage, self._of_shown = None, 0, None
         self.set_reactive(SolderriskApp.shown, None)
         self._compute()
@@ -239,15 +238,17 @@ class SolderriskApp(Steady, App[int]):
         )
 
     def _assess(
-        self, loaded: Loaded, setup: Setup, order: FittingOrder | None, final: bool
+        self, loaded: Question, setup: Setup, order: FittingOrder | None, final: bool
     ) -> None:
+        from solderrisk.model.question import Run
         from solderrisk.tui.rows import Shown
 
         def outdated() -> bool:
             return self.leaving or self.loaded is not loaded or self.tried is not setup
 
         try:
-            shown = Shown.of(self.desk.assess(loaded, setup, outdated, order))
+            run = Run(cancelled=outdated)
+            shown = Shown.of(self.session.assess(setup.asks(loaded), order=order, run=run))
         except Exception as error:
             self.post_message(GaveUp() if outdated() else Failed(*told(error)))
             return
@@ -290,12 +291,11 @@ class SolderriskApp(Steady, App[int]):
     def move_job(self, key: str, before: str | None) -> None:
         """Move a job to just before another one, or to the end."""
         supposed = self.supposed
-        self._reorder(
-            lambda loaded, setup, a: (
-                self.desk.move(loaded, setup, a, supposed, key, before),
-                supposed,
-            )
-        )
+
+        def make(asked: Question, found: Assessment) -> tuple[FittingOrder, Supposed]:
+            return self.session.move(asked, found, key, before, supposed.done), supposed
+
+        self._reorder(make)
 
     def plan_anew(self, supposed: Supposed | None = None) -> None:
         """Search the best order round the locked jobs, after what is supposed."""
@@ -305,9 +305,20 @@ class SolderriskApp(Steady, App[int]):
         def outdated() -> bool:
             return self.leaving or self.shown is not of
 
-        self._reorder(
-            lambda loaded, setup, a: self.desk.plan_anew(loaded, setup, a, wanted, locked, outdated)
-        )
+        def make(asked: Question, found: Assessment) -> tuple[FittingOrder, Supposed]:
+            from solderrisk.model.question import Run
+
+            order, done = self.session.replan(
+                asked,
+                found,
+                done=wanted.done,
+                again=wanted.again,
+                locked=locked,
+                run=Run(cancelled=outdated),
+            )
+            return order, replace(wanted, done=done)
+
+        self._reorder(make)
 
     def drop_own_order(self) -> None:
         """Go back to the order that was computed; nothing is supposed done."""
@@ -327,7 +338,7 @@ class SolderriskApp(Steady, App[int]):
             from solderrisk.tui.rows import Shown
 
             try:
-                order, supposed = make(loaded, setup, of.assessment)
+                order, supposed = make(setup.asks(loaded), of.assessment)
             except Exception as error:
                 self.post_message(Ordered(None, of, self.supposed, " ".join(told(error))))
                 return
@@ -352,39 +363,10 @@ class SolderriskApp(Steady, App[int]):
     def answer(self, name: str) -> Answered | None:
         """Advice, ladder, statement or second looks for the set-up being tried: None while
         it is computed; ask again when ``answers`` has changed."""
-        loaded, setup = self.loaded, self.tried
-        if loaded is None or setup is None:
-            return None
-        found = self._answers.get(name)
-        if found and found.setup == setup and found.loaded is loaded:
-            return found
-        if self._asked.get(name) != setup:
-            self._asked[name] = setup
-            self.run_worker(
-                lambda: self._answer(name, loaded, setup),
-                thread=True,
-                exclusive=True,
-                group=f"answer-{name}",
-            )
-        return None
-
-    def _answer(self, name: str, loaded: Loaded, setup: Setup) -> None:
-        worker = get_current_worker()
-
-        def outdated() -> bool:
-            gone = self.loaded is not loaded or self.tried != setup
-            return self.leaving or worker.is_cancelled or gone
-
-        value, error = None, ""
-        try:
-            value = self.desk.answer(name, loaded, setup, outdated)
-        except Exception as problem:
-            error = "; ".join(told(problem))
-        if not outdated():
-            self.post_message(Answered(name, loaded, setup, value, error))
+        return self.worked_out.of(name)
 
     def on_answered(self, message: Answered) -> None:
-        self._answers[message.name] = message
+        self.worked_out.take(message)
         self.answers += 1
 
     def on_ranking_told(self, message: RankingTold) -> None:
@@ -417,13 +399,6 @@ class SolderriskApp(Steady, App[int]):
         self.action_go(place)
 
 
-def run(
-    kit: str | Path = DEMO_KIT,
-    bench: str | Path = DEMO_BENCH,
-    builder: str | Path = DEMO_BUILDER,
-    libraries: Sequence[Path] = (),
-    target: float | None = None,
-) -> int:
+def run(inputs: Inputs) -> int:
     """Open the terminal program on files or demo names; gives the exit status."""
-    inputs = Inputs(kit, bench, builder, tuple(libraries), target)
     return run_to_the_end(SolderriskApp(inputs))

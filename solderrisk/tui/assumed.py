@@ -6,11 +6,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from solderrisk.tui.setup import Loaded, Setup
+from solderrisk.tui.setup import Setup
 from solderrisk.words import one_line, percent, plain
 
 if TYPE_CHECKING:
     from solderrisk.model.parameters import Parameter
+    from solderrisk.model.question import Question
     from solderrisk.plan.sensitivity import Effect
 
 
@@ -45,7 +46,7 @@ FIRST = {
 }
 
 
-def assumed_dials(loaded: Loaded, tried: Setup, ranked: Mapping[str, Effect]) -> Iterator[Dial]:
+def assumed_dials(loaded: Question, tried: Setup, ranked: Mapping[str, Effect]) -> Iterator[Dial]:
     """Dials of the ranked numbers, or of the usual ones, and of all that were moved."""
     known = _known(loaded)
     own = dict(tried.assumed)
@@ -70,7 +71,7 @@ def stops(parameter: Parameter) -> tuple[float, ...]:
     return tuple(sorted({end for end in ends if end is not None}))
 
 
-def turned(loaded: Loaded, tried: Setup, name: str, step: int) -> Setup:
+def turned(loaded: Question, tried: Setup, name: str, step: int) -> Setup:
     """The number at its next stop; after the last one comes the first."""
     parameter = _known(loaded)[name]
     at, places = dict(tried.assumed).get(name, parameter.value), stops(parameter)
@@ -80,7 +81,7 @@ def turned(loaded: Loaded, tried: Setup, name: str, step: int) -> Setup:
     return moved(loaded, tried, name, places[0] if step > 0 else places[-1])
 
 
-def moved(loaded: Loaded, tried: Setup, name: str, value: float) -> Setup:
+def moved(loaded: Question, tried: Setup, name: str, value: float) -> Setup:
     """The set-up with one number of the user's; the stated value takes it back."""
     rest = tuple(pair for pair in tried.assumed if pair[0] != name)
     if value == _known(loaded)[name].value:
@@ -88,7 +89,7 @@ def moved(loaded: Loaded, tried: Setup, name: str, value: float) -> Setup:
     return replace(tried, assumed=(*rest, (name, value)))
 
 
-def typed(loaded: Loaded, tried: Setup, name: str, text: str) -> Setup:
+def typed(loaded: Question, tried: Setup, name: str, text: str) -> Setup:
     """The set-up with a typed value; an empty text takes it back.
 
     Raises:
@@ -104,12 +105,12 @@ def typed(loaded: Loaded, tried: Setup, name: str, text: str) -> Setup:
     if not abs(value) < 1e12:
         raise UserProblem(f"{one_line(text, 20)} is no number to count with")
     setup = moved(loaded, tried, name, value)
-    if setup.assumed and loaded.reference is not None:
+    if setup.assumed:
         loaded.reference.assuming(dict(setup.assumed))
     return setup
 
 
-def told(loaded: Loaded, name: str, effects: Mapping[str, Effect]) -> str:
+def told(loaded: Question, name: str, effects: Mapping[str, Effect]) -> str:
     """Range and source of a number, and what it does to the chance where that is known."""
     known = _known(loaded).get(name)
     if known is None:
@@ -131,8 +132,8 @@ def as_options(tried: Setup) -> str:
     return " ".join(f"--assume {name}={value:.6g}" for name, value in tried.assumed)
 
 
-def _known(loaded: Loaded) -> dict[str, Parameter]:
-    return loaded.reference.named() if loaded.reference is not None else {}
+def _known(loaded: Question) -> dict[str, Parameter]:
+    return loaded.reference.named()
 
 
 def _moves(effect: Effect | None) -> str:

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any
 from solderrisk.report.words import LEVEL_WORDS, key_name
 from solderrisk.tui import assumed
 from solderrisk.tui.assumed import Dial
-from solderrisk.tui.setup import Loaded, Setup
+from solderrisk.tui.setup import Setup
 from solderrisk.words import money, one_line, percent, plain
 
 if TYPE_CHECKING:
     from solderrisk.model.bench import Bench
     from solderrisk.model.builder import Builder
+    from solderrisk.model.question import Question
     from solderrisk.plan.sensitivity import Effect
 
 # Collections of a bench whose items are switched one by one.
@@ -39,7 +40,7 @@ SHOP = "Could be bought (invented prices)"
 
 
 def dials(
-    loaded: Loaded,
+    loaded: Question,
     saved: Setup,
     tried: Setup,
     target: float,
@@ -57,7 +58,7 @@ def dials(
     )
 
 
-def turn(loaded: Loaded, saved: Setup, tried: Setup, id: str, step: int, target: float) -> Setup:
+def turn(loaded: Question, saved: Setup, tried: Setup, id: str, step: int, target: float) -> Setup:
     """The set-up after one dial is moved by a step; switches ignore its sign."""
     kind, _, name = id.partition(":")
     match kind:
@@ -93,10 +94,10 @@ def _pins(tried: Setup) -> Iterator[Dial]:
 # Hands
 
 
-def _hands(loaded: Loaded, was: Builder, now: Builder) -> Iterator[Dial]:
+def _hands(loaded: Question, was: Builder, now: Builder) -> Iterator[Dial]:
     group = "Hands"
     yield Dial("hands:level", group, "has soldered so far", _level(now.level), _level(was.level))
-    skills = loaded.reference.risk.levels.skills if loaded.reference else ()
+    skills = loaded.reference.risk.levels.skills
     for skill in skills:
         yield Dial(
             f"hands:skill.{skill.id}",
@@ -178,10 +179,8 @@ def _item(what: str, item: Any) -> str:
     return f"{'' if told else what + ' '}{name}{watts}{magnifies}"
 
 
-def _shop(loaded: Loaded, saved: Setup, tried: Setup) -> Iterator[Dial]:
+def _shop(loaded: Question, saved: Setup, tried: Setup) -> Iterator[Dial]:
     """Priced tools that would change the bench, and those already added."""
-    if loaded.reference is None:
-        return
     from solderrisk.model.plan_data import brings_something
 
     for tool in loaded.reference.plan.tools:
@@ -191,15 +190,15 @@ def _shop(loaded: Loaded, saved: Setup, tried: Setup) -> Iterator[Dial]:
             yield Dial(f"add:{tool.id}", SHOP, label, "on" if on else "off", "off", on)
 
 
-def to_pay(loaded: Loaded, tried: Setup) -> float:
+def to_pay(loaded: Question, tried: Setup) -> float:
     """What the tools switched on would cost."""
-    tools = loaded.reference.plan.tools if loaded.reference else ()
+    tools = loaded.reference.plan.tools
     return sum(tool.price for tool in tools if tool.id in tried.added)
 
 
-def _with_bench(loaded: Loaded, saved: Setup, tried: Setup) -> Setup:
+def _with_bench(loaded: Question, saved: Setup, tried: Setup) -> Setup:
     bench = without(saved.bench, tried.off)
-    if loaded.reference is not None and tried.added:
+    if tried.added:
         from solderrisk.model.plan_data import with_tools
 
         table = {tool.id: tool for tool in loaded.reference.plan.tools}

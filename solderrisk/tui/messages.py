@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from textual.message import Message
 from textual.worker import Worker, get_current_worker
 
+from solderrisk.arguments import STATEMENT_BENCHES
+
 if TYPE_CHECKING:
+    from solderrisk.model.bench import Bench
+    from solderrisk.model.question import Question, Run
     from solderrisk.plan.sensitivity import Effect
     from solderrisk.tui.app import SolderriskApp
-    from solderrisk.tui.setup import Loaded, Setup
+    from solderrisk.tui.setup import Setup
     from solderrisk.tui.supposed import Supposed
 
 
 class Opened(Message):
     """Files are read."""
 
-    def __init__(self, loaded: Loaded) -> None:
+    def __init__(self, loaded: Question) -> None:
         super().__init__()
         self.loaded = loaded
 
@@ -27,7 +32,7 @@ class Assessed(Message):
     """An assessment is there; ``shown`` is a rows.Shown. Where it is not ``final``, it keeps
     the order of another set-up."""
 
-    def __init__(self, shown: Any, loaded: Loaded, setup: Setup, final: bool) -> None:
+    def __init__(self, shown: Any, loaded: Question, setup: Setup, final: bool) -> None:
         super().__init__()
         self.shown, self.loaded, self.setup, self.final = shown, loaded, setup, final
 
@@ -47,7 +52,7 @@ class GaveUp(Message):
 class Answered(Message):
     """An answer asked for on demand: advice, ladder, statement, second looks."""
 
-    def __init__(self, name: str, loaded: Loaded, setup: Setup, value: Any, error: str) -> None:
+    def __init__(self, name: str, loaded: Question, setup: Setup, value: Any, error: str) -> None:
         super().__init__()
         self.name, self.loaded, self.setup = name, loaded, setup
         self.value, self.error = value, error
@@ -78,7 +83,7 @@ class RankingTold(Message):
 
     def __init__(
         self,
-        loaded: Loaded,
+        loaded: Question,
         share: float,
         trying: str = "",
         effects: tuple[Effect, ...] | None = None,
@@ -87,6 +92,77 @@ class RankingTold(Message):
         super().__init__()
         self.loaded, self.share, self.trying = loaded, share, trying
         self.effects, self.error = effects, error
+
+
+def statement_benches(asked: Question) -> list[Bench]:
+    """The benches of the difficulty statement."""
+    from solderrisk.files.loading import load_benches
+
+    return load_benches(STATEMENT_BENCHES, asked.bench)
+
+
+class Answers:
+    """What is worked out aside once it is looked at, kept for the set-up it is about."""
+
+    def __init__(self, app: SolderriskApp) -> None:
+        self._app = app
+        self._kept: dict[str, Answered] = {}
+        self._asked: dict[str, Setup] = {}
+
+    def drop(self) -> None:
+        self._kept, self._asked = {}, {}
+
+    def of(self, name: str) -> Answered | None:
+        """The answer, or None while it is worked out."""
+        loaded, setup = self._app.loaded, self._app.tried
+        if loaded is None or setup is None:
+            return None
+        found = self._kept.get(name)
+        if found and found.setup == setup and found.loaded is loaded:
+            return found
+        if self._asked.get(name) != setup:
+            self._asked[name] = setup
+            self._app.run_worker(
+                lambda: self._work(name, loaded, setup),
+                thread=True,
+                exclusive=True,
+                group=f"answer-{name}",
+            )
+        return None
+
+    def take(self, message: Answered) -> None:
+        self._kept[message.name] = message
+
+    def _work(self, name: str, loaded: Question, setup: Setup) -> None:
+        from solderrisk.model.question import Run
+
+        worker, app = get_current_worker(), self._app
+
+        def outdated() -> bool:
+            gone = app.loaded is not loaded or app.tried != setup
+            return app.leaving or worker.is_cancelled or gone
+
+        value, error = None, ""
+        try:
+            value = self._made(name, setup.asks(loaded), Run(cancelled=outdated))
+        except Exception as problem:
+            error = "; ".join(told(problem))
+        if not outdated():
+            app.post_message(Answered(name, loaded, setup, value, error))
+
+    def _made(self, name: str, asked: Question, run: Run) -> Any:
+        session = self._app.session
+        match name:
+            case "advice":
+                return session.advise(asked, run=run)
+            case "looks":
+                return session.second_looks(asked, run)
+            case "statement":
+                return session.statement(asked, statement_benches(asked), run)
+            case "ladder":
+                return session.ladder(asked.builder, asked.reference)
+            case _:
+                raise ValueError(f"no answer to {name}")
 
 
 class Ranking:
@@ -128,7 +204,9 @@ class Ranking:
             lambda: self._search(loaded, setup), thread=True, exclusive=True, group="rank"
         )
 
-    def _search(self, loaded: Loaded, setup: Setup) -> None:
+    def _search(self, loaded: Question, setup: Setup) -> None:
+        from solderrisk.model.question import Run
+
         worker, app = get_current_worker(), self._app
         last = 0.0
 
@@ -142,7 +220,8 @@ class Ranking:
                 app.post_message(RankingTold(loaded, share, trying))
 
         try:
-            effects = tuple(app.desk.rank(loaded, setup, tell, stopped))
+            asked = replace(setup, assumed=()).asks(loaded)
+            effects = tuple(app.session.rank(asked, Run(tell, stopped)))
             message = RankingTold(loaded, 1.0, effects=effects)
         except Exception as error:
             message = RankingTold(loaded, 1.0, error=str(error) or type(error).__name__)

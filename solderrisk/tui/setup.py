@@ -7,14 +7,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from solderrisk.arguments import DEMO_BENCH, DEMO_BUILDER, DEMO_KIT
+
 if TYPE_CHECKING:
     from solderrisk.model.bench import Bench
     from solderrisk.model.builder import Builder
-    from solderrisk.model.kit import Kit
-    from solderrisk.model.library import Library
-    from solderrisk.model.reference import Reference
-
-DEMO_KIT, DEMO_BENCH, DEMO_BUILDER = "river-recorder", "decent", "hobbyist"
+    from solderrisk.model.question import Question
 
 
 @dataclass(frozen=True)
@@ -28,16 +26,12 @@ class Inputs:
     target: float | None = None
 
 
-@dataclass(frozen=True, eq=False)
-class Loaded:
-    """The files as values, with the reference data they are judged by."""
+def opened(inputs: Inputs) -> Question:
+    """The files as the question that they pose."""
+    from solderrisk.files.loading import open_inputs
 
-    kit: Kit
-    bench: Bench
-    builder: Builder
-    library: Library
-    reference: Reference | None = None
-    inputs: Inputs = Inputs()
+    found = open_inputs(inputs.kit, inputs.bench, inputs.builder, inputs.libraries)
+    return found.but(target=inputs.target)
 
 
 @dataclass(frozen=True)
@@ -56,6 +50,21 @@ class Setup:
     off: frozenset[str] = frozenset()
     added: tuple[str, ...] = ()
     assumed: tuple[tuple[str, float], ...] = ()
+
+    def asks(self, loaded: Question) -> Question:
+        """What is opened, asked for this set-up.
+
+        Raises:
+            UserProblem: a number that was moved cannot be what it is set to.
+        """
+        moved = dict(self.assumed)
+        return loaded.but(
+            bench=self.bench,
+            builder=self.builder,
+            target=self.target,
+            pins=self.pins,
+            reference=loaded.reference.assuming(moved) if moved else loaded.reference,
+        )
 
     def pinned(self, key: str) -> str | None:
         return dict(self.pins).get(key)

@@ -7,23 +7,20 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.files.library import load_library
-from solderrisk.files.loading import load_bench, load_builder, load_kit
+from solderrisk.files.loading import open_inputs
 from solderrisk.files.reference import load_reference, with_prices
-from solderrisk.model.jobs import jobs_of
 from solderrisk.model.plan_data import with_tools
+from solderrisk.model.question import Run, Stopped
 from solderrisk.plan.advice import Training, advise, planned
 from solderrisk.plan.results import Advice
-from solderrisk.risk.engine import RiskEngine, Stopped
+from solderrisk.risk.engine import RiskEngine
 
-LIBRARY = load_library([])
 REFERENCE = load_reference()
-KIT = load_kit("rain-counter", LIBRARY)
-JOBS = jobs_of(KIT, LIBRARY)
-BENCH, BUILDER = load_bench("bare"), load_builder("newcomer")
+ASKED = open_inputs("rain-counter", "bare", "newcomer")
 TOOLS = {tool.title: tool for tool in REFERENCE.plan.tools}
 SKILLS = {skill.title: skill.id for skill in REFERENCE.risk.levels.skills}
 TARGET = 0.9
+WANTED = ASKED.but(target=TARGET)
 
 
 @pytest.fixture(scope="module")
@@ -33,7 +30,7 @@ def engine() -> RiskEngine:
 
 @pytest.fixture(scope="module")
 def advice(engine: RiskEngine) -> Advice:
-    return advise(KIT, BENCH, BUILDER, LIBRARY, REFERENCE, target=TARGET, engine=engine)
+    return advise(WANTED, engine)
 
 
 def chance(engine: RiskEngine, buys: tuple[str, ...], practice: tuple[str, ...]) -> float:
@@ -42,9 +39,8 @@ def chance(engine: RiskEngine, buys: tuple[str, ...], practice: tuple[str, ...])
     for item in practice:
         number, _, skill = item.partition(" joints: ")
         joints[SKILLS[skill]] = float(number)
-    return engine.assess(
-        JOBS, KIT, with_tools(BENCH, [TOOLS[title] for title in buys]), BUILDER, practice=joints
-    ).working.mid
+    bench = with_tools(ASKED.bench, [TOOLS[title] for title in buys])
+    return engine.assess(ASKED.but(bench=bench, practice=tuple(joints.items()))).working.mid
 
 
 def test_following_the_advice_reaches_the_target(engine: RiskEngine, advice: Advice) -> None:
@@ -81,14 +77,14 @@ def test_prices_and_hours_add_up(advice: Advice) -> None:
 
 
 def test_nothing_is_needed_where_the_chance_is_there(engine: RiskEngine) -> None:
-    found = advise(KIT, BENCH, BUILDER, LIBRARY, REFERENCE, target=0.5, engine=engine)
+    found = advise(ASKED.but(target=0.5), engine)
     assert found.reached
     assert (found.buys, found.practice, found.price, found.hours) == ((), (), 0.0, 0.0)
     assert found.text.startswith("Nothing is needed")
 
 
 def test_out_of_reach_is_told_with_the_best_there_is(engine: RiskEngine) -> None:
-    found = advise(KIT, BENCH, BUILDER, LIBRARY, REFERENCE, target=0.99999, engine=engine)
+    found = advise(ASKED.but(target=0.99999), engine)
     assert not found.reached
     assert "No set of tools and practice in the list reaches" in found.text
     assert found.chance.mid > chance(engine, (), ())
@@ -98,10 +94,8 @@ def test_caution_costs_more(engine: RiskEngine, advice: Advice) -> None:
     low = advice.chance.low
     assert low < TARGET
     wanted = low + 0.02
-    plain = advise(KIT, BENCH, BUILDER, LIBRARY, REFERENCE, target=wanted, engine=engine)
-    careful = advise(
-        KIT, BENCH, BUILDER, LIBRARY, REFERENCE, target=wanted, cautious=True, engine=engine
-    )
+    plain = advise(ASKED.but(target=wanted), engine)
+    careful = advise(ASKED.but(target=wanted), engine, cautious=True)
     assert careful.price + careful.hours > plain.price + plain.hours
     assert careful.reached <= (careful.chance.low >= wanted - 0.01)
 
@@ -113,10 +107,7 @@ def test_stops_when_told(engine: RiskEngine) -> None:
         calls.append(share)
 
     with pytest.raises(Stopped):
-        advise(
-            KIT, BENCH, BUILDER, LIBRARY, REFERENCE, target=TARGET, engine=engine,
-            progress=progress, cancelled=lambda: len(calls) >= 5,
-        )  # fmt: skip
+        advise(WANTED, engine, run=Run(progress, lambda: len(calls) >= 5))
     assert len(calls) == 5
     assert all(0 <= a < b < 1 for a, b in pairwise(calls))
 

@@ -3,27 +3,42 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import pytest
 
-from solderrisk.files.reference import plan_data
-from solderrisk.model.kit import Board, Donor
+from solderrisk.files.reference import load_reference, plan_data
+from solderrisk.model.bench import Bench
+from solderrisk.model.builder import Builder
+from solderrisk.model.kit import Board, Donor, Kit
+from solderrisk.model.plan_data import PricedTool
+from solderrisk.model.question import Question
 from solderrisk.physics.results import LowMeltLift, SolderNeed
 from solderrisk.plan.costs import consumables, costs, group_needs
 from solderrisk.plan.results import Costs
 from solderrisk.risk.results import KitRisk, Range
-from tests.plan.kit_builder import jobs, kit, part, risk
+from tests.plan.kit_builder import LIBRARY, jobs, kit, part, risk
 
 DATA = plan_data().costs.replaced(
     {"solder_waste": 2.0, "solder_price": 0.1, "flux_price": 0.5, "removal_alloy_price": 1.0}
 )
+BENCH, BUILDER = Bench(name="b"), Builder(name="p")
+HOT_AIR = PricedTool(id="hot_air", title="hot air", price=60.0, adds=BENCH, source="assumed")
 NEED = SolderNeed(volume_mm3=1.0, mass_g=0.01, wire_mm=5.0, flux_mg=2.0)
 
 
-def worked(found: KitRisk, of: Any, prices: dict[str, float] | None = None) -> Costs:
+def asked(of: Kit, least_worth: float = 0.0) -> Question:
+    """With prices of our own, an hour that counts for 10 and one tool for sale."""
+    reference = load_reference()
+    numbers = {"hour_value": 10.0, "irreplaceable_worth": least_worth}
+    risk = replace(reference.risk, parameters=reference.risk.parameters.replaced(numbers))
+    plan = replace(reference.plan, costs=DATA, tools=(HOT_AIR,))
+    own = replace(reference, risk=risk, plan=plan)
+    return Question(of, BENCH, BUILDER, LIBRARY, own)
+
+
+def worked(found: KitRisk, of: Kit) -> Costs:
     needs = dict.fromkeys(group_needs(jobs(of)), NEED)
-    return costs(of, found, needs, prices or {}, DATA)
+    return costs(asked(of), found, needs)
 
 
 def test_parts_boards_donors_and_extras() -> None:
@@ -59,7 +74,7 @@ def test_the_bad_case_is_never_below_the_expected_loss() -> None:
     of = kit(placements=[part("U1", "SO", irreplaceable=True, price_each=3.0)], donors=[])
     dear = replace(risk(jobs(of)), loss=Range(80.0, 90.0, 100.0))
     needs = dict.fromkeys(group_needs(jobs(of)), NEED)
-    told = costs(of, dear, needs, {}, DATA, least_worth=50.0)
+    told = costs(asked(of, 50.0), dear, needs)
     assert told.bad_worth == 47.0  # 50 at least, of which 3 are paid
     assert told.bad_case == pytest.approx(100.0)
     assert told.bad_case >= told.expected_loss.high
@@ -114,7 +129,7 @@ def test_missing_tools_are_bought_but_not_lost() -> None:
     items = tuple(
         replace(item, blocked=True, tooling_needed=("hot_air", "odd_tool")) for item in found.jobs
     )
-    told = worked(replace(found, jobs=items), of, {"hot_air": 60.0})
+    told = worked(replace(found, jobs=items), of)
     tools = {line.what: (line.amount, line.note) for line in told.lines if line.kind == "tool"}
     # Both parts need the same two tools; they are bought once.
     assert tools == {"hot air": (60.0, "invented price"), "odd tool": (0.0, "price not known")}
@@ -125,7 +140,7 @@ def test_tools_at_hand_are_not_bought() -> None:
     of = kit(placements=[part("R1", "R")], donors=[])
     found = risk(jobs(of))
     items = tuple(replace(item, tooling_needed=("hot_air",)) for item in found.jobs)
-    told = worked(replace(found, jobs=items), of, {"hot_air": 60.0})
+    told = worked(replace(found, jobs=items), of)
     assert [line for line in told.lines if line.kind == "tool"] == []
 
 

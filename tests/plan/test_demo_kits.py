@@ -6,35 +6,32 @@ from functools import lru_cache
 
 import pytest
 
-from solderrisk.files.library import load_library
-from solderrisk.files.loading import load_bench, load_builder, load_kit, open_inputs
-from solderrisk.files.reference import load_reference
+from solderrisk.files.loading import load_bench, open_inputs
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder, Level
-from solderrisk.plan.assess import Session, assess
 from solderrisk.plan.results import Assessment
+from solderrisk.session import Session
 
 HARD = "river-recorder"
 
 
-@lru_cache(maxsize=4)
-def session(kit: str) -> Session:
-    library = load_library()
-    return Session(load_kit(kit, library), library, load_reference())
+SESSION = Session()
 
 
 @lru_cache(maxsize=16)
 def assessed(kit: str, bench: str, builder: str) -> Assessment:
-    return session(kit).assess(load_bench(bench), load_builder(builder))
+    return SESSION.assess(open_inputs(kit, bench, builder))
 
 
 def chance(bench: Bench, level: Level) -> float:
-    return session(HARD).assess(bench, Builder(name=level, level=level)).verdict.chance.mid
+    asked = open_inputs(HARD, "decent", "hobbyist")
+    builder = Builder(name=level, level=level)
+    return SESSION.chances(asked.but(bench=bench, builder=builder)).working.mid
 
 
 def test_the_hard_kit_is_no_first_project() -> None:
     bench = load_bench("well-equipped")
-    target = session(HARD).kit.target_chance
+    target = open_inputs(HARD, "decent", "hobbyist").kit.target_chance
     assert target is not None
     assert chance(bench, "few") < target - 0.1
     assert chance(bench, "trained") > target
@@ -115,12 +112,8 @@ def test_beginners_kit_for_a_beginner() -> None:
 
 
 def test_assess_is_a_function_of_its_inputs() -> None:
-    inputs = open_inputs("rain-counter", "decent", "hobbyist")
-    reference = load_reference()
-    first, second = (
-        assess(inputs.kit, inputs.bench, inputs.builder, inputs.library, reference)
-        for _ in range(2)
-    )
+    asked = open_inputs("rain-counter", "decent", "hobbyist")
+    first, second = (Session().assess(asked) for _ in range(2))
     assert first.verdict == second.verdict
     assert first.order.keys == second.order.keys
     assert first.costs == second.costs

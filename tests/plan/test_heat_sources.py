@@ -17,13 +17,14 @@ from solderrisk.model.bench import Bench, Iron, Solder, Tip
 from solderrisk.model.builder import Builder
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import brings_something, with_tools
+from solderrisk.model.question import Question
 from solderrisk.model.reference import Reference
 from solderrisk.model.risk_data import ModeId
 from solderrisk.model.technique import Heat
-from solderrisk.plan.assess import assess
 from solderrisk.plan.practice import ladder
 from solderrisk.plan.results import Assessment
 from solderrisk.risk.heat.sources import SOURCES
+from solderrisk.session import Session
 
 LIBRARY = load_library()
 PACKAGE = DATA.parent
@@ -83,7 +84,7 @@ def test_a_renamed_technique_changes_nothing_else(tmp_path: Path) -> None:
         kit = load_kit(demo_path("river-recorder", "kit"), LIBRARY)
         bench = load_bench(demo_path("well-equipped", "bench"))
         builder = load_builder(demo_path("hobbyist", "builder"))
-        return assess(kit, bench, builder, LIBRARY, reference, samples=100)
+        return Session().assess(Question(kit, bench, builder, LIBRARY, reference, samples=100))
 
     before, after = answer(load_reference()), answer(renamed)
     assert shown(after) == shown(before)
@@ -158,7 +159,8 @@ def test_a_technique_with_a_tool_of_its_own_is_data_alone(tmp_path: Path) -> Non
     )
 
     def answer(of: Bench) -> Assessment:
-        return assess(kit, of, Builder(name="p"), LIBRARY, reference, samples=100)
+        who = Builder(name="p")
+        return Session().assess(Question(kit, of, who, LIBRARY, reference, samples=100))
 
     found = answer(with_tools(bench, [tool]))
     assert found.risk.jobs[0].chosen.technique == "tweezer_chip"

@@ -6,26 +6,18 @@ import math
 
 import pytest
 
+from solderrisk.model.question import Run, Stopped
 from solderrisk.plan import sensitivity as module
 from solderrisk.plan.sensitivity import Effect, candidates, sensitivity, widest
-from solderrisk.risk.engine import Stopped
-from tests.risk.risk_scene import (
-    DECENT,
-    FULL,
-    REFERENCE,
-    REGULAR,
-    engine,
-    jobs,
-    lift_kit,
-)
+from tests.risk.risk_scene import DECENT, FULL, REFERENCE, asked, engine, lift_kit
 
 KIT = lift_kit("LQFP-48", irreplaceable=True)
-ASKED = (jobs(KIT), KIT, FULL, REGULAR, REFERENCE, engine())
+ASKED = asked(KIT, FULL)
 
 
 def test_more_faults_less_chance_better_mending_more() -> None:
     names = ("bridge_rate", "dead_rate", "mend_success", "faults.bridge.seen")
-    found = {effect.name: effect for effect in sensitivity(*ASKED, names)}
+    found = {effect.name: effect for effect in sensitivity(ASKED, names)}
     assert found["bridge_rate"].at_high < found["bridge_rate"].at_low
     assert found["dead_rate"].at_high < found["dead_rate"].at_low
     assert found["mend_success"].at_high > found["mend_success"].at_low
@@ -45,7 +37,7 @@ def test_dead_parts_alone_by_hand() -> None:
     )
     assert low is not None
     assert high is not None
-    (effect,) = sensitivity(*ASKED[:4], calm, engine(), ("dead_rate",))
+    (effect,) = sensitivity(ASKED.but(reference=calm), ("dead_rate",))
     # Hazards differ by high - low, and nothing else does.
     assert math.log(effect.at_low / effect.at_high) == pytest.approx(high - low, rel=0.05)
 
@@ -56,9 +48,10 @@ def test_widest_come_first_and_are_the_same_as_asked_one_by_one(
     some = ["residue_rate", "dead_rate", "bridge_rate", "stuck_rate", "neighbour_rate"]
     monkeypatch.setattr(module, "candidates", lambda *_: some)
     seen: list[float] = []
-    found = widest(*ASKED, count=2, progress=lambda share, _: seen.append(share))
+    monkeypatch.setattr(module, "MOST_EFFECTS", 2)
+    found = widest(ASKED, engine(), Run(lambda share, _: seen.append(share)))
     assert [effect.name for effect in found] == [
-        effect.name for effect in sensitivity(*ASKED, some)[:2]
+        effect.name for effect in sensitivity(ASKED, some)[:2]
     ]
     assert found[0].width >= found[1].width
     assert seen == sorted(seen)
@@ -66,7 +59,7 @@ def test_widest_come_first_and_are_the_same_as_asked_one_by_one(
 
 
 def test_only_what_can_matter_is_tried() -> None:
-    names = candidates(*ASKED)
+    names = candidates(ASKED, engine())
     assert {"bridge_rate", "faults.bridge.seen", "levels.regular.faults_b"} <= set(names)
     assert not any(name.startswith("levels.never") for name in names)
     assert "faults.void.seen" not in names  # no exposed pad in this kit
@@ -74,14 +67,14 @@ def test_only_what_can_matter_is_tried() -> None:
 
 def test_can_be_stopped() -> None:
     with pytest.raises(Stopped):
-        sensitivity(*ASKED, ("bridge_rate",), cancelled=lambda: True)
+        sensitivity(ASKED, ("bridge_rate",), Run(cancelled=lambda: True))
 
 
 def test_unknown_name() -> None:
     with pytest.raises(KeyError):
-        sensitivity(*ASKED, ("no_such_rate",))
+        sensitivity(ASKED, ("no_such_rate",))
 
 
 def test_blocked_kit_rests_on_nothing() -> None:
-    asked = (ASKED[0], KIT, DECENT.model_copy(update={"irons": ()}), *ASKED[3:])
-    assert sensitivity(*asked, ("bridge_rate",)) == [Effect("bridge_rate", 0.0, 0.0)]
+    none = ASKED.but(bench=DECENT.model_copy(update={"irons": ()}))
+    assert sensitivity(none, ("bridge_rate",)) == [Effect("bridge_rate", 0.0, 0.0)]

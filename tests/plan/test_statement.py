@@ -4,30 +4,25 @@ from __future__ import annotations
 
 import pytest
 
-from solderrisk.files.library import load_library
-from solderrisk.files.loading import load_bench, load_kit
-from solderrisk.files.reference import load_reference
+from solderrisk.files.loading import load_bench, open_inputs
 from solderrisk.model.builder import LEVELS, Builder
-from solderrisk.model.jobs import jobs_of
-from solderrisk.plan.assess import Session
+from solderrisk.model.question import Run, Stopped
 from solderrisk.plan.results import StatementCell
-from solderrisk.plan.statement import DECISIVE, difficulty_statement
-from solderrisk.risk.engine import Stopped
+from solderrisk.plan.statement import DECISIVE
+from solderrisk.session import Session
 
-LIBRARY = load_library([])
-REFERENCE = load_reference()
-KIT = load_kit("rain-counter", LIBRARY)
+ASKED = open_inputs("rain-counter", "decent", "hobbyist")
 BENCHES = [load_bench(name) for name in ("bare", "decent", "well-equipped")]
 
 
 @pytest.fixture(scope="module")
 def session() -> Session:
-    return Session(KIT, LIBRARY, REFERENCE)
+    return Session()
 
 
 @pytest.fixture(scope="module")
 def cells(session: Session) -> tuple[StatementCell, ...]:
-    return difficulty_statement(KIT, BENCHES, LIBRARY, REFERENCE, engine=session.engine)
+    return session.statement(ASKED, BENCHES)
 
 
 def test_a_cell_for_every_level_and_bench(cells: tuple[StatementCell, ...]) -> None:
@@ -46,7 +41,7 @@ def test_chances_rise_with_the_level(cells: tuple[StatementCell, ...]) -> None:
 
 
 def test_decisive_work_is_of_different_sorts(cells: tuple[StatementCell, ...]) -> None:
-    alike = {job.key: job.alike for job in jobs_of(KIT, LIBRARY)}
+    alike = {job.key: job.alike for job in ASKED.jobs}
     for cell in cells:
         assert 1 <= len(cell.decisive) <= DECISIVE
         assert len({alike[key] for key in cell.decisive}) == len(cell.decisive)
@@ -57,7 +52,7 @@ def test_agrees_with_the_whole_assessment(
 ) -> None:
     """The table uses fewer samples: means agree to within a point."""
     for bench in BENCHES:
-        whole = session.assess(bench, Builder(name="few", level="few"))
+        whole = session.assess(ASKED.but(bench=bench, builder=Builder(name="few", level="few")))
         cell = next(c for c in cells if (c.level, c.bench) == ("few", bench.name))
         assert cell.chance.mid == pytest.approx(whole.risk.working.mid, abs=0.01)
         assert cell.decisive[0] in whole.verdict.top[:2]
@@ -69,12 +64,8 @@ def test_tells_how_far_it_is_and_stops_when_told(session: Session) -> None:
     def progress(share: float, _: str) -> None:
         told.append(share)
 
-    difficulty_statement(
-        KIT, BENCHES[:1], LIBRARY, REFERENCE, engine=session.engine, samples=50, progress=progress
-    )
-    assert told == pytest.approx([0.2, 0.4, 0.6, 0.8, 1.0])
+    few = ASKED.but(samples=50)
+    session.statement(few, BENCHES[:1], Run(progress))
+    assert told == pytest.approx([0.0, 0.2, 0.4, 0.6, 0.8, 1.0])
     with pytest.raises(Stopped):
-        difficulty_statement(
-            KIT, BENCHES, LIBRARY, REFERENCE, engine=session.engine, samples=50,
-            cancelled=lambda: len(told) > 4,
-        )  # fmt: skip
+        session.statement(few, BENCHES, Run(cancelled=lambda: len(told) > 4))

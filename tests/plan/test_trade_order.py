@@ -12,15 +12,12 @@ from typing import Any
 
 import pytest
 
-from solderrisk.files.library import load_library
-from solderrisk.files.loading import demo_path, load_bench, load_builder, load_kit
-from solderrisk.files.reference import load_reference
-from solderrisk.model.jobs import jobs_of
+from solderrisk.files.loading import open_inputs
 from solderrisk.model.kit import Kit
 from solderrisk.plan.order import fitting_order
 from solderrisk.plan.precedence import precedence_of
 from solderrisk.plan.results import FittingOrder
-from solderrisk.risk.engine import assess_risk
+from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import Option
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part
@@ -217,17 +214,9 @@ def test_the_order_is_what_a_bench_hand_would_say(row: Row) -> None:
 
 @pytest.fixture(scope="module")
 def river() -> FittingOrder:
-    library, reference = load_library(), load_reference()
-    kit = load_kit(demo_path("river-recorder", "kit"), library)
-    work = jobs_of(kit, library)
-    chances = assess_risk(
-        work,
-        kit,
-        load_bench(demo_path("well-equipped", "bench")),
-        load_builder(demo_path("bench-hand", "builder")),
-        reference,
-        samples=200,
-    )
+    asked = open_inputs("river-recorder", "well-equipped", "bench-hand").but(samples=200)
+    kit, work, reference = asked.kit, asked.jobs, asked.reference
+    chances = RiskEngine(reference).assess(asked)
     parameters = reference.plan.parameters
     found = precedence_of(
         work, kit, chances, parameters=parameters, families=reference.plan.families

@@ -7,11 +7,9 @@ from functools import lru_cache
 
 import pytest
 
-from solderrisk.files.library import load_library
 from solderrisk.files.loading import open_inputs
-from solderrisk.files.reference import load_reference
-from solderrisk.plan.assess import Session
 from solderrisk.plan.results import Assessment
+from solderrisk.session import Session
 
 Assessed = Callable[[str, str, str], Assessment]
 
@@ -19,16 +17,11 @@ Assessed = Callable[[str, str, str], Assessment]
 @pytest.fixture(scope="session")
 def demo() -> Assessed:
     """``demo(kit, bench, builder)`` is an assessment of demo files."""
-    library = load_library([])
-
-    @lru_cache(maxsize=1)
-    def session(kit: str) -> Session:
-        return Session(open_inputs(kit, "decent", "hobbyist", []).kit, library, load_reference())
+    session = Session()
 
     @lru_cache
     def assessed(kit: str, bench: str, builder: str) -> Assessment:
-        inputs = open_inputs(kit, bench, builder, [])
-        return session(kit).assess(inputs.bench, inputs.builder)
+        return session.assess(open_inputs(kit, bench, builder))
 
     return assessed
 

@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.files.reference import load_reference
+from solderrisk.files.loading import open_inputs
 from solderrisk.plan.results import Assessment
 from solderrisk.report.drawings import drawings_of
 from solderrisk.report.page import page
+from solderrisk.session import Session
 from tests.report.browser import Page, browser, chromium
 from tests.report.samples import statement_sample
 
@@ -28,7 +29,9 @@ SHEETS = {"A4": (210 - 28, 297 - 30), "Letter": (215.9 - 28, 279.4 - 30)}
 def shown(hard: Assessment, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
     folder = tmp_path_factory.mktemp("browser")
     file = folder / "report.html"
-    drawings = drawings_of(hard, load_reference().physics)
+    drawings = drawings_of(
+        hard, open_inputs("river-recorder", "well-equipped", "hobbyist"), Session()
+    )
     file.write_text(page(hard, statement_sample(), drawings), encoding="utf-8")
     with browser(folder / "profile") as opened:
         opened.open(file)

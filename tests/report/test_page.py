@@ -10,11 +10,12 @@ from itertools import pairwise
 
 import pytest
 
-from solderrisk.files.reference import load_reference
+from solderrisk.files.loading import open_inputs
 from solderrisk.plan.results import Assessment
 from solderrisk.report.drawings import Drawings, drawings_of
 from solderrisk.report.html import ALONE, SHAPES
 from solderrisk.report.page import page
+from solderrisk.session import Session
 from tests.report.samples import HOSTILE, renamed, statement_sample
 
 
@@ -58,7 +59,7 @@ class Markup(HTMLParser):
 
 @pytest.fixture(scope="module")
 def drawings(hard: Assessment) -> Drawings:
-    return drawings_of(hard, load_reference().physics)
+    return drawings_of(hard, open_inputs("river-recorder", "well-equipped", "hobbyist"), Session())
 
 
 @pytest.fixture(scope="module")

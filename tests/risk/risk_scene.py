@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import lru_cache
+from typing import Any
 
 from solderrisk.files.library import load_library
 from solderrisk.files.reference import load_reference
@@ -23,6 +24,7 @@ from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Board, Kit, Placement
 from solderrisk.model.library import Library
+from solderrisk.model.question import Question
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import JobRisk, KitRisk
 
@@ -130,8 +132,12 @@ def jobs(kit: Kit) -> tuple[Job, ...]:
     return jobs_of(kit, library())
 
 
-def assessed(kit: Kit, bench: Bench, builder: Builder = REGULAR, **more: object) -> KitRisk:
-    return engine().assess(jobs(kit), kit, bench, builder, **more)  # type: ignore[arg-type]
+def asked(kit: Kit, bench: Bench, builder: Builder = REGULAR, **more: Any) -> Question:
+    return Question(kit, bench, builder, library(), REFERENCE, **more)
+
+
+def assessed(kit: Kit, bench: Bench, builder: Builder = REGULAR, **more: Any) -> KitRisk:
+    return engine().assess(asked(kit, bench, builder, **more))
 
 
 def job_of(kit: Kit, bench: Bench, key: str, builder: Builder = REGULAR) -> JobRisk:

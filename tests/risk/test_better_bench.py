@@ -8,32 +8,29 @@ import pytest
 
 from solderrisk.files.loading import load_bench, load_builder, load_kit
 from solderrisk.model.bench import Bench
-from solderrisk.model.jobs import Job, jobs_of
-from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import with_tools
+from solderrisk.model.question import Question
 from solderrisk.risk.engine import Chances
 from tests.risk.risk_scene import REFERENCE, engine, library
 
 KITS = ("river-recorder", "rain-counter", "water-lamp")
 BENCHES = ("bare", "decent", "well-equipped")
+WHAT = load_bench("decent")
 WHO = load_builder("hobbyist")
 ROUNDING = 1e-9
 
 
 @lru_cache(maxsize=3)
-def kit_and_jobs(name: str) -> tuple[Kit, tuple[Job, ...]]:
-    kit = load_kit(name, library())
-    return kit, jobs_of(kit, library())
+def question(kit_name: str) -> Question:
+    return Question(load_kit(kit_name, library()), WHAT, WHO, library(), REFERENCE, samples=300)
 
 
 def whole(kit_name: str, bench: Bench) -> Chances:
-    kit, jobs = kit_and_jobs(kit_name)
-    return engine().chances(jobs, kit, bench, WHO, samples=300, by="chance")
+    return engine().chances(question(kit_name).but(bench=bench), by="chance")
 
 
 def best_of_each(kit_name: str, bench: Bench) -> dict[str, float]:
-    kit, jobs = kit_and_jobs(kit_name)
-    found = engine().assess(jobs, kit, bench, WHO, samples=300)
+    found = engine().assess(question(kit_name).but(bench=bench))
     return {
         job.job.key: max((o.after_mending.mid for o in job.options if o.feasible), default=0.0)
         for job in found.jobs

@@ -7,7 +7,8 @@ import pytest
 
 from solderrisk.model.builder import Builder, Record
 from solderrisk.model.kit import Kit, Placement
-from solderrisk.risk.engine import Stopped, assess_risk
+from solderrisk.model.question import Run, Stopped
+from solderrisk.risk.engine import RiskEngine
 from tests.risk.risk_scene import (
     BARE,
     DECENT,
@@ -16,7 +17,7 @@ from tests.risk.risk_scene import (
     PLAIN_BOARD,
     PLANE_BOARD,
     REFERENCE,
-    REGULAR,
+    asked,
     assessed,
     engine,
     job_of,
@@ -118,7 +119,7 @@ def test_every_mode_explains_itself_with_figures() -> None:
 
 def test_pinned_technique_is_kept_and_said() -> None:
     free = job_of(HARD_KIT, FULL, "fit:U1")
-    pinned = assessed(HARD_KIT, FULL, pins={"fit:U1": "drag_iron"}).by_key["fit:U1"]
+    pinned = assessed(HARD_KIT, FULL, pins=(("fit:U1", "drag_iron"),)).by_key["fit:U1"]
     assert free.chosen.technique != "drag_iron"
     assert pinned.chosen.technique == "drag_iron"
     assert pinned.why_chosen.startswith("pinned by you")
@@ -131,20 +132,20 @@ def test_pin_in_the_kit_is_kept() -> None:
 
 @pytest.mark.parametrize("pin", ["hot_air_lift", "no_such_technique"])
 def test_pin_that_does_not_suit_is_told(pin: str) -> None:
-    found = assessed(HARD_KIT, FULL, pins={"fit:U1": pin}).by_key["fit:U1"]
+    found = assessed(HARD_KIT, FULL, pins=(("fit:U1", pin),)).by_key["fit:U1"]
     assert found.chosen.feasible
     assert any(pin in finding for finding in found.findings)
 
 
 def test_pin_that_is_not_possible_is_told() -> None:
-    found = assessed(HARD_KIT, DECENT, pins={"fit:U4": "paste_and_air"}).by_key["fit:U4"]
+    found = assessed(HARD_KIT, DECENT, pins=(("fit:U4", "paste_and_air"),)).by_key["fit:U4"]
     assert found.chosen.technique != "paste_and_air"
     assert any("not possible" in finding for finding in found.findings)
 
 
 def test_same_arguments_same_answer() -> None:
-    one = assess_risk(jobs(HARD_KIT), HARD_KIT, FULL, REGULAR, REFERENCE)
-    two = assess_risk(jobs(HARD_KIT), HARD_KIT, FULL, REGULAR, REFERENCE)
+    one = RiskEngine(REFERENCE).assess(asked(HARD_KIT, FULL))
+    two = RiskEngine(REFERENCE).assess(asked(HARD_KIT, FULL))
     warm = assessed(HARD_KIT, FULL)
     assert one == two
     assert one.working == warm.working
@@ -158,14 +159,14 @@ def test_seed_moves_the_answer_a_little_only() -> None:
 
 def test_short_answer_agrees() -> None:
     whole = assessed(HARD_KIT, FULL)
-    short = engine().chances(jobs(HARD_KIT), HARD_KIT, FULL, REGULAR)
+    short = engine().chances(asked(HARD_KIT, FULL))
     assert short.working == whole.working
     assert short.decisive[0][0] == max(whole.fail_share, key=lambda k: whole.fail_share[k])
 
 
 def test_second_look_and_continuity_help() -> None:
     base = assessed(HARD_KIT, DECENT.model_copy(update={"name": "x"}), FEW)
-    looks = dict.fromkeys(base.by_key, ("second_person", "continuity"))
+    looks = tuple((key, ("second_person", "continuity")) for key in base.by_key)
     assert (
         base.by_key["fit:U4"].chosen.after_mending.mid
         < assessed(HARD_KIT, DECENT, FEW, looks=looks).by_key["fit:U4"].chosen.after_mending.mid
@@ -239,12 +240,12 @@ def test_no_technique_at_all() -> None:
 
 def test_caller_may_stop() -> None:
     with pytest.raises(Stopped):
-        assessed(HARD_KIT, FULL, cancelled=lambda: True)
+        engine().assess(asked(HARD_KIT, FULL), Run(cancelled=lambda: True))
 
 
 def test_progress_runs_forward() -> None:
     seen: list[float] = []
-    assessed(HARD_KIT, FULL, progress=lambda share, text: seen.append(share))
+    engine().assess(asked(HARD_KIT, FULL), Run(lambda share, text: seen.append(share)))
     assert seen == sorted(seen)
     assert seen[0] == 0
     assert len(seen) > 3

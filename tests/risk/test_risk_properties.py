@@ -4,6 +4,7 @@ never helps, order does not matter."""
 from __future__ import annotations
 
 import random
+from typing import Any
 
 import numpy as np
 import pytest
@@ -23,9 +24,9 @@ from tests.risk.risk_scene import (
     PLANE_BOARD,
     REFERENCE,
     REGULAR,
+    asked,
     assessed,
     engine,
-    jobs,
     kit_of,
     lift_kit,
 )
@@ -40,8 +41,8 @@ KITS = [
 ] + [lift_kit(name, irreplaceable=True) for name in ("LQFP-100", "DIP-14", "DC-JACK-2.1")]
 
 
-def chance(kit: Kit, bench: Bench, builder: Builder = REGULAR, **more: object) -> float:
-    found = engine().chances(jobs(kit), kit, bench, builder, by="chance", **more)  # type: ignore[arg-type]
+def chance(kit: Kit, bench: Bench, builder: Builder = REGULAR, **more: Any) -> float:
+    found = engine().chances(asked(kit, bench, builder, **more), by="chance")
     return found.working.mid
 
 
@@ -114,7 +115,8 @@ def test_clean_practice_never_lowers_the_chance(faults: int, clean: int, kit: Ki
 
 @pytest.mark.parametrize("kit", KITS, ids=lambda kit: kit.placements[0].footprint)
 def test_planned_practice_and_levels_never_lower_the_chance(kit: Kit) -> None:
-    plans = [{}, {"hot_air": 50.0}, {s.id: 200.0 for s in REFERENCE.risk.levels.skills}]
+    skills = REFERENCE.risk.levels.skills
+    plans = [(), (("hot_air", 50.0),), tuple((s.id, 200.0) for s in skills)]
     found = [chance(kit, FULL, Builder(name="x", level="few"), practice=plan) for plan in plans]
     assert found == sorted(found)
     by_level = [
@@ -159,6 +161,6 @@ def test_user_may_move_a_rate() -> None:
     kit = KITS[2]
     moved = REFERENCE.assuming({"bridge_rate": 0.04})
     other = RiskEngine(moved)
-    worse = other.chances(jobs(kit), kit, FULL, REGULAR, by="chance").working.mid
+    worse = other.chances(asked(kit, FULL).but(reference=other.reference), by="chance").working.mid
     assert worse < chance(kit, FULL)
     assert moved.risk.parameters.at("bridge_rate").source == "assumed: set by the user"

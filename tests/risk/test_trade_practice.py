@@ -26,6 +26,7 @@ from tests.risk.risk_scene import (
     PLANE_BOARD,
     REFERENCE,
     REGULAR,
+    asked,
     job_of,
     jobs,
     kit_of,
@@ -197,12 +198,12 @@ def test_ball_grid_is_not_for_an_iron() -> None:
 
 def test_neither_eye_nor_meter_reaches_balls() -> None:
     kit = fitted("BGA-64-0.8")
-    keys = {"fit:U1": ("second_person", "continuity")}
+    keys = (("fit:U1", ("second_person", "continuity")),)
     plain, looked = (
         RiskEngine(REFERENCE)
-        .chances(jobs(kit), kit, FULL, Builder(name="b", level="regular"), looks=looks)
+        .chances(asked(kit, FULL, Builder(name="b", level="regular"), looks=looks))
         .working.mid
-        for looks in ({}, keys)
+        for looks in ((), keys)
     )
     assert looked == pytest.approx(plain, abs=0.02)
 

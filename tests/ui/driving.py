@@ -12,10 +12,11 @@ from textual.pilot import Pilot
 from textual.widgets import DirectoryTree
 from textual.worker import Worker
 
+from solderrisk.session import Session
 from solderrisk.tui.app import SolderriskApp
-from solderrisk.tui.desk import Desk
 from solderrisk.tui.setup import Inputs
-from tests.ui.sample import SampleDesk
+from solderrisk.tui.setup import opened as opened_files
+from tests.ui.sample import SampleSession
 
 SMALL, LARGE = (80, 24), (120, 40)
 PLACE_KEYS = "1234567"
@@ -27,11 +28,13 @@ async def opened(
     count: int = 40,
     size: tuple[int, int] = SMALL,
     *,
-    desk: Desk | None = None,
+    session: Session | None = None,
     inputs: Inputs | None = None,
 ) -> AsyncIterator[Pilot[int]]:
     """The program on a sample kit of ``count`` placements, at rest."""
-    app = SolderriskApp(inputs, desk=desk or SampleDesk(count))
+    session = session or SampleSession(count)
+    read = session.read if isinstance(session, SampleSession) else opened_files
+    app = SolderriskApp(inputs, session, read)
     app.animation_level = "none"
     app.tells_faults = False
     async with app.run_test(size=size) as pilot:

@@ -1,10 +1,10 @@
-"""A hand-made assessment of any size and a desk that serves it: invented figures."""
+"""A hand-made assessment of any size and a session that serves it: invented figures."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from solderrisk.files.reference import load_reference
 from solderrisk.model.bench import Bench, Flux, HotAir, Iron, Magnifier, Solder, Tip
@@ -13,6 +13,8 @@ from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Board, Donor, Gate, Kit, NearPlastic, Placement, Position, Wire
 from solderrisk.model.library import Library
+from solderrisk.model.question import ALONE, Question, Run
+from solderrisk.model.reference import Reference
 from solderrisk.physics.results import AirHeat, Alignment, Curve, IronHeat
 from solderrisk.plan.results import (
     Advice,
@@ -33,8 +35,8 @@ from solderrisk.plan.results import (
 )
 from solderrisk.plan.sensitivity import Effect
 from solderrisk.risk.results import JobRisk, KitRisk, ModeChance, Option, Range, Settings
-from solderrisk.tui.setup import Inputs, Loaded, Setup
-from solderrisk.tui.supposed import Supposed
+from solderrisk.session import Session
+from solderrisk.tui.setup import Inputs
 
 CHIP = Footprint(
     name="R0603",
@@ -214,24 +216,24 @@ def _risk(job: Job, skill: float, air: bool, pins: dict[str, str]) -> JobRisk:
     )
 
 
-def sample(count: int, setup: Setup | None = None) -> Assessment:
+def sample(count: int, question: Question | None = None) -> Assessment:
     """An assessment of ``count`` placements that answers to level, hot air and pins."""
     kit = sample_kit(count)
-    setup = setup or Setup(BENCH, BUILDER)
-    bench, builder = setup.bench, setup.builder
+    asked = question or QUESTION
+    bench, builder = asked.bench, asked.builder
     skill = {"never": 5.0, "few": 2.5, "several": 1.4, "regular": 0.8, "trained": 0.4}[
         builder.level
     ]
     jobs = jobs_of(kit, LIBRARY)
     risks = tuple(
-        _risk(job, skill, bool(bench.hot_air), dict(setup.pins)) for job in jobs if job.soldered
+        _risk(job, skill, bool(bench.hot_air), dict(asked.pins)) for job in jobs if job.soldered
     )
     works = math.prod(r.chosen.after_mending.mid for r in risks)
     fails = {r.job.key: 1 - r.chosen.after_mending.mid for r in risks}
     total = sum(fails.values()) or 1.0
     shares = {key: value / total for key, value in fails.items()}
     top = tuple(sorted(shares, key=lambda key: -shares[key])[:6])
-    target = setup.target if setup.target is not None else 0.7
+    target = asked.target if asked.target is not None else 0.7
     return Assessment(
         kit=kit,
         bench=bench,
@@ -342,106 +344,110 @@ def sample_curve() -> Curve:
     )
 
 
-class SampleDesk:
-    """Serves samples at once. ``fails`` makes loading or answers fail."""
+QUESTION = Question(sample_kit(5), BENCH, BUILDER, LIBRARY, load_reference())
+
+
+class SampleSession(Session):
+    """Serves samples at once. ``fails`` makes reading fail."""
 
     def __init__(self, count: int = 40, fails: Exception | None = None) -> None:
+        super().__init__()
         self.count, self.fails = count, fails
         self.fails_ranking: Exception | None = None
-        self.assessed: list[Setup] = []
 
-    def load(self, inputs: Inputs) -> Loaded:
+    def read(self, inputs: Inputs) -> Question:
         if self.fails:
             raise self.fails
-        return Loaded(sample_kit(self.count), BENCH, BUILDER, LIBRARY, load_reference(), inputs)
+        return QUESTION.but(kit=sample_kit(self.count), target=inputs.target)
 
     def assess(
-        self, loaded: Loaded, setup: Setup, cancelled: Any, order: FittingOrder | None
+        self, question: Question, *, order: FittingOrder | None = None, run: Run = ALONE
     ) -> Assessment:
-        self.assessed.append(setup)
-        return sample(self.count, setup)
+        return sample(self.count, question)
 
-    def answer(self, name: str, loaded: Loaded, setup: Setup, cancelled: Any) -> Any:
-        if name == "advice":
-            return Advice(
-                True,
-                ("finer tip, 0.8 mm (9 EUR)",),
-                ("60 drag joints",),
-                9.0,
-                2.0,
-                Range(0.7, 0.8, 0.9),
-                "A finer tip and two hours of practice lift the chance above your target.",
-                31,
-            )
-        if name == "statement":
-            return tuple(
-                StatementCell(level, bench, around(0.1 * i + 0.1 * j, 0.05), ("lift:U1",))
-                for i, level in enumerate(("never", "few", "several", "regular", "trained"))
-                for j, bench in enumerate(("bare", "decent", "well-equipped"))
-            )
-        if name == "looks":
-            text = "have the direction of U1 looked at by somebody else"
-            return (SecondLook("fit:U1", "second_person", 0.021, 2.0, text),)
-        if name == "ladder":
-            marks = (PassMark(45, 0, 0.05, 0.9), PassMark(77, 1, 0.05, 0.9))
-            return (
-                PracticeStep(
-                    id="drag",
-                    title="Drag a row of fine leads",
-                    skill="iron_fine_pitch",
-                    shows="regular",
-                    after=(),
-                    material="a scrap board",
-                    steps=("Tack two corners.", "Drag with gel flux."),
-                    marks=marks,
-                    sequential=(50, 94, 138),
-                    hours=1.5,
-                    price=4.0,
-                    unlocks=("drag",),
-                    notes=("lead",),
-                    missing_notes=("lead",),
-                    state="open",
-                    record="no record yet",
-                ),
-            )
-        raise ValueError(f"no answer to {name}")
+    def advise(self, question: Question, *, cautious: bool = False, run: Run = ALONE) -> Advice:
+        return Advice(
+            True,
+            ("finer tip, 0.8 mm (9 EUR)",),
+            ("60 drag joints",),
+            9.0,
+            2.0,
+            Range(0.7, 0.8, 0.9),
+            "A finer tip and two hours of practice lift the chance above your target.",
+            31,
+        )
 
-    def rank(self, loaded: Loaded, setup: Setup, progress: Any, cancelled: Any) -> list[Effect]:
-        progress(0.5, "trying dead_rate")
+    def statement(
+        self, question: Question, benches: Sequence[Bench], run: Run = ALONE
+    ) -> tuple[StatementCell, ...]:
+        return tuple(
+            StatementCell(level, bench, around(0.1 * i + 0.1 * j, 0.05), ("lift:U1",))
+            for i, level in enumerate(("never", "few", "several", "regular", "trained"))
+            for j, bench in enumerate(("bare", "decent", "well-equipped"))
+        )
+
+    def second_looks(self, question: Question, run: Run = ALONE) -> tuple[SecondLook, ...]:
+        text = "have the direction of U1 looked at by somebody else"
+        return (SecondLook("fit:U1", "second_person", 0.021, 2.0, text),)
+
+    def ladder(self, builder: Builder, reference: Reference) -> tuple[PracticeStep, ...]:
+        marks = (PassMark(45, 0, 0.05, 0.9), PassMark(77, 1, 0.05, 0.9))
+        return (
+            PracticeStep(
+                id="drag",
+                title="Drag a row of fine leads",
+                skill="iron_fine_pitch",
+                shows="regular",
+                after=(),
+                material="a scrap board",
+                steps=("Tack two corners.", "Drag with gel flux."),
+                marks=marks,
+                sequential=(50, 94, 138),
+                hours=1.5,
+                price=4.0,
+                unlocks=("drag",),
+                notes=("lead",),
+                missing_notes=("lead",),
+                state="open",
+                record="no record yet",
+            ),
+        )
+
+    def rank(self, question: Question, run: Run = ALONE) -> list[Effect]:
+        run.tell(0.5, "trying dead_rate")
         if self.fails_ranking:
             raise self.fails_ranking
         return [Effect("dead_rate", 0.7, 0.5), Effect("void_rate", 0.66, 0.61)]
 
     def move(
         self,
-        loaded: Loaded,
-        setup: Setup,
-        assessment: Assessment,
-        supposed: Supposed,
+        question: Question,
+        found: Assessment,
         key: str,
         before: str | None,
+        done: Sequence[str] = (),
     ) -> FittingOrder:
-        if assessment.order.keys[0] == before:
+        if found.order.keys[0] == before:
             raise ValueError(f"{before} has to come first: a part is lifted before it is fitted")
-        keys = [other for other in assessment.order.keys if other != key]
+        keys = [other for other in found.order.keys if other != key]
         keys.insert(keys.index(before) if before else len(keys), key)
-        return replace(assessment.order, keys=tuple(keys), note=f"{key} moved by hand")
+        return replace(found.order, keys=tuple(keys), note=f"{key} moved by hand")
 
-    def plan_anew(
+    def replan(
         self,
-        loaded: Loaded,
-        setup: Setup,
-        assessment: Assessment,
-        supposed: Supposed,
-        locked: Any,
-        cancelled: Any,
-    ) -> tuple[FittingOrder, Supposed]:
-        order = replace(assessment.order, note=f"planned round {len(locked)} locks")
-        done = tuple(key for key in supposed.done if key not in supposed.again)
-        return order, replace(supposed, done=done)
+        question: Question,
+        found: Assessment,
+        *,
+        done: Sequence[str] = (),
+        again: Sequence[str] = (),
+        locked: Sequence[str] = (),
+        run: Run = ALONE,
+    ) -> tuple[FittingOrder, tuple[str, ...]]:
+        order = replace(found.order, note=f"planned round {len(locked)} locks")
+        return order, tuple(key for key in done if key not in again)
 
-    def curve(self, loaded: Loaded, setup: Setup, risk: JobRisk, option: Option) -> Curve | None:
+    def curve(self, question: Question, option: Option) -> Curve | None:
         return sample_curve()
 
-    def alignment(self, loaded: Loaded, risk: JobRisk) -> Alignment | None:
+    def alignment(self, question: Question, job: Job) -> Alignment | None:
         return Alignment(0.11, 0.6, 2)

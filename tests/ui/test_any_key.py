@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from textual import events
@@ -12,12 +13,14 @@ from textual.binding import Binding
 from textual.pilot import Pilot
 from textual.widgets import Input
 
+from solderrisk.model.question import Question
+from solderrisk.plan.results import Assessment
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.faults import FaultScreen
 from solderrisk.tui.places import PLACES, place_maker
 from solderrisk.tui.setup import Inputs
 from tests.ui.driving import SMALL, flat, opened, press, rest, screen_text, settle, type_text
-from tests.ui.sample import SampleDesk
+from tests.ui.sample import SampleSession
 
 ELSEWHERE = {"q", "ctrl+c", "ctrl+q"}  # these leave on purpose
 
@@ -37,7 +40,7 @@ def keys_of_all_places() -> Iterator[tuple[str, str]]:
 PAIRS = sorted(set(keys_of_all_places()))
 
 
-class Slow(SampleDesk):
+class Slow(SampleSession):
     """Never gets there."""
 
     def __init__(self, what: str) -> None:
@@ -51,23 +54,23 @@ class Slow(SampleDesk):
         while not self.end:
             time.sleep(0.002)
 
-    def load(self, inputs: Inputs) -> object:
+    def read(self, inputs: Inputs) -> Question:
         if self.what == "opening":
             self.wait()
         if self.what == "failed":
             raise OSError("no such file")
-        return super().load(inputs)
+        return super().read(inputs)
 
-    def assess(self, *args: object, **more: object) -> object:
+    def assess(self, *args: Any, **more: Any) -> Assessment:
         if self.what == "computing":
             self.wait()
-        return super().assess(*args, **more)  # type: ignore[arg-type]
+        return super().assess(*args, **more)
 
 
 @pytest.mark.parametrize("state", ["opening", "computing", "failed"])
 async def test_every_key_of_every_place_before_there_is_a_kit(state: str) -> None:
-    desk = Slow(state)
-    app = SolderriskApp(desk=desk)
+    session = Slow(state)
+    app = SolderriskApp(session=session, read=session.read)
     app.tells_faults = False
     async with app.run_test(size=SMALL) as pilot:
         for place, key in PAIRS:
@@ -76,7 +79,7 @@ async def test_every_key_of_every_place_before_there_is_a_kit(state: str) -> Non
             await settle(pilot)
             await _close_all(pilot)
         assert app.is_running
-        desk.end = True
+        session.end = True
         await rest(pilot)
 
 
@@ -139,7 +142,8 @@ async def test_a_fault_inside_a_screen_is_told_and_the_program_goes_on() -> None
 
 
 async def test_a_burst_of_keys_while_it_opens(tmp_path: Path) -> None:
-    app = SolderriskApp(desk=SampleDesk(20))
+    session = SampleSession(20)
+    app = SolderriskApp(session=session, read=session.read)
     app.tells_faults = False
     async with app.run_test(size=SMALL) as pilot:
         for key in (

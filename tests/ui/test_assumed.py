@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import threading
-from typing import Any
 
 import pytest
 
 from solderrisk.files.reference import load_reference
 from solderrisk.model.problems import UserProblem
+from solderrisk.model.question import ALONE, Question, Run
+from solderrisk.plan.sensitivity import Effect
+from solderrisk.session import Session
 from solderrisk.tui import assumed
 from solderrisk.tui.app import SolderriskApp
-from solderrisk.tui.real_desk import RealDesk
-from solderrisk.tui.setup import Inputs, Loaded, Setup
+from solderrisk.tui.setup import Inputs, Setup
 from tests.ui.driving import LARGE, flat, opened, press, screen_text, type_text
-from tests.ui.sample import BENCH, BUILDER, LIBRARY, SampleDesk, sample_kit
+from tests.ui.sample import BENCH, BUILDER, QUESTION, SampleSession
 
-LOADED = Loaded(sample_kit(5), BENCH, BUILDER, LIBRARY, load_reference())
+LOADED = QUESTION
 SAVED = Setup(BENCH, BUILDER)
 
 
@@ -53,7 +54,7 @@ def test_every_dial_says_its_source_and_range() -> None:
 async def test_figures_follow_a_moved_number_and_come_back() -> None:
     """On the real program: more bridges, less chance; saved nowhere, told everywhere."""
     inputs = Inputs("rain-counter", "decent", "hobbyist")
-    async with opened(desk=RealDesk(), inputs=inputs, size=LARGE) as pilot:
+    async with opened(session=Session(), inputs=inputs, size=LARGE) as pilot:
         app = pilot.app
         assert isinstance(app, SolderriskApp)
         before = app.shown
@@ -80,8 +81,8 @@ async def test_figures_follow_a_moved_number_and_come_back() -> None:
 
 
 async def test_ranking_puts_what_matters_first_and_is_kept() -> None:
-    desk = SampleDesk(5)
-    async with opened(5, desk=desk, size=LARGE) as pilot:
+    session = SampleSession(5)
+    async with opened(5, session=session, size=LARGE) as pilot:
         app = pilot.app
         assert isinstance(app, SolderriskApp)
         text = flat(await press(pilot, "5", "a"))
@@ -94,32 +95,32 @@ async def test_ranking_puts_what_matters_first_and_is_kept() -> None:
 
 
 async def test_a_ranking_can_be_stopped_and_a_failed_one_tried_again() -> None:
-    class Slow(SampleDesk):
+    class Slow(SampleSession):
         started, stopped = threading.Event(), threading.Event()
 
-        def rank(self, loaded: Loaded, setup: Setup, progress: Any, cancelled: Any) -> list[Any]:
-            progress(0.4, "trying dead_rate")
+        def rank(self, question: Question, run: Run = ALONE) -> list[Effect]:
+            run.tell(0.4, "trying dead_rate")
             self.started.set()
-            while not cancelled():
+            while run.cancelled is not None and not run.cancelled():
                 self.stopped.wait(0.005)
             self.stopped.set()
             return []
 
-    desk = Slow(5)
-    async with opened(5, desk=desk, size=LARGE) as pilot:
+    session = Slow(5)
+    async with opened(5, session=session, size=LARGE) as pilot:
         app = pilot.app
         assert isinstance(app, SolderriskApp)
         await pilot.press("5", "a")
-        assert desk.started.wait(5)
+        assert session.started.wait(5)
         await pilot.pause(0.1)
         assert "searching what matters most: 40 %; a stops it" in flat(screen_text(pilot))
         await press(pilot, "a")
-        assert desk.stopped.wait(5)
+        assert session.stopped.wait(5)
         assert not app.ranking.running
         assert not app.ranking.done
-    failing = SampleDesk(5)
+    failing = SampleSession(5)
     failing.fails_ranking = ValueError("no number moves it")
-    async with opened(5, desk=failing, size=LARGE) as pilot:
+    async with opened(5, session=failing, size=LARGE) as pilot:
         assert "no number moves it" in flat(await press(pilot, "5", "a"))
         failing.fails_ranking = None
         assert "ranked for this kit" in flat(await press(pilot, "a"))

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from solderrisk.files.reference import load_reference
 from solderrisk.model.builder import LEVELS
 from solderrisk.tui.dials import dials, turn, without
 from solderrisk.tui.rows import SORTS, Shown, best_match, filtered, natural, ordered
-from solderrisk.tui.setup import Loaded, Setup
-from tests.ui.sample import BENCH, BUILDER, LIBRARY, sample, sample_kit
+from solderrisk.tui.setup import Setup
+from tests.ui.sample import BENCH, BUILDER, QUESTION, sample
 
-LOADED = Loaded(sample_kit(5), BENCH, BUILDER, LIBRARY, load_reference())
+LOADED = QUESTION
 SAVED = Setup(BENCH, BUILDER)
 
 

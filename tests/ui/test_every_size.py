@@ -8,7 +8,7 @@ import pytest
 
 from solderrisk.tui.app import SolderriskApp
 from tests.ui.driving import LARGE, PLACE_KEYS, SMALL, flat, opened, press, rest, screen_text
-from tests.ui.sample import SampleDesk
+from tests.ui.sample import SampleSession
 
 
 @pytest.mark.parametrize("count", [0, 1, 2000])
@@ -64,8 +64,8 @@ async def test_resizing_keeps_the_place_and_the_job() -> None:
 
 async def test_a_storm_of_keys_ends_in_order() -> None:
     """Faster than anybody types; the newest set-up wins and nothing is left computing."""
-    desk = SampleDesk(40)
-    async with opened(desk=desk) as pilot:
+    session = SampleSession(40)
+    async with opened(session=session) as pilot:
         app = pilot.app
         assert isinstance(app, SolderriskApp)
         places = (*"123456723", "down", "up", "right", "tab", "h", "l", "f", "c", "w", "enter")

@@ -7,7 +7,7 @@ from pathlib import Path
 from solderrisk.files.loading import load_bench, load_builder
 from solderrisk.tui.app import SolderriskApp
 from tests.ui.driving import LARGE, becomes, flat, opened, press, type_text
-from tests.ui.sample import SampleDesk
+from tests.ui.sample import SampleSession
 
 
 async def test_decide_whether_to_buy_the_kit() -> None:
@@ -105,8 +105,8 @@ async def test_publish_a_difficulty_statement() -> None:
 
 
 async def test_try_other_tools_and_keep_them_in_new_files(tmp_path: Path) -> None:
-    desk = SampleDesk()
-    async with opened(desk=desk, size=LARGE) as pilot:
+    session = SampleSession()
+    async with opened(session=session, size=LARGE) as pilot:
         app = pilot.app
         assert isinstance(app, SolderriskApp)
         await press(pilot, "5", *["down"] * 10)

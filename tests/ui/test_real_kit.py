@@ -7,10 +7,8 @@ from pathlib import Path
 import pytest
 
 from solderrisk.files.loading import load_kit, open_inputs
-from solderrisk.files.reference import load_reference
-from solderrisk.plan.assess import assess
+from solderrisk.session import Session
 from solderrisk.tui.app import SolderriskApp
-from solderrisk.tui.real_desk import RealDesk
 from solderrisk.tui.screenshots import pictures, same_picture
 from solderrisk.tui.setup import Inputs
 from solderrisk.words import percent
@@ -21,9 +19,9 @@ SCREENSHOTS = Path(__file__).resolve().parents[2] / "screenshots"
 
 async def test_the_screens_show_what_assess_says() -> None:
     found = open_inputs("water-lamp", "bare", "newcomer")
-    known = assess(found.kit, found.bench, found.builder, found.library, load_reference())
+    known = Session().assess(found)
     inputs = Inputs("water-lamp", "bare", "newcomer")
-    async with opened(desk=RealDesk(), inputs=inputs, size=LARGE) as pilot:
+    async with opened(session=Session(), inputs=inputs, size=LARGE) as pilot:
         text = flat(await press(pilot, "1"))
         assert percent(known.verdict.chance.mid) in text
         for key in PLACE_KEYS:
@@ -44,7 +42,7 @@ async def test_a_file_that_is_wrong_is_told_in_lines(tmp_path: Path) -> None:
     wrong.write_text(
         "name: x\nboards:\n- {name: main}\nplacements:\n- {refs: R1, footprint: ZZ9}\n"
     )
-    async with opened(desk=RealDesk(), inputs=Inputs(wrong)) as pilot:
+    async with opened(session=Session(), inputs=Inputs(wrong)) as pilot:
         text = flat(await press(pilot, "1"))
         assert "This does not work yet" in text
         assert "placements[0]" in text
@@ -67,7 +65,7 @@ async def test_a_source_becomes_a_kit_by_keyboard(
         'Designator,Value,Package,Quantity\nR1,10k,0603,1\n"R2,R3",1k,R_0805_2012Metric,2\n'
         "U1,MCU,WEIRD-99,1\nJ1,conn,,1\n"
     )
-    async with opened(desk=RealDesk(), inputs=Inputs("water-lamp")) as pilot:
+    async with opened(session=Session(), inputs=Inputs("water-lamp")) as pilot:
         await press(pilot, "o", "ctrl+u")
         await type_text(pilot, str(source))
         report = flat(await press(pilot, "enter"))
@@ -99,19 +97,19 @@ async def test_a_source_becomes_a_kit_by_keyboard(
 async def test_a_source_can_be_opened_at_once(tmp_path: Path) -> None:
     source = tmp_path / "parts.csv"
     source.write_text("Designator,Value,Package\nR1,10k,R_0805_2012Metric\n")
-    async with opened(desk=RealDesk(), inputs=Inputs(source)) as pilot:
+    async with opened(session=Session(), inputs=Inputs(source)) as pilot:
         text = flat(await press(pilot, "f1"))
         assert "1 recognised" in text
         assert "no open question" in text
         assert "No kit is open" in flat(await press(pilot, "escape"))
         missing = Inputs(tmp_path / "none.csv")
-    async with opened(desk=RealDesk(), inputs=missing) as pilot:
+    async with opened(session=Session(), inputs=missing) as pilot:
         assert "This could not be read" in flat(await press(pilot, "f1"))
 
 
 async def test_the_statement_is_published_as_a_page(tmp_path: Path) -> None:
     inputs = Inputs("rain-counter", "decent", "hobbyist")
-    async with opened(desk=RealDesk(), inputs=inputs, size=LARGE) as pilot:
+    async with opened(session=Session(), inputs=inputs, size=LARGE) as pilot:
         await press(pilot, "6", "w", "ctrl+u")
         await type_text(pilot, str(tmp_path / "page.pdf"))
         assert "has to end in one of" in flat(await press(pilot, "enter"))

@@ -12,19 +12,18 @@ import pytest
 from solderrisk.files.loading import load_builder
 from solderrisk.tui.app import SolderriskApp
 from tests.ui.driving import LARGE, SMALL, flat, opened, press, rest, screen_text, type_text
-from tests.ui.sample import SampleDesk
+from tests.ui.sample import SampleSession
 
 LEAVING = """
 import time
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.leaving import run_to_the_end
-class Desk:
-    def load(self, inputs):
-        time.sleep(3600)
+def read(inputs):
+    time.sleep(3600)
 class Left(SolderriskApp):
     def on_ready(self):
         self.set_timer(0.3, lambda: self.simulate_key({key!r}))
-run_to_the_end(Left(desk=Desk()))
+run_to_the_end(Left(read=read))
 raise SystemExit(5)
 """
 
@@ -96,7 +95,8 @@ def test_leaving_waits_for_no_computation(key: str) -> None:
 
 async def test_leaving_while_screens_are_being_built_is_no_fault() -> None:
     for pressed in range(1, 7):
-        app = SolderriskApp(desk=SampleDesk(40))
+        session = SampleSession(40)
+        app = SolderriskApp(session=session, read=session.read)
         async with app.run_test(size=(40, 10)) as pilot:
             await rest(pilot)
             for key in "234567"[:pressed]:

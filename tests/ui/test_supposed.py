@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from solderrisk.session import Session
 from solderrisk.tui.app import SolderriskApp
-from solderrisk.tui.real_desk import RealDesk
 from solderrisk.tui.setup import Inputs
 from solderrisk.tui.supposed import Supposed
 from tests.ui.driving import LARGE, flat, opened, press
@@ -31,7 +31,7 @@ def test_a_fault_supposes_that_the_job_was_done() -> None:
 async def test_suppose_done_then_a_fault_on_the_real_order() -> None:
     """Each is marked, told as a supposition, refuses moves with the reason, and goes."""
     inputs = Inputs("rain-counter", "decent", "hobbyist")
-    async with opened(desk=RealDesk(), inputs=inputs, size=LARGE) as pilot:
+    async with opened(session=Session(), inputs=inputs, size=LARGE) as pilot:
         app = pilot.app
         assert isinstance(app, SolderriskApp)
         assert app.shown is not None
@@ -65,7 +65,7 @@ async def test_suppose_done_then_a_fault_on_the_real_order() -> None:
 
 async def test_a_move_on_the_real_order_and_a_lock_are_told() -> None:
     inputs = Inputs("rain-counter", "decent", "hobbyist")
-    async with opened(desk=RealDesk(), inputs=inputs, size=LARGE) as pilot:
+    async with opened(session=Session(), inputs=inputs, size=LARGE) as pilot:
         app = pilot.app
         assert isinstance(app, SolderriskApp)
         assert app.shown is not None

@@ -93,7 +93,14 @@ opened; open questions go into it as remarks. Nothing is written over."""
         table.display = False
         self.query_one("#kit-path").display = False
         libraries = self._inputs.libraries
-        self._work(lambda: self.app.desk.draft(self._sources, libraries))
+
+        def read() -> Draft:
+            from solderrisk.draft.drafting import draft
+            from solderrisk.files.library import load_library
+
+            return draft(self._sources, load_library(libraries))
+
+        self._work(read)
 
     # Reading and answering go on in a thread
 
@@ -188,7 +195,13 @@ opened; open questions go into it as remarks. Nothing is written over."""
         if draft is None:
             return
         self._wanted = None if choice else question.id
-        self._work(lambda: self.app.desk.answer_question(draft, question.id, choice))
+
+        def answered() -> Draft:
+            from solderrisk.draft.drafting import answer
+
+            return answer(draft, question.id, choice)
+
+        self._work(answered)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         value = event.value.strip()
@@ -237,9 +250,10 @@ opened; open questions go into it as remarks. Nothing is written over."""
             return
         path = Path(value).expanduser()
         try:
+            from solderrisk.draft.write import kit_yaml
             from solderrisk.files.atomic import write_new
 
-            write_new(path, self.app.desk.kit_text(draft))
+            write_new(path, kit_yaml(draft))
         except Exception as error:
             says = Content.assemble((one_line(str(error), 200), "$error"))
             self.query_one("#draft-head", Static).update(says)

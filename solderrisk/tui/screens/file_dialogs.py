@@ -16,15 +16,18 @@ from textual.screen import ModalScreen
 from textual.widgets import DirectoryTree, Input, Static
 
 from solderrisk.readers.formats import SUFFIXES as SOURCE_SUFFIXES
+from solderrisk.report.kinds import KINDS, Kind, Told, kind_of_ending
 from solderrisk.tui.assumed import as_options
+from solderrisk.tui.messages import statement_benches
 from solderrisk.tui.theme import styles_of
 from solderrisk.words import one_line
 
 if TYPE_CHECKING:
     from solderrisk.model.builder import Builder
+    from solderrisk.model.question import Question
     from solderrisk.plan.results import Assessment
     from solderrisk.tui.app import SolderriskApp
-    from solderrisk.tui.setup import Loaded, Setup
+    from solderrisk.tui.setup import Setup
 
 
 KIT_SUFFIXES = (".yaml", ".yml")
@@ -136,14 +139,6 @@ def _short(path: Path) -> str:
         return one_line(str(path))
 
 
-KINDS = {
-    ".html": "a page that prints: verdict, difficulty statement, work sheet, cards, safety",
-    ".txt": "plain text",
-    ".csv": "a row per job",
-    ".json": "everything as data",
-}
-
-
 class Written(Message):
     def __init__(self, path: Path, error: str) -> None:
         super().__init__()
@@ -158,7 +153,7 @@ class SaveReport(ModalScreen[None]):
     app: SolderriskApp
 
     def compose(self) -> ComposeResult:
-        kinds = "\n".join(f"{ending:<6} {what}" for ending, what in KINDS.items())
+        kinds = "\n".join(f"{kind.ending:<6} {kind.about}" for kind in KINDS)
         with Vertical(classes="dialog"):
             yield Static("Write a report to a new file", classes="title", markup=False)
             yield Static(kinds, classes="quiet", markup=False)
@@ -177,23 +172,26 @@ class SaveReport(ModalScreen[None]):
     def on_input_submitted(self, event: Input.Submitted) -> None:
         loaded, shown, setup = self.app.loaded, self.app.shown, self.app.tried
         path = Path(event.value.strip()).expanduser()
-        if loaded is None or shown is None or setup is None or path.suffix.lower() not in KINDS:
-            self._say(f"the name has to end in one of {', '.join(KINDS)}", "$warning")
+        kind = kind_of_ending(path.suffix)
+        if loaded is None or shown is None or setup is None or kind is None:
+            endings = ", ".join(kind.ending for kind in KINDS)
+            self._say(f"the name has to end in one of {endings}", "$warning")
             return
         self._say("writing …", "$quiet")
         self.run_worker(
-            lambda: self._write(path, loaded, setup, shown.assessment),
+            lambda: self._write(path, kind, setup.asks(loaded), shown.assessment),
             thread=True,
             exclusive=True,
             group="report",
         )
 
-    def _write(self, path: Path, loaded: Loaded, setup: Setup, assessment: Assessment) -> None:
+    def _write(self, path: Path, kind: Kind, asked: Question, found: Assessment) -> None:
         from solderrisk.files.atomic import write_new
 
         try:
-            text = self.app.desk.report(path.suffix.lower(), loaded, setup, assessment)
-            write_new(path, text)
+            benches = statement_benches(asked)
+            told = Told(self.app.session, asked, found, benches)
+            write_new(path, kind.file_head + kind.made(told))
             error = ""
         except Exception as problem:
             error = str(problem) or type(problem).__name__

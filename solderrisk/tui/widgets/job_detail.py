@@ -23,11 +23,11 @@ from solderrisk.tui.widgets.strips import TabStrip
 from solderrisk.words import one_line, seconds
 
 if TYPE_CHECKING:
+    from solderrisk.model.question import Question
     from solderrisk.plan.results import Card
     from solderrisk.risk.results import JobRisk
     from solderrisk.tui.app import SolderriskApp
     from solderrisk.tui.rows import Shown
-    from solderrisk.tui.setup import Loaded, Setup
 
 
 AXIS = 6  # cells kept for the temperature scale
@@ -311,20 +311,20 @@ class JobDetail(Vertical):
         self.query_one("#heat-text", Static).update(job_text.heat(risk))
         self.query_one("#curve", HeatCurve).show(None, "Working it out …")
         self.run_worker(
-            lambda: self._compute(loaded, setup, risk),
+            lambda: self._compute(setup.asks(loaded), risk),
             thread=True,
             exclusive=True,
             group="drawing",
         )
 
-    def _compute(self, loaded: Loaded, setup: Setup, risk: JobRisk) -> None:
+    def _compute(self, asked: Question, risk: JobRisk) -> None:
         worker = get_current_worker()
         curve = alignment = None
         error = ""
         try:
-            alignment = self.app.desk.alignment(loaded, risk)
+            alignment = self.app.session.alignment(asked, risk.job)
             if not worker.is_cancelled and risk.options:
-                curve = self.app.desk.curve(loaded, setup, risk, risk.chosen)
+                curve = self.app.session.curve(asked, risk.chosen)
         except Exception as problem:
             error = one_line(str(problem), 100)
         if not worker.is_cancelled:

@@ -1,0 +1,190 @@
+"""The session: everything that can be asked about kits, in one place.
+
+    from solderrisk import Session, open_inputs
+
+    question = open_inputs("kit.yaml", "bench.yaml", "builder.yaml")
+    found = Session().assess(question)
+    print(found.verdict.headline, found.verdict.chance)
+
+Answers are values; ``report`` puts them into words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from solderrisk.cache import Cache
+from solderrisk.model.question import ALONE, Question, Run
+
+if TYPE_CHECKING:
+    from solderrisk.model.bench import Bench
+    from solderrisk.model.builder import Builder, Level
+    from solderrisk.model.jobs import Job
+    from solderrisk.model.reference import Reference
+    from solderrisk.physics.results import Alignment, Curve, Remedy
+    from solderrisk.plan.results import (
+        Advice,
+        Assessment,
+        FittingOrder,
+        PassMark,
+        PracticeStep,
+        SecondLook,
+        StatementCell,
+    )
+    from solderrisk.plan.sensitivity import Effect
+    from solderrisk.risk.engine import Chances, RiskEngine
+    from solderrisk.risk.results import Option
+
+MOST_ENGINES = 6  # one for each set of numbers that is tried
+
+
+class Session:
+    """Answers questions, and keeps what the next one need not work out anew. May be asked
+    from several threads. Long answers take a ``Run``, tell it how far they are and raise
+    ``Stopped`` where it wants no more. Each method imports what it needs when first called."""
+
+    def __init__(self) -> None:
+        self._engines: Cache[Reference, RiskEngine] = Cache(MOST_ENGINES)
+
+    def _engine(self, question: Question) -> RiskEngine:
+        from solderrisk.risk.engine import RiskEngine
+
+        return self._engines.get(question.reference, lambda: RiskEngine(question.reference))
+
+    def assess(
+        self, question: Question, *, order: FittingOrder | None = None, run: Run = ALONE
+    ) -> Assessment:
+        """Everything there is to show. With ``order`` that order is kept, which is quick.
+
+        Raises:
+            UnknownName: the kit names a footprint, board or donor that does not exist.
+            CyclicOrder: the kit's own rules contradict each other.
+        """
+        from solderrisk.plan.assess import assess
+
+        return assess(question, self._engine(question), order=order, run=run)
+
+    def chances(self, question: Question) -> Chances:
+        """The chance and what decides it, alone: many times faster."""
+        return self._engine(question).chances(question)
+
+    def advise(self, question: Question, *, cautious: bool = False, run: Run = ALONE) -> Advice:
+        """The cheapest purchases and practice that reach what is wanted; ``cautious``: with
+        the lower end of the range."""
+        from solderrisk.plan.advice import advise
+
+        return advise(question, self._engine(question), cautious=cautious, run=run)
+
+    def statement(
+        self, question: Question, benches: Sequence[Bench], run: Run = ALONE
+    ) -> tuple[StatementCell, ...]:
+        """The difficulty statement: every level of builder on each bench."""
+        from solderrisk.plan.statement import difficulty_statement
+
+        return difficulty_statement(question, benches, self._engine(question), run)
+
+    def second_looks(self, question: Question, run: Run = ALONE) -> tuple[SecondLook, ...]:
+        """What further checks are worth, best first."""
+        from solderrisk.plan.second_looks import second_looks
+
+        return second_looks(question, self._engine(question), run)
+
+    def ladder(self, builder: Builder, reference: Reference) -> tuple[PracticeStep, ...]:
+        """The practice ladder for a builder."""
+        from solderrisk.plan.practice import ladder
+
+        return ladder(builder, reference)
+
+    def marks(
+        self, reference: Reference, confidences: Sequence[float]
+    ) -> dict[Level, tuple[PassMark, ...]]:
+        """What shows each level without a fault, by confidence."""
+        from solderrisk.plan.practice import level_marks
+
+        return level_marks(reference, confidences)
+
+    def rank(self, question: Question, run: Run = ALONE) -> list[Effect]:
+        """The assumed numbers that move the chance most; takes many seconds."""
+        from solderrisk.plan.sensitivity import widest
+
+        return widest(question, self._engine(question), run)
+
+    def move(
+        self,
+        question: Question,
+        found: Assessment,
+        key: str,
+        before: str | None,
+        done: Sequence[str] = (),
+    ) -> FittingOrder:
+        """The order with one job moved to just before another, or to the end.
+
+        Raises:
+            MoveRefused: a rule forbids it; the message is the rule's reason.
+        """
+        from solderrisk.plan.replan import move
+
+        return move(
+            found.order,
+            found.jobs,
+            found.order.edges,
+            key,
+            before,
+            kit=found.kit,
+            risk=found.risk,
+            parameters=question.reference.plan.parameters,
+            hour_value=question.reference.risk.parameters["hour_value"],
+            done=done,
+        )
+
+    def replan(
+        self,
+        question: Question,
+        found: Assessment,
+        *,
+        done: Sequence[str] = (),
+        again: Sequence[str] = (),
+        locked: Sequence[str] = (),
+        run: Run = ALONE,
+    ) -> tuple[FittingOrder, tuple[str, ...]]:
+        """The best order that leaves locked jobs in their places and what is done in front;
+        and what stays done once ``again`` has to be done anew."""
+        from solderrisk.plan.replan import lock, replan, still_done
+
+        order = found.order
+        rules = [edge for edge in order.edges if edge.rule != "locked"]
+        kept = still_done(found.jobs, rules, done, again)
+        anew = replan(
+            found.jobs,
+            found.kit,
+            found.risk,
+            rules,
+            parameters=question.reference.plan.parameters,
+            hour_value=question.reference.risk.parameters["hour_value"],
+            done=kept,
+            again=again,
+            locked=[edge for key in locked for edge in lock(order, key)],
+            notes=order.notes,
+            progress=run.progress,
+            cancelled=run.cancelled,
+        )
+        return anew, kept
+
+    def curve(self, question: Question, option: Option) -> Curve | None:
+        """Temperatures against time of an option's heating, None where nothing is heated."""
+        from solderrisk.plan.heating import heating_curve
+
+        return heating_curve(option, question.reference.physics)
+
+    def remedies(self, question: Question, option: Option) -> tuple[Remedy, ...]:
+        """What would take an option's heat out of doubt or failure, cheapest first."""
+        from solderrisk.plan.heating import heat_remedies
+
+        return heat_remedies(option, question.reference.physics)
+
+    def alignment(self, question: Question, job: Job) -> Alignment | None:
+        """How far a part may sit off its lands; None where they do not guide it."""
+        from solderrisk.plan.solder_use import alignment_of
+
+        return alignment_of(job, question.reference)

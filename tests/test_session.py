@@ -1,0 +1,60 @@
+"""The public face, and what one session keeps apart."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import solderrisk
+from solderrisk import Session, open_inputs
+from solderrisk.plan.solder_use import alignment_of
+from solderrisk.report.kinds import KINDS, Told
+
+ASKED = open_inputs("water-lamp", "decent", "hobbyist")
+
+
+def test_six_lines_are_enough() -> None:
+    found = Session().assess(ASKED)
+    assert found.verdict.chance.mid > 0.5
+    assert set(solderrisk.__all__) <= {
+        *dir(solderrisk),
+        "Question",
+        "Run",
+        "Session",
+        "open_inputs",
+    }
+
+
+def test_the_package_loads_nothing_before_it_is_asked() -> None:
+    loaded = "import sys, solderrisk; print('pydantic' in sys.modules, 'numpy' in sys.modules)"
+    told = subprocess.run(
+        [sys.executable, "-c", loaded], capture_output=True, text=True, check=True
+    )
+    assert told.stdout.split() == ["False", "False"]
+
+
+def test_a_target_of_nothing_is_kept() -> None:
+    assert ASKED.but(target=0.0).wanted == 0.0
+    session = Session()
+    assert session.assess(ASKED.but(target=0.0)).verdict.target == 0.0
+    assert session.advise(ASKED.but(target=0.0)).buys == ()
+
+
+def test_numbers_that_are_moved_answer_for_themselves() -> None:
+    session = Session()
+    moved = ASKED.but(reference=ASKED.reference.assuming({"bridge_rate": 0.05}))
+    plain = session.chances(ASKED)
+    assert session.chances(moved).working.mid != plain.working.mid
+    assert session.chances(ASKED) is not plain
+    assert session.chances(ASKED).working == plain.working
+
+
+def test_an_assumed_class_reaches_every_drawing() -> None:
+    asked = open_inputs("river-recorder", "well-equipped", "hobbyist")
+    strict = asked.but(reference=asked.reference.assuming({"acceptance_class": 3}))
+    fit = next(job for job in strict.jobs if job.key == "fit:U1")
+    assert alignment_of(fit, asked.reference).acceptance_class == 2  # type: ignore[union-attr]
+    session = Session()
+    page = KINDS[0].made(Told(session, strict, session.assess(strict)))
+    assert "product class 3" in page
+    assert "product class 2" not in page
