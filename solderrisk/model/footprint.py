@@ -83,6 +83,10 @@ Material = Literal[
     "abs",
     "phenolic",
     "pvc",
+    "silicone",
+    "ptfe",
+    "polyethylene",
+    "enamel",
     "fr4",
 ]
 
@@ -98,6 +102,7 @@ class Lead(Frozen):
     foot_mm: NonNegativeMm = Field(0.0, description="length that lies on the land")
     round: bool = False
     material: LeadMaterial = "copper_alloy"
+    wire_mm: PositiveMm | None = Field(None, description="whole length of a wire's conductor")
 
 
 class PadGroup(Frozen):

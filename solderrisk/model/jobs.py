@@ -6,10 +6,11 @@ import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from solderrisk.model.footprint import Footprint
+from solderrisk.model.footprint import Footprint, Material
 from solderrisk.model.kit import (
     Board,
     Gate,
+    Insulation,
     Kit,
     Lift,
     Placement,
@@ -205,22 +206,37 @@ def _lift(kit: Kit, ref: str, donor_name: str | None, footprint: Footprint | Non
     )
 
 
+# The body behind a wire's land is its insulation; a film of enamel weighs nothing for heat.
+_INSULATION: dict[Insulation, Material] = {
+    "silicone": "silicone",
+    "ptfe": "ptfe",
+    "polyethylene": "polyethylene",
+    "coax": "polyethylene",
+    "enamel": "enamel",
+    "bare": "enamel",
+}
+_BY_MATERIAL_C = 400.0  # no limit of its own: the insulation's material says what it bears
+
+
 def _with_wire(footprint: Footprint, wire: Wire) -> Footprint:
-    """The land with this wire's conductor on it: its thickness decides the heat it draws."""
+    """The land with this wire on it: its conductor decides the heat that it draws, its
+    insulation what is hurt. PVC is what the lands themselves are written for."""
     across_mm = 2 * math.sqrt(wire.area_mm2 / math.pi)
+    section = {"width_mm": across_mm, "thickness_mm": across_mm, "round": True}
+    conductor = {**section, "wire_mm": wire.length_mm}
     pads = tuple(
-        group.model_copy(
-            update={
-                "lead": group.lead.model_copy(
-                    update={"width_mm": across_mm, "thickness_mm": across_mm, "round": True}
-                )
-            }
-        )
+        group.model_copy(update={"lead": group.lead.model_copy(update=conductor)})
         if group.lead is not None
         else group
         for group in footprint.pads
     )
-    return footprint.model_copy(update={"pads": pads})
+    changes: dict[str, object] = {"pads": pads}
+    insulation = _INSULATION.get(wire.insulation)
+    if insulation is not None:
+        limit = {"body_c": _BY_MATERIAL_C, "softens_c": None}
+        changes["body"] = footprint.body.model_copy(update={"material": insulation})
+        changes["heat"] = footprint.heat.model_copy(update=limit)
+    return footprint.model_copy(update=changes)
 
 
 def _on_donor(lift: Lift) -> Position | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -23,20 +23,40 @@ Refs = Annotated[
 
 
 class PlaneLink(Frozen):
-    """How a joint is tied to copper planes. ``spokes`` 0 means solid copper."""
+    """How a joint is tied to copper planes: by 0 of them, not at all. ``spokes`` 0 means
+    solid copper."""
 
-    group: Text = Field("*", description="pad group's name, '*' for every tied group")
+    group: Text = Field(
+        "*", description="pad group's name; '*' for every tied group, or the only one"
+    )
     planes: int = Field(ge=0, le=32)
     spokes: int = Field(4, ge=0, le=8)
     spoke_w_mm: PositiveMm = 0.3
     spoke_gap_mm: PositiveMm = 0.3
 
 
+BoardMaterial = Literal[
+    "fr4",
+    "phenolic_paper",  # FR-1, FR-2
+    "cem1",
+    "cem3",
+    "aluminium_core",
+    "polyimide_film",
+    "ceramic",
+]
+# One layer of copper is what these boards have; planes and plated holes are not made on them.
+ONE_SIDED = ("phenolic_paper", "cem1", "aluminium_core")
+THICKNESS_ASKED = ("aluminium_core", "polyimide_film", "ceramic")
+
+
 class Board(Frozen):
     """A bare board, new or a donor's."""
 
     name: Text
-    thickness_mm: PositiveMm = 1.6
+    material: BoardMaterial = "fr4"
+    thickness_mm: PositiveMm = Field(
+        1.6, description="must be given for aluminium core, film and ceramic"
+    )
     length_mm: PositiveMm = 100.0
     width_mm: PositiveMm = 80.0
     copper_layers: int = Field(2, ge=1, le=32)
@@ -44,19 +64,42 @@ class Board(Frozen):
     plane_cover: Share = Field(0.8, description="copper share of a plane layer")
     copper_um: float = Field(35.0, ge=5, le=210)
     spokes: int = Field(4, ge=0, le=8, description="usual thermal relief; 0 is solid copper")
+    plated_holes: bool | None = Field(
+        None, description="by layers and material if unset: none on one layer"
+    )
     solder_mask: bool = True
     finish: Literal["hasl", "enig", "osp", "tin", "silver", "unknown"] = "unknown"
     alloy: Text = Field("Sn63Pb37", description="solder on it (donors) or chosen for it")
     price: Price = 0.0
     owned: bool = True
 
+    @model_validator(mode="before")
+    @classmethod
+    def _usual_layers(cls, given: Any) -> Any:
+        if isinstance(given, dict) and given.get("material") in ONE_SIDED:
+            return {"copper_layers": 1, "plane_layers": 0, **given}
+        return given
+
     @model_validator(mode="after")
-    def _planes_within_layers(self) -> Self:
+    def _possible(self) -> Self:
         if self.plane_layers > self.copper_layers:
             raise ValueError(
                 f"plane_layers {self.plane_layers} exceeds copper_layers {self.copper_layers}"
             )
+        if self.material in THICKNESS_ASKED and "thickness_mm" not in self.model_fields_set:
+            raise ValueError(f"thickness_mm is needed for {self.material}; measure the board")
+        if self.material in ONE_SIDED and self.plane_layers:
+            raise ValueError(f"{self.material} boards have no plane layers; write plane_layers: 0")
+        if self.barrels and self.copper_layers == 1:
+            raise ValueError("plated_holes need two copper_layers; leave plated_holes out")
         return self
+
+    @property
+    def barrels(self) -> bool:
+        """Whether holes are plated, so that solder has a barrel to fill."""
+        if self.plated_holes is not None:
+            return self.plated_holes
+        return self.copper_layers > 1 and self.material not in ONE_SIDED
 
 
 class Donor(Frozen):
@@ -118,6 +161,9 @@ class Lift(Frozen):
     y_mm: float | None = None
 
 
+Insulation = Literal["pvc", "silicone", "ptfe", "polyethylene", "enamel", "coax", "bare"]
+
+
 class Wire(Frozen):
     """A wire, a cable or a ribbon between two places."""
 
@@ -126,12 +172,24 @@ class Wire(Frozen):
     connections: int = Field(ge=1, le=500, description="conductors that the boards ask for")
     conductors: int | None = Field(None, ge=1, le=500, description="conductors that it has")
     footprint: Text = "WIRE-LAND-1.5"
-    area_mm2: float = Field(0.14, gt=0, le=16)
+    area_mm2: float = Field(
+        0.14, gt=0, le=50, description="copper; must be given with an insulation other than pvc"
+    )
     length_mm: PositiveMm = 100.0
+    insulation: Insulation = "pvc"
     reused: bool = False
     price: Price = 0.0
     owned: bool = False
     note: str = ""
+
+    @model_validator(mode="after")
+    def _section_known(self) -> Self:
+        if self.insulation != "pvc" and "area_mm2" not in self.model_fields_set:
+            raise ValueError(
+                f"area_mm2 is needed for a wire with insulation {self.insulation}; write the "
+                "cross-section of its copper"
+            )
+        return self
 
 
 class Task(Frozen):

@@ -10,7 +10,7 @@ from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import placement_refs
-from solderrisk.model.kit import Board, Kit, Lift, Placement, PlaneLink
+from solderrisk.model.kit import ONE_SIDED, Board, Kit, Lift, Placement, PlaneLink
 from solderrisk.model.library import Library, name_key
 from solderrisk.model.order_check import JobHead, order_problems
 from solderrisk.model.problems import KitProblem, Loc
@@ -279,9 +279,21 @@ class _Check:
                 self._unknown(
                     (*place, "group"), f"pad group of {footprint.name}", link.group, groups
                 )
-            if board is not None and link.planes > board.copper_layers:
+            if board is not None and board.material in ONE_SIDED and link.planes:
+                message = f"{board.material} boards have no plane layers"
+                self.add((*place, "planes"), f"{message}; write planes: 0")
+            elif board is not None and link.planes > board.copper_layers:
                 message = f"{link.planes} planes, but {board.name} has {board.copper_layers}"
                 self.add((*place, "planes"), f"{message} copper layers; at most that many")
+            elif footprint is not None and link.group == "*" and link.planes:
+                self._star(place, footprint)
+
+    def _star(self, loc: Loc, footprint: Footprint) -> None:
+        """A link for every tied group has to find one, or the footprint's only pad."""
+        if footprint.joint_count > 1 and not any(group.tied for group in footprint.pads):
+            names = " or ".join(f"group: {group.name}" for group in footprint.pads[:4])
+            message = f"no pad group of {footprint.name} is tied to planes, so the link is lost"
+            self.add(loc, f"{message}; write {names}")
 
     def _footprint(self, loc: Loc, name: str) -> Footprint | None:
         found = self.library.get(name)

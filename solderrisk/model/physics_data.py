@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, Share, Source, Text
 from solderrisk.model.footprint import PadKind
+from solderrisk.model.kit import Board, BoardMaterial
 from solderrisk.model.parameters import Parameters
 
 Percent = Annotated[float, Field(gt=0, le=100)]
@@ -119,6 +120,9 @@ class BodyMaterial(Frozen):
     conductivity_w_mk: float = Field(gt=0, le=500)
     fill: Share = 1.0
     softens_c: float | None = Field(None, ge=60, le=1500)
+    wall_share: float = Field(
+        0.0, ge=0, le=3, description="of a wire: its wall against the usual PVC wall"
+    )
     source: Source
 
 
@@ -128,11 +132,34 @@ class LeadMetal(Frozen):
     source: Source
 
 
+class BoardStuff(Frozen):
+    """What a board is made of. ``land_c`` for ``land_s`` is what the bond of a land bears,
+    ``highest_c`` what the board itself bears for a moment. With ``film_mm`` the copper lies on
+    a thin film over a metal core, whose figures the others then are."""
+
+    title: Text
+    along_w_mk: float = Field(gt=0, le=500)
+    through_w_mk: float = Field(gt=0, le=500)
+    heat_j_m3k: float = Field(gt=0, le=1e7)
+    film_mm: float = Field(0.0, ge=0, le=1)
+    film_w_mk: float = Field(1.0, gt=0, le=20)
+    glass_c: Celsius | None = Field(None, description="glass transition; soft above it")
+    highest_c: Celsius
+    land_c: Celsius
+    land_s: float = Field(gt=0)
+    source: Source
+    land_source: Source
+
+
 class Materials(Frozen):
-    """``materials.yaml``: by the names that footprints use."""
+    """``materials.yaml``: by the names that footprints and boards use."""
 
     bodies: dict[str, BodyMaterial]
     leads: dict[str, LeadMetal]
+    boards: dict[BoardMaterial, BoardStuff]
+
+    def of(self, board: Board) -> BoardStuff:
+        return self.boards[board.material]
 
 
 class PeakRow(Frozen):

@@ -13,6 +13,7 @@ from solderrisk.model.kit import Board
 from solderrisk.model.outline import pad_rects
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import PhysicsData
+from solderrisk.physics.board import whole_sheet
 from solderrisk.physics.joint import HIDDEN, body_j_k, free_lead_w_k, lead_w_k
 from solderrisk.physics.march import AirNet, Array, Rings
 from solderrisk.physics.results import AirCase, JointCase
@@ -182,7 +183,7 @@ def part_under_air(case: AirCase, data: PhysicsData) -> PartUnderAir:
         ring = min(int(np.searchsorted(edge_m, radius_m, side="right")) - 1, per_ring.size - 1)
         per_ring[ring] += w_k
         rings.append(ring)
-    sheet_w_k, sheet_j_m2k = board_sheet(case.board, p)
+    sheet_w_k, sheet_j_m2k = whole_sheet(case.board, data)
     gap_mm = max(body.stand_off_mm, p["gap_floor_mm"])
     k_body = data.materials.bodies[body.material].conductivity_w_mk
     return PartUnderAir(
@@ -225,15 +226,6 @@ def _edges(board: Board, part_m: float) -> Array:
     inside = np.linspace(0.0, part_m, RINGS_INSIDE + 1)
     outside = part_m * (outer_m / part_m) ** np.linspace(0.0, 1.0, RINGS_OUTSIDE + 1)
     return np.concatenate((inside, outside[1:]))
-
-
-def board_sheet(board: Board, p: Parameters) -> tuple[float, float]:
-    """Conductivity times thickness, and heat capacity per area, of the whole board."""
-    thickness_m, copper_m = board.thickness_mm * MM, board.copper_um * 1e-6
-    broken = board.copper_layers - board.plane_layers
-    planes = board.plane_layers * board.plane_cover + broken * p["broken_copper"]
-    w_k = planes * copper_m * p["copper_w_mk"] + thickness_m * p["laminate_w_mk"]
-    return w_k, planes * copper_m * p["copper_j_m3k"] + thickness_m * p["laminate_j_m3k"]
 
 
 def air_arrays(

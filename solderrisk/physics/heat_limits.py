@@ -30,13 +30,19 @@ def body_limit_c(footprint: Footprint, leaded: bool, data: PhysicsData) -> float
     """Highest temperature of a part's top: its own limit, where it softens, and for moulded
     packages without a data sheet the classification temperature."""
     heat, body = footprint.heat, footprint.body
-    softens = heat.softens_c or data.materials.bodies[body.material].softens_c
+    softens = softens_c(footprint, data)
     limits = [heat.body_c] if softens is None else [heat.body_c, softens]
     if footprint.family in MOULDED and not from_data_sheet(footprint):
         thick_mm = body_thickness_mm(footprint, data)
         volume_mm3 = body.length_mm * body.width_mm * thick_mm
         limits.append(classification_c(thick_mm, volume_mm3, leaded, data.heat_tables))
     return min(limits)
+
+
+def softens_c(footprint: Footprint, data: PhysicsData) -> float | None:
+    """Where a part's plastic softens: its own figure, else its material's; None: nowhere."""
+    own = footprint.heat.softens_c
+    return data.materials.bodies[footprint.body.material].softens_c if own is None else own
 
 
 def body_thickness_mm(footprint: Footprint, data: PhysicsData) -> float:

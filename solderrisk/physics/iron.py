@@ -17,7 +17,8 @@ import numpy as np
 from solderrisk.model.base import steady
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import PhysicsData
-from solderrisk.physics.joint import JointLumps, joint_lumps
+from solderrisk.physics.heat_limits import softens_c
+from solderrisk.physics.joint import JointLumps, Rod, joint_lumps
 from solderrisk.physics.march import (
     RINGS,
     Array,
@@ -27,6 +28,7 @@ from solderrisk.physics.march import (
     first_crossing,
     march,
     rings_round,
+    segments_along,
 )
 from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import Curve, Decision, IronCase, IronHeat, Limit
@@ -34,6 +36,8 @@ from solderrisk.physics.results import Curve, Decision, IronCase, IronHeat, Limi
 MM = 1e-3
 NO_CONTACT_W_K = 1e-9
 ALL_MOLTEN = "the board is hotter than its solder melts: every joint on it is loose"
+# A rod's ladder, in lengths that heat diffuses in the time: where it is cut, its first segment.
+ROD_REACH, ROD_FIRST, SEGMENTS = 4.0, 0.005, 18
 MAX_BATCH = 500  # cases integrated together: bounds memory, keeps rows in the cache
 
 _MEMO: Memo[IronCase, IronHeat] = Memo()
@@ -54,13 +58,13 @@ def iron_heat(cases: Sequence[IronCase], data: PhysicsData) -> tuple[IronHeat, .
 def iron_curve(case: IronCase, data: PhysicsData) -> Curve:
     """Joint and tip temperature against time, for a picture."""
     inputs = iron_inputs([case], data, ("value",))
-    run = march(inputs.net, inputs.rings, data.parameters["patience_s"])
+    run = march(inputs.net, inputs.rings, data.parameters["patience_s"], rod=inputs.rod)
     return Curve(
         time_s=tuple(run.time_s.tolist()),
         joint_c=tuple((case.start_c + run.joint_k[:, 0]).tolist()),
         source_c=tuple((case.start_c + run.tip_k[:, 0]).tolist()),
         needed_c=needed_c(inputs.lumps[0], data.parameters),
-        harm_c=data.parameters["land_c"],
+        harm_c=data.materials.of(case.joint.board).land_c,
         label=f"{case.iron.name}, {case.tip.width_mm:g} mm tip on {case.joint.group.name}",
     )
 
@@ -77,19 +81,25 @@ class IronInputs:
     net: IronNet
     rings: Rings
     needed_k: Array  # above the start
+    rod: Rings | None = None
 
 
 def _compute(cases: Sequence[IronCase], data: PhysicsData) -> list[IronHeat]:
-    answers: list[IronHeat] = []
-    for first in range(0, len(cases), MAX_BATCH):
-        answers += _batch(cases[first : first + MAX_BATCH], data)
-    return answers
+    """Joints with a wire behind them are integrated apart: their rod is a second ladder."""
+    wires = [joint_lumps(case.joint, data).rod is not None for case in cases]
+    answers: dict[IronCase, IronHeat] = {}
+    for kind in (False, True):
+        same = [case for case, wire in zip(cases, wires, strict=True) if wire == kind]
+        for first in range(0, len(same), MAX_BATCH):
+            batch = same[first : first + MAX_BATCH]
+            answers.update(zip(batch, _batch(batch, data), strict=True))
+    return [answers[case] for case in cases]
 
 
 def _batch(cases: Sequence[IronCase], data: PhysicsData) -> list[IronHeat]:
     p = data.parameters
     inputs = iron_inputs(cases, data, ("low", "value", "high"))
-    run = march(inputs.net, inputs.rings, p["patience_s"])
+    run = march(inputs.net, inputs.rings, p["patience_s"], rod=inputs.rod)
     n = len(cases)
     wet = first_crossing(run.time_s, run.joint_k, inputs.needed_k).reshape(3, n)
     reached = run.joint_k.max(axis=0).reshape(3, n)
@@ -189,7 +199,21 @@ def iron_inputs(
     board = rings_round(
         inner, np.minimum(outer, reach), sheet, copper, laminate, laminate_link, loss, hub, rings
     )
-    return IronInputs(lumps, net, board, needed)
+    return IronInputs(lumps, net, board, needed, _rods(lumps * len(levels), p))
+
+
+def _rods(lumps: Sequence[JointLumps], p: Parameters) -> Rings | None:
+    """The wires behind joints, cut off where no heat comes in the time; None without any."""
+    if all(joint.rod is None for joint in lumps):
+        return None
+    none = Rod(1.0, 1.0, 0.0, 0.0, 0.0, 0.0)
+    rods = [joint.rod or none for joint in lumps]
+    k_area, j_mk, loss, length = np.array(
+        [(rod.k_area, rod.j_mk, rod.loss_w_mk, rod.length_m) for rod in rods]
+    ).T
+    reach = np.sqrt(k_area / j_mk * p["patience_s"])
+    whole = np.minimum(length, ROD_REACH * reach)
+    return segments_along(whole, ROD_FIRST * reach, k_area, j_mk, loss, SEGMENTS)
 
 
 def _contact(plain: Array, level: str, p: Parameters) -> Array:
@@ -274,18 +298,49 @@ def _longest_dwell(
     start = np.array([case.start_c for case in cases])
     joint_c, body_c = run.joint_k[:, mid] + start, run.body_k[:, mid] + start
     heats = [case.joint.footprint.heat for case in cases]
-    land = aged(run.time_s, joint_c, p["land_c"], p["land_s"], p["land_halves_k"])
+    boards = [data.materials.of(case.joint.board) for case in cases]
+    land_c, land_s = np.array([(board.land_c, board.land_s) for board in boards]).T
+    land = aged(run.time_s, joint_c, land_c, land_s, p["land_halves_k"])
     rated_c = np.array([heat.iron_c for heat in heats])
     rated_s = np.array([heat.iron_s for heat in heats])
     part = aged(run.time_s, joint_c, rated_c, rated_s, p["part_halves_k"])
     body_limit = np.array([heat.body_c for heat in heats])
     body = first_crossing(run.time_s, body_c, body_limit)
     body += np.array([heat.body_s for heat in heats])
-    soft_limit = np.array([heat.softens_c or math.inf for heat in heats])
-    soft = first_crossing(run.time_s, body_c, soft_limit) + p["softens_s"]
+    soft = first_crossing(run.time_s, body_c, _softens(cases, data)) + p["softens_s"]
+    if run.rod_k is not None and inputs.rod is not None:
+        # A wire's insulation is all that its joint can hurt besides the land.
+        part = body = np.full(n, math.inf)
+        behind_c = _at_insulation(run, run.rod_k, inputs.rod.edge_m, inputs.lumps) + start
+        soft = first_crossing(run.time_s, behind_c, _softens(cases, data)) + p["softens_s"]
+        soft += np.array([joint.rod.lag_s if joint.rod else 0.0 for joint in inputs.lumps])
     longest = np.full(n, p["longest_dwell_s"])
     dwell: Array = np.minimum.reduce([land, part, body, soft, longest])
     return dwell
+
+
+def _softens(cases: Sequence[IronCase], data: PhysicsData) -> Array:
+    limits = (softens_c(case.joint.footprint, data) for case in cases)
+    return np.array([math.inf if limit is None else limit for limit in limits])
+
+
+def _at_insulation(
+    run: IronMarch, rod_k: Array, edge_m: Array, lumps: Sequence[JointLumps]
+) -> Array:
+    """Temperature where each wire's insulation begins, (times, cases), above the start."""
+    n = len(lumps)
+    mid = slice(n, 2 * n) if run.heat_j.size == 3 * n else slice(0, n)
+    edge = edge_m[:, mid]
+    middle = np.vstack((np.zeros(n), (edge[1:] + edge[:-1]) / 2))
+    profile = np.concatenate((run.joint_k[:, None, mid], rod_k[:, :, mid]), axis=1)
+    columns = []
+    for case, joint in enumerate(lumps):
+        at_m = joint.rod.bare_m if joint.rod else 0.0
+        after = min(max(int(np.searchsorted(middle[:, case], at_m)), 1), len(middle) - 1)
+        near, far = profile[:, after - 1, case], profile[:, after, case]
+        share = (at_m - middle[after - 1, case]) / (middle[after, case] - middle[after - 1, case])
+        columns.append(near + min(share, 1.0) * (far - near))
+    return np.array(columns).T
 
 
 def aged(

@@ -1,4 +1,4 @@
-"""Joints as the iron meets them: spreading in board and planes, heat stored and lost."""
+"""Joints as the iron meets them: how they are tied, heat stored, led off and lost."""
 
 from __future__ import annotations
 
@@ -8,51 +8,30 @@ from dataclasses import dataclass
 
 from solderrisk.model.footprint import Body, Footprint, PadGroup
 from solderrisk.model.kit import Board, PlaneLink
-from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import PhysicsData
+from solderrisk.physics.board import MM, Sheet, depth_m, from_hub_w_k, sheet_round
 from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import JointCase
 from solderrisk.physics.solder_volume import joint_volume_mm3, lead_section_mm
 
-LATE = 500.0  # from here on the logarithm is closer than the fit
-EULER_TERM = math.log(4.0) - 0.5772156649015329
-
-
-def pressure_function(t_d: float) -> float:
-    """Dimensionless rise of a hub that feeds a constant flow into an infinite sheet.
-
-    van Everdingen and Hurst, Trans. AIME 186 (1949), by the fit of Edwardson and others,
-    J. Petroleum Technology 14 (1962), within 1 % from 0.01 to 500; its logarithm beyond.
-
-    Raises:
-        ValueError: ``t_d`` is not positive.
-    """
-    if t_d <= 0:
-        raise ValueError(f"dimensionless time must be positive, not {t_d:g}")
-    if t_d > LATE:
-        return 0.5 * (math.log(t_d) + EULER_TERM)
-    if t_d < 0.01:
-        return 2.0 * math.sqrt(t_d / math.pi)
-    x = math.sqrt(t_d)
-    top = 370.529 * x + 137.582 * t_d + 5.69549 * t_d * x
-    return top / (328.834 + 265.488 * x + 45.2157 * t_d + t_d * x)
-
-
-def from_hub_w_k(spread_w_k: float, j_m2k: float, radius_m: float, at_s: float) -> float:
-    """Conductance from a hub into a sheet some time after the start, W/K.
-
-    ``spread_w_k`` is conductivity times thickness, ``j_m2k`` heat capacity per area.
-    """
-    t_d = spread_w_k * at_s / (j_m2k * radius_m**2)
-    return 2.0 * math.pi * spread_w_k / pressure_function(t_d)
-
-
-MM = 1e-3
 MM2 = 1e-6
 MM3 = 1e-9
 
 HIDDEN = ("exposed", "ball")  # joints under the body, out of a tip's reach
 ON_METAL = ("tab", "exposed")
+
+
+@dataclass(frozen=True)
+class Rod:
+    """A wire behind its joint: conductivity times section (Wm/K), heat per length (J/mK),
+    loss per length (W/mK), length, where its insulation begins and how far that lags."""
+
+    k_area: float
+    j_mk: float
+    loss_w_mk: float
+    length_m: float
+    bare_m: float
+    lag_s: float
 
 
 @dataclass(frozen=True)
@@ -79,6 +58,7 @@ class JointLumps:
     land_l_m: float
     reachable: bool
     barrel: bool
+    rod: Rod | None = None
     warnings: tuple[str, ...] = ()
 
 
@@ -86,26 +66,34 @@ def joint_cases(
     footprint: Footprint, board: Board, alloy: str, links: Sequence[PlaneLink] = ()
 ) -> tuple[JointCase, ...]:
     """One case per pad group. Groups marked ``tied`` are joined to the board's planes by
-    its usual spokes; ``links`` that name a group, or '*' for every tied group, go first."""
+    its usual spokes; ``links`` that name a group, or '*' for every tied group (or a
+    footprint's only pad), go first."""
     cases = []
     for group in footprint.pads:
-        link = link_of(group, board, links)
-        kept = () if link is None else (link,)
-        cases.append(JointCase(footprint, group, board, alloy, kept))
+        tie = _tie(footprint, group, board, links)
+        cases.append(JointCase(footprint, group, board, alloy, () if tie is None else (tie,)))
     return tuple(cases)
 
 
-def link_of(group: PadGroup, board: Board, links: Sequence[PlaneLink]) -> PlaneLink | None:
-    """How a pad group is tied to planes; None for a pad with its trace only."""
+def link_of(joint: JointCase) -> PlaneLink | None:
+    """How a joint is tied to planes; None for a pad with its trace only."""
+    tie = _tie(joint.footprint, joint.group, joint.board, joint.links)
+    return tie if tie is not None and tie.planes else None
+
+
+def _tie(
+    footprint: Footprint, group: PadGroup, board: Board, links: Sequence[PlaneLink]
+) -> PlaneLink | None:
+    """The link that holds for a group: a written one, of 0 planes too, or the board's."""
     for link in links:
         if link.group == group.name:
-            return link if link.planes else None
-    if not group.tied:
+            return link
+    if not (group.tied or footprint.joint_count == 1):
         return None
     for link in links:
         if link.group == "*":
-            return link if link.planes else None
-    if board.plane_layers == 0:
+            return link.model_copy(update={"group": group.name})
+    if not group.tied or board.plane_layers == 0:
         return None
     return PlaneLink(group=group.name, planes=board.plane_layers, spokes=board.spokes)
 
@@ -122,41 +110,26 @@ def joint_lumps(joint: JointCase, data: PhysicsData) -> JointLumps:
 _MEMO: Memo[JointCase, JointLumps] = Memo()
 
 
-@dataclass(frozen=True)
-class _Sheet:
-    """The board as a sheet round the joint."""
-
-    hub_w_k: float
-    inner_m: float
-    sheet_w_k: float
-    copper_j_m2k: float
-    laminate_j_m2k: float
-    laminate_w_m2k: float
-    trace_w_k: float
-
-
 def _lumps(joint: JointCase, data: PhysicsData) -> JointLumps:
     p = data.parameters
     group, board, body = joint.group, joint.board, joint.footprint.body
     alloy = data.alloys[joint.alloy]
-    link = link_of(group, board, joint.links)
+    link = link_of(joint)
     land_m = math.sqrt(group.land_w_mm * group.land_l_mm / math.pi) * MM
     solder_mm3, metal_j_k = joint_metal(joint, data)
-    depth_m = _depth_m(group, board, land_m, p)
-    under_j_k = math.pi * land_m**2 * depth_m * p["laminate_j_m3k"]
+    deep_m = depth_m(group, board, land_m, data)
+    under_j_k = math.pi * land_m**2 * deep_m * data.materials.of(board).heat_j_m3k
     solder_g = solder_mm3 * alloy.density_g_cm3 * 1e-3
-    sheet = (
-        _plain_sheet(board, land_m, depth_m, p)
-        if link is None
-        else _plane_sheet(board, link, land_m, p)
-    )
+    sheet = sheet_round(group, board, link, land_m, data)
+    rod = rod_of(joint, data)
     outer_m = math.sqrt(board.length_mm * board.width_mm / math.pi) * MM
     return JointLumps(
         liquidus_c=alloy.liquidus_c,
         capacity_j_k=solder_g * alloy.heat_j_gk + metal_j_k + under_j_k,
         latent_j=solder_g * alloy.latent_j_g,
-        lead_w_k=lead_w_k(joint, data),
+        lead_w_k=lead_w_k(joint, data) if rod is None else 0.0,
         body_j_k=body_j_k(body, data) + _wire_j_k(joint, data),
+        rod=rod,
         body_loss_w_k=p["body_face_w_m2k"] * body_face_m2(body),
         trace_w_k=sheet.trace_w_k,
         inner_m=sheet.inner_m,
@@ -170,70 +143,17 @@ def _lumps(joint: JointCase, data: PhysicsData) -> JointLumps:
         land_w_m=group.land_w_mm * MM,
         land_l_m=group.land_l_mm * MM,
         reachable=group.kind not in HIDDEN and joint.footprint.hand_iron,
-        barrel=group.through_board,
+        barrel=group.through_board and board.barrels,
         warnings=tuple(_warnings(joint, link, sheet, outer_m, data)),
     )
-
-
-def _depth_m(group: PadGroup, board: Board, land_m: float, p: Parameters) -> float:
-    """Laminate that a joint warms: all of it round a barrel, a part under a land."""
-    thickness_m = board.thickness_mm * MM
-    return thickness_m if group.through_board else min(thickness_m, p["spread_depth"] * land_m)
-
-
-def _plain_sheet(board: Board, land_m: float, depth_m: float, p: Parameters) -> _Sheet:
-    thickness_m = board.thickness_mm * MM
-    trace_m, copper_m = p["trace_mm"] * MM, board.copper_um * 1e-6
-    into_board = p["laminate_z_w_mk"] / thickness_m
-    return _Sheet(
-        hub_w_k=math.inf,
-        inner_m=land_m,
-        sheet_w_k=p["laminate_w_mk"] * depth_m,
-        copper_j_m2k=p["laminate_j_m3k"] * depth_m,
-        laminate_j_m2k=0.0,
-        laminate_w_m2k=0.0,
-        trace_w_k=trace_m * math.sqrt(into_board * p["copper_w_mk"] * copper_m),
-    )
-
-
-def _plane_sheet(board: Board, link: PlaneLink, land_m: float, p: Parameters) -> _Sheet:
-    thickness_m, copper_m = board.thickness_mm * MM, board.copper_um * 1e-6
-    planes = min(link.planes, board.copper_layers)
-    copper_w_k = planes * board.plane_cover * p["copper_w_mk"] * copper_m
-    hub_w_k, inner_m = math.inf, land_m
-    if link.spokes:
-        gap_m, width_m = link.spoke_gap_mm * MM, link.spoke_w_mm * MM
-        inner_m = land_m + gap_m
-        copper = planes * link.spokes * p["copper_w_mk"] * width_m * copper_m / gap_m
-        laminate = 2 * math.pi * p["laminate_w_mk"] * thickness_m / math.log(inner_m / land_m)
-        hub_w_k = copper + laminate
-    return _Sheet(
-        hub_w_k=hub_w_k,
-        inner_m=inner_m,
-        sheet_w_k=copper_w_k + p["laminate_w_mk"] * thickness_m,
-        copper_j_m2k=planes * board.plane_cover * p["copper_j_m3k"] * copper_m,
-        laminate_j_m2k=p["laminate_j_m3k"] * thickness_m,
-        laminate_w_m2k=laminate_w_m2k(planes, thickness_m, p["laminate_z_w_mk"]),
-        trace_w_k=0.0,
-    )
-
-
-def laminate_w_m2k(planes: int, thickness_m: float, k_z: float) -> float:
-    """Conductivity over depth of the laminate that hangs on planes, per board area.
-
-    Planes lie evenly from face to face, so n of them cut the laminate into 2 (n - 1) half
-    gaps, each heated from one side; one plane heats the whole thickness from a face.
-    """
-    slabs = max(2 * (planes - 1), 1)
-    return k_z * slabs**2 / thickness_m
 
 
 def joint_metal(joint: JointCase, data: PhysicsData) -> tuple[float, float]:
     """Solder in mm3, and the heat held by the other metal in the joint, J/K."""
     p, group, board, lead = data.parameters, joint.group, joint.board, joint.group.lead
-    solder = joint_volume_mm3(joint.footprint, group, board.thickness_mm, data)
+    solder = joint_volume_mm3(joint.footprint, group, board, data)
     area = group.land_w_mm * group.land_l_mm
-    lands = 2 if group.through_board else 1
+    lands = 2 if group.through_board and board.barrels else 1
     held = lands * area * board.copper_um * MM * p["copper_j_m3k"] * MM3
     metal = data.materials.leads[lead.material if lead else "copper_alloy"]
     if group.kind in ON_METAL:
@@ -285,12 +205,51 @@ def body_j_k(body: Body, data: PhysicsData) -> float:
 
 
 def _wire_j_k(joint: JointCase, data: PhysicsData) -> float:
-    """A wire's core inside its insulation, J/K; a part's lead-frame counts as body."""
+    """A wire's core inside its insulation where its length is not known, J/K; a part's
+    lead-frame counts as body."""
     lead = joint.group.lead
-    if joint.footprint.family != "wire_pad" or lead is None:
+    if joint.footprint.family != "wire_pad" or lead is None or lead.wire_mm is not None:
         return 0.0
     heat = data.materials.leads[lead.material].heat_j_mm3_k
     return heat * lead_section_mm(lead)[0] * joint.footprint.body.length_mm
+
+
+def rod_of(joint: JointCase, data: PhysicsData) -> Rod | None:
+    """The wire behind a joint; None where its length is not known. The heat that its
+    insulation holds is left out: it comes late and helps nothing."""
+    lead, p = joint.group.lead, data.parameters
+    if lead is None or lead.wire_mm is None:
+        return None
+    metal = data.materials.leads[lead.material]
+    section = lead_section_mm(lead)[0]
+    core_mm = math.sqrt(4.0 * section / math.pi)
+    stuff = data.materials.bodies[joint.footprint.body.material]
+    usual_mm = min(p["wire_wall_mm"] + p["wire_wall_share"] * core_mm, p["wire_wall_most_mm"])
+    wall_mm = usual_mm * stuff.wall_share
+    whole_mm = core_mm + 2.0 * wall_mm
+    # A slab heated from one face lags in the mean by depth^2 / 3a (Carslaw and Jaeger 3.4).
+    lag_s = wall_mm**2 * stuff.heat_j_mm3_k / (3.0 * stuff.conductivity_w_mk * MM)
+    return Rod(
+        k_area=metal.conductivity_w_mk * section * MM2,
+        j_mk=metal.heat_j_mm3_k * section / MM,
+        loss_w_mk=through_wall_w_mk(
+            core_mm * MM, whole_mm * MM, stuff.conductivity_w_mk, p["body_face_w_m2k"]
+        ),
+        length_m=max(lead.wire_mm, lead.length_mm) * MM,
+        bare_m=max(lead.length_mm, p["wire_bare_share"] * whole_mm) * MM,
+        lag_s=lag_s,
+    )
+
+
+def through_wall_w_mk(core_m: float, whole_m: float, k: float, face_w_m2k: float) -> float:
+    """Loss of a round wire per length through a wall of insulation, W/mK (Incropera: radial
+    conduction). Up to the critical radius a wall makes the loss larger.
+
+    >>> round(through_wall_w_mk(4.514e-3, 6.514e-3, 0.17, 15.0), 3)  # 16 mm2, 1 mm of PVC
+    0.278
+    """
+    outside = 1.0 / (math.pi * whole_m * face_w_m2k)
+    return 1.0 / (outside + math.log(whole_m / core_m) / (2.0 * math.pi * k))
 
 
 def body_face_m2(body: Body) -> float:
@@ -300,22 +259,27 @@ def body_face_m2(body: Body) -> float:
 
 
 def _warnings(
-    joint: JointCase, link: PlaneLink | None, sheet: _Sheet, outer_m: float, data: PhysicsData
+    joint: JointCase, link: PlaneLink | None, sheet: Sheet, outer_m: float, data: PhysicsData
 ) -> list[str]:
     p, board, group = data.parameters, joint.board, joint.group
     found = []
-    if board.thickness_mm < p["thin_board_mm"]:
+    if board.material == "fr4" and board.thickness_mm < p["thin_board_mm"]:
         found.append(f"board of {board.thickness_mm:g} mm is thinner than the model was made for")
     if link is not None and link.planes > board.copper_layers:
         found.append(f"tied to {link.planes} planes of {board.copper_layers} copper layers")
     if sheet.inner_m > p["land_share"] * outer_m:
         found.append("the land is so large that heat does not spread in rings round it")
-    if link is not None and group.hole_mm is not None and _far_side_lags(joint, sheet, data):
+    if (
+        link is not None
+        and group.hole_mm is not None
+        and board.barrels
+        and _far_side_lags(joint, sheet, data)
+    ):
         found.append("the barrel's far side lags: hold on until solder shows there")
     return found
 
 
-def _far_side_lags(joint: JointCase, sheet: _Sheet, data: PhysicsData) -> bool:
+def _far_side_lags(joint: JointCase, sheet: Sheet, data: PhysicsData) -> bool:
     """Whether planes take so much that the barrel's far side stays behind: Biot number
     over one half, with the sink a second after the start (see ``physics.yaml``)."""
     p, board, lead = data.parameters, joint.board, joint.group.lead

@@ -12,7 +12,8 @@ from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Board
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import Alloy, Alloys, PhysicsData
-from solderrisk.physics.air_net import board_sheet, rms_radius_mm
+from solderrisk.physics.air_net import rms_radius_mm
+from solderrisk.physics.board import whole_sheet
 from solderrisk.physics.joint import (
     HIDDEN,
     body_face_m2,
@@ -297,7 +298,7 @@ def _molten_s(
         metal_j_k += group.count * joint_metal(joint, data)[1]
         lead_sum += group.count * (free_lead_w_k(group, data) or lead_w_k(joint, data))
         radius_mm = max(radius_mm, rms_radius_mm(footprint, group.name), group.land_w_mm / 2)
-    sheet_w_k, sheet_j_m2k = board_sheet(board, p)
+    sheet_w_k, sheet_j_m2k = whole_sheet(board, data)
     rings = _rings(board, radius_mm * MM, sheet_w_k, sheet_j_m2k, p)
     alloy_j_k = bead.old_g * old.heat_j_gk + bead.new_g * new.heat_j_gk
     body = footprint.body

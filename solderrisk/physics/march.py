@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,6 +70,32 @@ def rings_round(
         loss=loss_w_m2k * area,
         store=SLAB_SHARES[:, None, None] * (laminate_j_m2k * area),
         store_link=SLAB_LINKS[:, None, None] * (laminate_w_m2k * area),
+        edge_m=edge,
+    )
+
+
+def segments_along(
+    length_m: Array, first_m: Array, k_area: Array, j_mk: Array, loss_w_mk: Array, count: int
+) -> Rings:
+    """A rod in segments of growing length as one more set of rings, (cases,) each; a rod of
+    no length takes no heat. ``k_area`` is conductivity times section, the rest per length."""
+    there = length_m > 0
+    whole = np.where(there, np.maximum(length_m / first_m, 1.001 * count), 2.0 * count)
+    growth = np.full_like(length_m, 1.5)
+    for _ in range(60):  # the growth at which count segments make up the length
+        growth = (1.0 + whole * (growth - 1.0)) ** (1.0 / count)
+    share = growth ** np.arange(count)[:, None]
+    step = np.where(there, length_m, 1.0) * share / share.sum(axis=0)
+    link = np.zeros_like(step)
+    link[0] = np.where(there, 2.0 * k_area / step[0], 0.0)
+    link[1:] = np.where(there, 2.0 * k_area / (step[1:] + step[:-1]), 0.0)
+    edge = np.vstack((np.zeros_like(length_m), np.cumsum(step, axis=0)))
+    return Rings(
+        capacity=np.where(there, j_mk, 1.0) * step,
+        link=link,
+        loss=loss_w_mk * step,
+        store=np.zeros((0, *step.shape)),
+        store_link=np.zeros((0, *step.shape)),
         edge_m=edge,
     )
 
@@ -174,13 +201,39 @@ class IronMarch:
     ring_k: Array  # at the end, (rings, cases)
     store_k: Array
     heater_w: Array  # at the end, (cases,)
+    rod_k: Array | None = None  # (times, segments, cases), where there are wires
 
 
-class _Stage:
-    """One implicit stage of a fixed step."""
+State = tuple[Array, ...]
 
-    def __init__(self, net: IronNet, rings: Rings, step_s: float) -> None:
+
+class Stage(Protocol):
+    """One implicit stage of a fixed step: the new state and the heat given, W."""
+
+    def solve(self, old: State) -> tuple[State, Array]: ...
+
+
+def steps(
+    stage_of: Callable[[float], Stage], state: State, end_s: float, per_block: int, blocks: int
+) -> Iterator[tuple[State, Array, Array]]:
+    """States after every step of doubling blocks, by two implicit stages a step that are
+    together of second order (L-stable), with the heat given in the step (J) and at its end."""
+    for step_s, count in doubling_steps(end_s, per_block, blocks):
+        stage = stage_of(GAMMA * step_s)
+        for _ in range(count):
+            half, first_w = stage.solve(state)
+            ahead = tuple(o + AHEAD * (h - o) for o, h in zip(state, half, strict=True))
+            state, last_w = stage.solve(ahead)
+            yield state, step_s * ((1.0 - GAMMA) * first_w + GAMMA * last_w), last_w
+
+
+class _IronStage:
+    """State: tip, joint, body, rings, their stores, and a rod's segments where there is one."""
+
+    def __init__(self, net: IronNet, rings: Rings, rod: Rings | None, step_s: float) -> None:
         self.rings = RingStep(rings, step_s)
+        self.rod = None if rod is None else RingStep(rod, step_s)
+        self.no_store = np.zeros((0, 0, 0)) if rod is None else rod.store
         self.net = net
         self.joint_rate = net.joint_j_k / step_s
         self.body_rate = net.body_j_k / step_s
@@ -194,25 +247,29 @@ class _Stage:
             + self.rings.hub_w_k
             + net.lead_w_k * (1.0 - self.to_body)
         )
+        if self.rod is not None:
+            self.joint_sum = self.joint_sum + self.rod.hub_w_k
         self.to_joint = net.path_w_k / self.joint_sum
         self.tip_sum = self.tip_rate + net.tip_loss_w_k + net.path_w_k * (1.0 - self.to_joint)
         self.tip_room = net.tip_loss_w_k * net.room_k
         self.body_room = net.body_loss_w_k * net.room_k
 
-    def solve(
-        self, tip: Array, joint: Array, body: Array, ring: Array, store: Array
-    ) -> tuple[Array, Array, Array, Array, Array, Array]:
+    def solve(self, old: State) -> tuple[State, Array]:
+        tip, joint, body, ring, store, *rod = old
         net = self.net
         body_in = self.body_rate * body + self.body_room
         joint_in = self.joint_rate * joint + self.rings.gather(ring, store)
         joint_in += self.to_body * body_in
+        if self.rod is not None:
+            joint_in += self.rod.gather(rod[0], self.no_store)
         tip_in = self.tip_rate * tip + self.tip_room + self.to_joint * joint_in
         heater = np.minimum(np.maximum(net.set_k * self.tip_sum - tip_in, 0.0), net.power_w)
         new_tip = (tip_in + heater) / self.tip_sum
         new_joint = joint_in / self.joint_sum + self.to_joint * new_tip
         new_body = body_in / self.body_sum + self.to_body * new_joint
         new_ring, new_store = self.rings.spread(new_joint, store)
-        return new_tip, new_joint, new_body, new_ring, new_store, heater
+        along = [] if self.rod is None else [self.rod.spread(new_joint, self.no_store)[0]]
+        return (new_tip, new_joint, new_body, new_ring, new_store, *along), heater
 
 
 def march(
@@ -221,25 +278,32 @@ def march(
     end_s: float,
     per_block: int = STEPS_PER_BLOCK,
     blocks: int = BLOCKS,
+    rod: Rings | None = None,
 ) -> IronMarch:
-    """Integrate from the tip's touch until ``end_s``."""
+    """Integrate from the tip's touch until ``end_s``; ``rod``: a wire behind each joint."""
     cases = net.joint_j_k.size
     time = step_times(end_s, per_block, blocks)
     tips, joints, bodies = (np.zeros((time.size, cases)) for _ in range(3))
     tips[0] = net.first_tip_k
-    ring, store = np.zeros_like(rings.capacity), np.zeros_like(rings.store)
+    state: State = (tips[0], joints[0], bodies[0], np.zeros_like(rings.capacity),
+                    np.zeros_like(rings.store))  # fmt: skip
+    rods = None
+    if rod is not None:
+        rods = np.zeros((time.size, *rod.capacity.shape))
+        state = (*state, rods[0])
     heat, heater = np.zeros(cases), np.zeros(cases)
-    at = 0
-    for step_s, count in doubling_steps(end_s, per_block, blocks):
-        stage = _Stage(net, rings, GAMMA * step_s)
-        for _ in range(count):
-            old = (tips[at], joints[at], bodies[at], ring, store)
-            *half, first = stage.solve(*old)
-            ahead = [o + AHEAD * (h - o) for o, h in zip(old, half, strict=True)]
-            at += 1
-            tips[at], joints[at], bodies[at], ring, store, heater = stage.solve(*ahead)
-            heat += step_s * ((1.0 - GAMMA) * first + GAMMA * heater)
-    return IronMarch(time, joints, tips, bodies, heat, ring, store, heater)
+
+    def stage_of(step_s: float) -> Stage:
+        return _IronStage(net, rings, rod, step_s)
+
+    run = steps(stage_of, state, end_s, per_block, blocks)
+    for at, (new, given, now_w) in enumerate(run, start=1):
+        tips[at], joints[at], bodies[at] = new[:3]
+        if rods is not None:
+            rods[at] = new[5]
+        heat += given
+        state, heater = new, now_w
+    return IronMarch(time, joints, tips, bodies, heat, state[3], state[4], heater, rods)
 
 
 def first_crossing(time_s: Array, value: Array, level: Array) -> Array:
@@ -279,25 +343,27 @@ class AirMarch:
 
 
 class _AirStage:
+    """State: body, rings."""
+
     def __init__(self, net: AirNet, rings: Rings, step_s: float) -> None:
         self.net = net
         self.rings = RingStep(rings, step_s)
         self.rate = net.body_j_k / step_s
-        still = np.zeros_like(net.body_j_k)
-        nothing, empty = np.zeros_like(net.to_ring_w_k), np.zeros_like(rings.store)
-        self.still = still
-        self.rings.gather(nothing, empty, net.to_ring_w_k)
-        self.answer, _ = self.rings.spread(still, empty)  # rings per kelvin of the body
+        self.still = still = np.zeros_like(net.body_j_k)
+        self.no_store = rings.store
+        self.rings.gather(np.zeros_like(net.to_ring_w_k), rings.store, net.to_ring_w_k)
+        self.answer, _ = self.rings.spread(still, rings.store)  # rings per kelvin of the body
         self.sum = self.rate + net.body_jet_w_k
         self.sum = self.sum + (net.to_ring_w_k * (1.0 - self.answer)).sum(axis=0)
         self.jet_in = net.body_jet_w_k * net.body_wall_k
 
-    def solve(self, body: Array, ring: Array, store: Array) -> tuple[Array, Array, Array]:
-        self.rings.gather(ring, store, self.net.ring_heat_w)
-        alone, _ = self.rings.spread(self.still, store)
+    def solve(self, old: State) -> tuple[State, Array]:
+        body, ring = old
+        self.rings.gather(ring, self.no_store, self.net.ring_heat_w)
+        alone, _ = self.rings.spread(self.still, self.no_store)
         heat = self.rate * body + self.jet_in + (self.net.to_ring_w_k * alone).sum(axis=0)
         new_body = heat / self.sum
-        return new_body, alone + self.answer * new_body, store
+        return (new_body, alone + self.answer * new_body), self.still
 
 
 def march_air(
@@ -308,19 +374,13 @@ def march_air(
     blocks: int = AIR_BLOCKS,
 ) -> AirMarch:
     """Integrate from the moment the air arrives until ``end_s``. ``rings.link[0]`` must be
-    zero (there is no hub), ``rings.loss`` must hold every way out of a ring."""
+    zero (there is no hub), ``rings.loss`` must hold every way out of a ring, and there are
+    no stores."""
     time = step_times(end_s, per_block, blocks)
     bodies = np.zeros((time.size, net.body_j_k.size))
     ring_k = np.zeros((time.size, *rings.capacity.shape))
-    store = np.zeros_like(rings.store)
-    at = 0
-    for step_s, count in doubling_steps(end_s, per_block, blocks):
-        stage = _AirStage(net, rings, GAMMA * step_s)
-        for _ in range(count):
-            body, ring = bodies[at], ring_k[at]
-            half_body, half_ring, _ = stage.solve(body, ring, store)
-            ahead_body = body + AHEAD * (half_body - body)
-            ahead_ring = ring + AHEAD * (half_ring - ring)
-            at += 1
-            bodies[at], ring_k[at], _ = stage.solve(ahead_body, ahead_ring, store)
+    first = (bodies[0], ring_k[0])
+    run = steps(lambda step_s: _AirStage(net, rings, step_s), first, end_s, per_block, blocks)
+    for at, (state, _, _) in enumerate(run, start=1):
+        bodies[at], ring_k[at] = state
     return AirMarch(time, bodies, ring_k)

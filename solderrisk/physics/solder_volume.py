@@ -83,11 +83,11 @@ def lead_section_mm(lead: Lead) -> tuple[float, float]:
 
 
 def joint_volume_mm3(
-    footprint: Footprint, group: PadGroup, thickness_mm: float, data: PhysicsData
+    footprint: Footprint, group: PadGroup, board: Board, data: PhysicsData
 ) -> float:
-    """Solder of one joint of the group, mm3, on a board of this thickness."""
+    """Solder of one joint of the group, mm3: a hole without a barrel takes one fillet."""
     if group.through_board:
-        return _barrel(group, thickness_mm, data)
+        return _barrel(group, board, data)
     land = group.land_w_mm * group.land_l_mm
     match group.kind:
         case "chip_end":
@@ -120,8 +120,7 @@ def solder_need(
 ) -> SolderNeed:
     """Solder for all joints of a part, and the flux inside that much wire or paste."""
     volume = sum(
-        group.count * joint_volume_mm3(footprint, group, board.thickness_mm, data)
-        for group in footprint.pads
+        group.count * joint_volume_mm3(footprint, group, board, data) for group in footprint.pads
     )
     mass_g = volume * density_g_cm3 / 1000
     share = flux_percent / 100
@@ -154,16 +153,18 @@ def added_flux_mg(footprint: Footprint, data: PhysicsData) -> float:
     return area * data.handwork["added_flux_film_mm"] * data.handwork["flux_density_g_cm3"]
 
 
-def _barrel(group: PadGroup, thickness_mm: float, data: PhysicsData) -> float:
-    """Barrel plus a fillet on both faces."""
+def _barrel(group: PadGroup, board: Board, data: PhysicsData) -> float:
+    """Barrel plus a fillet on both faces; without a barrel a fillet on one face."""
     lead_area, perimeter, radius = 0.0, 0.0, 0.0
     if group.lead is not None:
         lead_area, perimeter = lead_section_mm(group.lead)
         radius = _annulus_mm(group, group.lead)
     radius = min(radius, data.handwork["fillet_radius_limit_mm"])
     open_area = max(group.hole_area_mm2 - lead_area, 0.0)
-    fillets = 2 * ring_fillet_mm3(perimeter, radius) if radius > 0 else 0.0
-    return open_area * thickness_mm * data.handwork["barrel_fill"] + fillets
+    fillet = ring_fillet_mm3(perimeter, radius) if radius > 0 else 0.0
+    if not board.barrels:
+        return fillet
+    return open_area * board.thickness_mm * data.handwork["barrel_fill"] + 2 * fillet
 
 
 def _annulus_mm(group: PadGroup, lead: Lead) -> float:

@@ -43,6 +43,38 @@ BAD: dict[str, tuple[bytes, str, str]] = {
     ),
     "quantity 0": (KIT.replace("refs: U1", "quantity: 0, refs: U1").encode(), ":6:4:",
         "must be at least 1"),
+    "unknown board material": (
+        KIT.replace("{name: main}", "{name: main, material: bakelite}").encode(), ":2:23:",
+        "phenolic_paper, cem1",
+    ),
+    "planes on a one-layer phenolic board": (
+        KIT.replace("{name: main}",
+        "{name: main, material: phenolic_paper, plane_layers: 1}").encode(),
+        ":2:10:", "write plane_layers: 0",
+    ),
+    "a link to planes that are not there": (
+        KIT.replace("{name: main}", "{name: main, material: phenolic_paper}").replace(
+            "board: main}", "board: main, links: [{group: pins, planes: 1}]}").encode(),
+        ":5:", "write planes: 0",
+    ),
+    "a link that finds no pad": (
+        KIT.replace("8, board: main", "8, links: [{planes: 2}], board: main").encode(),
+        ":6:", "write group: pins",
+    ),
+    "film without a thickness": (
+        KIT.replace("{name: main}", "{name: main, material: polyimide_film}").encode(), ":2:10:",
+        "measure the board",
+    ),
+    "negative mass": (
+        KIT.replace("lifts: []", "footprints: [{name: X, family: sip, source: assumed, body: "
+        "{length_mm: 1, width_mm: 1, height_mm: 1, mass_g: -3}, pads: [{kind: wire, count: 1, "
+        "land_w_mm: 1, land_l_mm: 1}]}]").encode(), ":7:", "must be greater than 0",
+    ),
+    "a wire without a cross-section": (
+        KIT.replace("lifts: []",
+        "wires: [{ref: W1, board: main, connections: 1, insulation: enamel}]").encode(),
+        ":7:9:", "write the cross-section",
+    ),
     "10 MB": (b"- [a, b, c, d, e]\n" * 560_000, ":", "larger than 2 MB; split the file"),
     "deep": (b"a: " + b"[" * 100_000, ":1:", "flatten it"),
     "aliases": (

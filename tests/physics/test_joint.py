@@ -8,17 +8,19 @@ from dataclasses import replace
 import pytest
 
 from solderrisk.files.reference import physics_data
+from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import PlaneLink
+from solderrisk.physics.board import laminate_w_m2k
 from solderrisk.physics.joint import (
     body_j_k,
     joint_cases,
     joint_lumps,
     joint_metal,
-    laminate_w_m2k,
     lead_w_k,
     link_of,
 )
 from solderrisk.physics.memo import Memo
+from solderrisk.physics.results import JointCase
 from tests.heat_joints import CHIP_0402, DIP_16, GROUND_PIN, SNPB, SOIC_8, TAB, board, joint
 
 DATA = physics_data()
@@ -37,18 +39,34 @@ def test_tied_groups_get_the_board_s_planes_and_spokes() -> None:
 def test_named_links_go_before_the_star_and_the_board() -> None:
     star = PlaneLink(planes=4, spokes=2)
     named = PlaneLink(group="tab", planes=1, spokes=0)
-    tab, pin = TAB.pads[0], SOIC_8.pads[0]
-    assert link_of(tab, board(2), (star, named)) == named
-    assert link_of(tab, board(2), (star,)) == star
-    assert link_of(pin, board(2), (star,)) is None
-    assert link_of(pin, board(2), (PlaneLink(group="pins", planes=1),)) is not None
-    assert link_of(tab, board(2), (PlaneLink(group="tab", planes=0),)) is None
+
+    def tie(part: Footprint, *links: PlaneLink) -> PlaneLink | None:
+        return link_of(JointCase(part, part.pads[0], board(2), SNPB, links))
+
+    assert tie(TAB, star, named) == named
+    assert tie(TAB, star) == star.model_copy(update={"group": "tab"})
+    assert tie(SOIC_8, star) is None
+    assert tie(SOIC_8, PlaneLink(group="pins", planes=1)) is not None
+    assert tie(TAB, PlaneLink(group="tab", planes=0)) is None
+
+
+def test_a_link_of_no_planes_means_none() -> None:
+    """Also once the case has been made: the board's usual ties do not come back."""
+    (case,) = joint_cases(TAB, board(4), SNPB, (PlaneLink(planes=0),))
+    (alone,) = joint_cases(TAB, board(0), SNPB)
+    assert link_of(case) is None
+    assert joint_lumps(case, DATA).sheet_w_k == joint_lumps(alone, DATA).sheet_w_k
+
+
+def test_the_only_pad_takes_a_star_link() -> None:
+    stud = TAB.model_copy(update={"pads": (TAB.pads[0].model_copy(update={"tied": False}),)})
+    (case,) = joint_cases(stud, board(2), SNPB, (PlaneLink(planes=2, spokes=0),))
+    assert link_of(case) == PlaneLink(group="tab", planes=2, spokes=0)
 
 
 def test_links_resolve_once() -> None:
     (case,) = joint_cases(TAB, board(2), SNPB, (PlaneLink(planes=2, spokes=3),))
-    again = link_of(case.group, case.board, case.links)
-    assert again == PlaneLink(planes=2, spokes=3)
+    assert link_of(case) == PlaneLink(group="tab", planes=2, spokes=3)
 
 
 def test_spokes_by_hand() -> None:

@@ -65,15 +65,15 @@ def test_a_chip_takes_far_less_than_a_barrel() -> None:
 )
 def test_flat_joints_are_a_film_on_their_land(kind: str, share: float) -> None:
     flat = group(kind, 1, 3.0, 4.0)
-    film_mm3 = joint_volume_mm3(part("other_smd", 5, 5, 1, flat), flat, 1.6, DATA)
+    film_mm3 = joint_volume_mm3(part("other_smd", 5, 5, 1, flat), flat, BOARD, DATA)
     assert film_mm3 == pytest.approx(12.0 * share)
 
 
 def test_a_wire_has_a_dome_no_higher_than_half_its_land() -> None:
     wide, narrow = group("wire", 1, 2.0, 2.0), group("wire", 1, 0.4, 2.0)
     holder = part("wire_pad", 2, 2, 1, wide, narrow)
-    assert joint_volume_mm3(holder, wide, 1.6, DATA) == pytest.approx(4.0 * 0.5)
-    assert joint_volume_mm3(holder, narrow, 1.6, DATA) == pytest.approx(0.8 * 0.2)
+    assert joint_volume_mm3(holder, wide, BOARD, DATA) == pytest.approx(4.0 * 0.5)
+    assert joint_volume_mm3(holder, narrow, BOARD, DATA) == pytest.approx(0.8 * 0.2)
 
 
 def test_fill_rule_reads_like_a_bench_card() -> None:

@@ -138,10 +138,10 @@ def test_a_plain_iron_s_own_balance() -> None:
 
 def test_a_land_bears_the_solder_float_exactly() -> None:
     """IPC-TM-650 method 2.6.8: 10 s afloat on solder of 288 C."""
-    p = DATA.parameters
+    bond = DATA.materials.boards["fr4"]
     time_s = np.linspace(0.0, 20.0, 201)
     at_288 = np.full((201, 1), 288.0)
-    life = aged(time_s, at_288, p["land_c"], p["land_s"], p["land_halves_k"])
+    life = aged(time_s, at_288, bond.land_c, bond.land_s, DATA.parameters["land_halves_k"])
     assert life[0] == pytest.approx(10.0, rel=1e-6)
 
 

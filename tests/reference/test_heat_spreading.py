@@ -11,10 +11,20 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import i0, i1, k0, k1
 
-from solderrisk.physics.joint import from_hub_w_k, laminate_w_m2k, pressure_function
+from solderrisk.files.reference import physics_data
+from solderrisk.model.kit import Board
+from solderrisk.physics.board import (
+    from_hub_w_k,
+    laminate_w_m2k,
+    pressure_function,
+    sheet_round,
+    through_film_w_k,
+)
+from tests.heat_joints import TAB
 from tests.reference.ladder_runs import fed_hub, held_hub, rings_of
 from tests.reference.sheet_fd import held_hub_heat_j
 
+DATA = physics_data()
 SHEET_W_K, J_M2K, INNER_M = 0.0232, 3360.0, 1.0e-3  # two planes on 1.6 mm, hub of a pin
 FAR_M = 1.5
 
@@ -253,3 +263,33 @@ def test_a_small_land_takes_what_a_disk_on_a_half_space_takes() -> None:
     for share in (3.0, 10.0):
         flow = float(np.interp(share * constant, times[1:], flows[1:]))
         assert flow == pytest.approx(disk * (1.0 + 2.0 / math.sqrt(math.pi**3 * share)), rel=0.3)
+
+
+def lee_k_w(source_m: float, plate_m: float, thick_m: float, k: float, h: float) -> float:
+    """Spreading resistance of a plate heated on a disk and cooled by ``h`` on the other face;
+    Lee, Song, Au and Moran, Electronics Cooling (1995), closed form for the mean."""
+    eps, tau = source_m / plate_m, thick_m / plate_m
+    biot = h * plate_m / k
+    lam = math.pi + 1.0 / (math.sqrt(math.pi) * eps)
+    phi = (math.tanh(lam * tau) + lam / biot) / (1.0 + lam / biot * math.tanh(lam * tau))
+    psi = eps * tau / math.sqrt(math.pi) + (1.0 - eps) * phi / math.sqrt(math.pi)
+    return psi / (k * source_m * math.sqrt(math.pi))
+
+
+def test_a_metal_core_spreads_as_the_closed_form_says() -> None:
+    """2 x 2 mm on 50 x 50 x 1.5 mm of aluminium (140 W/mK) cooled at 10 W/m2K: Lee gives
+    2.67 K/W; with 18.75 K/W of film (75 um, 1 W/mK) 230 K take 10.7 W."""
+    land, plate = math.sqrt(4e-6 / math.pi), math.sqrt(2.5e-3 / math.pi)
+    lee = lee_k_w(land, plate, 1.5e-3, 140.0, 10.0)
+    assert lee == pytest.approx(2.67, rel=0.03)
+    board = Board(name="b", material="aluminium_core", thickness_mm=1.5, length_mm=50, width_mm=50)
+    stuff = DATA.materials.of(board)
+    sheet = sheet_round(TAB.pads[0], board, None, land, DATA)
+    copper_w_k = DATA.parameters["copper_w_mk"] * 35e-6
+    film = through_film_w_k(land, stuff.film_mm * 1e-3, stuff.film_w_mk, copper_w_k, 1.0)
+    ours = 1.0 / sheet.hub_w_k - 1.0 / film
+    ours += math.log(plate / land) / (2.0 * math.pi * sheet.sheet_w_k)
+    assert ours == pytest.approx(lee, rel=0.05)
+    alone = 1.0 / through_film_w_k(land, 75e-6, 1.0, 0.0, 0.0)
+    assert alone == pytest.approx(18.75, rel=0.001)
+    assert 230.0 / (alone + lee) == pytest.approx(10.7, rel=0.01)

@@ -21,6 +21,7 @@ from solderrisk.physics.solder_volume import (
 from tests.shapes import barrel, chip, gull
 
 DATA = physics_data()
+BOARD = Board(name="b", thickness_mm=1.6)
 SN63_G_CM3 = 8.4  # Sn63Pb37, handbook density
 
 
@@ -59,7 +60,7 @@ def test_barrel_is_hole_less_lead() -> None:
     # A lead that fills its land leaves no room for fillets: only the annulus counts.
     part = barrel(lead_w=0.5, lead_t=0.5, hole=0.9, land=1.0, round_lead=True)
     pins = part.pads[0].model_copy(update={"land_w_mm": 0.5, "land_l_mm": 0.5})
-    found = joint_volume_mm3(part, pins, 1.6, DATA)
+    found = joint_volume_mm3(part, pins, BOARD, DATA)
     # cylinder formula, any handbook
     assert found == pytest.approx(math.pi / 4 * (0.9**2 - 0.5**2) * 1.6, rel=1e-12)
 
@@ -105,7 +106,7 @@ def test_a_barrel_has_a_fillet_on_both_faces() -> None:
         [0, big_r],
     )
     hole = math.pi / 4 * (0.9**2 - 0.5**2) * 1.6
-    found = joint_volume_mm3(pin, pin.pads[0], 1.6, DATA)
+    found = joint_volume_mm3(pin, pin.pads[0], BOARD, DATA)
     assert found == pytest.approx(hole + 2 * float(fillet), rel=1e-9)
 
 
@@ -118,7 +119,7 @@ def test_a_foot_is_filleted_all_round() -> None:
     beside = 2 * 0.6 * share * 0.15 * 0.04
     ends = 2 * 0.22 * share * 0.15 * 0.45
     part = gull()
-    found = joint_volume_mm3(part, part.pads[0], 1.6, DATA)
+    found = joint_volume_mm3(part, part.pads[0], BOARD, DATA)
     assert found == pytest.approx(film + beside + ends, rel=1e-9)
 
 
@@ -127,4 +128,4 @@ def test_a_chip_is_filleted_where_its_land_stands_out() -> None:
     # to 0.6 of 0.45 mm (concave quarter ellipse), 0.05 mm of solder below.
     part = chip()
     expected = 0.8 * 0.45 * 0.05 + 0.8 * (1 - math.pi / 4) * 0.27 * 0.35
-    assert joint_volume_mm3(part, part.pads[0], 1.6, DATA) == pytest.approx(expected, rel=1e-9)
+    assert joint_volume_mm3(part, part.pads[0], BOARD, DATA) == pytest.approx(expected, rel=1e-9)
