@@ -14,6 +14,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from solderrisk.files.reference import physics_data
@@ -26,9 +27,14 @@ RESIDUALS = Path(__file__).with_name("heat_residuals.csv")
 
 def fit(data: PhysicsData) -> dict[str, float]:
     """The tuned parameters, unrounded."""
-    start = np.zeros(len(TUNED))
-    found = least_squares(objective, start, args=(data,), bounds=(-2.0, 2.0), diff_step=0.02)
-    return {name: first * 2.0**t for (name, first), t in zip(TUNED.items(), found.x, strict=True)}
+
+    def off(shifted: NDArray[np.float64]) -> NDArray[np.float64]:
+        return objective(shifted - 1.0, data)
+
+    # Steps are relative to the value, and figures are settled to eight digits: start at one.
+    found = least_squares(off, np.ones(len(TUNED)), bounds=(-1.0, 3.0), diff_step=0.02)
+    tuned = found.x - 1.0
+    return {name: first * 2.0**t for (name, first), t in zip(TUNED.items(), tuned, strict=True)}
 
 
 def rows(data: PhysicsData) -> list[list[str]]:
