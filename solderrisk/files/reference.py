@@ -22,7 +22,14 @@ from solderrisk.model.physics_data import (
     PhysicsData,
     RemedyData,
 )
-from solderrisk.model.plan_data import BenchWhen, PlanData, PracticeData, PricedTools, SafetyData
+from solderrisk.model.plan_data import (
+    BenchWhen,
+    JournalData,
+    PlanData,
+    PracticeData,
+    PricedTools,
+    SafetyData,
+)
 from solderrisk.model.problems import Loc
 from solderrisk.model.reference import Reference
 from solderrisk.model.risk_data import FaultData, LevelData, RiskData
@@ -106,6 +113,7 @@ def plan_data(folder: Path = DATA) -> PlanData:
         safety=read_model(folder / "safety.yaml", SafetyData),
         families=families(folder),
         aids=tools.known_aids,
+        journal=read_model(folder / "journal.yaml", JournalData),
     )
 
 

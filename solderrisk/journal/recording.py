@@ -283,8 +283,9 @@ class Recorder:
         """A fault mode by its id."""
         name = text.strip().lower().replace(" ", "_").replace("-", "_")
         if name not in self.sheet.modes:
-            known = ", ".join(self.sheet.modes)
-            raise JournalProblem(f"no fault {text[:40]!a}; there are: {known}")
+            raise JournalProblem(
+                f"no fault {text[:40]!a}{_near(name, list(self.sheet.modes), most=99)}"
+            )
         return name
 
     def _technique(self, key: str) -> str | None:
@@ -335,11 +336,14 @@ def _all_names(jobs: Iterable[PlannedJob]) -> list[str]:
     return list(dict.fromkeys(name for job in jobs for name in (job.ref, job.key)))
 
 
-def _near(name: str, known: list[str]) -> str:
+def _near(name: str, known: list[str], most: int = NAMED) -> str:
     from difflib import get_close_matches
 
     near = get_close_matches(name[:60], known[:2000], n=1, cutoff=0.6)
-    return f"; did you mean {near[0]!r}?" if near else f"; it has {', '.join(known[:NAMED])} ..."
+    rest = " ..." if len(known) > most else ""
+    return (
+        f"; did you mean {near[0]!r}?" if near else f"; there are {', '.join(known[:most])}{rest}"
+    )
 
 
 def _list(keys: Sequence[str]) -> str:

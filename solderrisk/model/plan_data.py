@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -201,9 +201,22 @@ class SafetyData(Frozen):
         return self
 
 
+class JournalData(Parameters):
+    """``journal.yaml``. ``letters``: the key of each fault mode while building."""
+
+    letters: dict[Text, Annotated[str, Field(pattern="^[a-z]$")]]
+
+    @model_validator(mode="after")
+    def _letters_once(self) -> Self:
+        if len(set(self.letters.values())) != len(self.letters):
+            raise ValueError("two fault modes have the same letter")
+        return self
+
+
 @dataclass(frozen=True)
 class PlanData:
-    """``plan.yaml``, ``tools.yaml``, ``practice.yaml`` and ``safety.yaml`` as values."""
+    """``plan.yaml``, ``tools.yaml``, ``practice.yaml``, ``safety.yaml`` and ``journal.yaml``
+    as values."""
 
     parameters: Parameters
     costs: Parameters
@@ -211,4 +224,5 @@ class PlanData:
     practice: PracticeData
     safety: SafetyData
     families: Families
+    journal: JournalData
     aids: tuple[str, ...] = ()  # every aid that a bench may list

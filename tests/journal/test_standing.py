@@ -1,0 +1,139 @@
+"""The chance from here on: what was seen moves it, in the right way and never to certainty."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from solderrisk.journal.recording import Recorder
+from solderrisk.journal.standing import Standing, standing
+from tests.journal.bench import REFERENCE, assessed, begun
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Recorder:
+    return begun(tmp_path / "j.sqlite")
+
+
+def now(bench: Recorder) -> Standing:
+    return standing(assessed(), REFERENCE, bench.state)
+
+
+def test_an_untouched_build_stands_at_its_forecast(bench: Recorder) -> None:
+    found, told = now(bench), assessed()
+    assert found.chance.mid == pytest.approx(told.risk.working.mid, abs=2e-3)
+    assert found.hours.mid == pytest.approx(told.risk.hours.mid, rel=0.05)
+    assert found.loss.mid == pytest.approx(told.risk.loss.mid, rel=0.02)
+    assert set(found.hazard.values()) == {1.0}
+
+
+def test_done_alone_changes_the_hours_and_not_the_chance(bench: Recorder) -> None:
+    before = now(bench)
+    bench.done("U2")
+    after = now(bench)
+    assert after.chance.mid == pytest.approx(before.chance.mid)
+    assert after.hours.mid < before.hours.mid
+
+
+def test_looking_and_finding_nothing_helps_but_promises_nothing(bench: Recorder) -> None:
+    bench.done("U2")
+    before = now(bench)
+    bench.looked("U2")
+    after = now(bench)
+    assert after.chance.mid > before.chance.mid
+    assert 0 < after.hazard["fit:U2"] < 1
+
+
+def test_a_passed_gate_conditions_by_what_it_covers_and_never_to_zero(bench: Recorder) -> None:
+    bench.done("R1-R12")
+    before = now(bench)
+    bench.gate("shorts", True)
+    after = now(bench)
+    assert after.chance.mid > before.chance.mid
+    assert 0 < after.hazard["fit:R1"] < 1
+    assert after.hazard["fit:U2"] == 1
+    bench.done("lift:U1,fit:U1,U2,U3")
+    bench.gate("rail", True)
+    bench.done("W1")
+    bench.gate("runs", True)
+    bench.looked("R1-R12,U2,U3,fit:U1,W1")
+    last = now(bench)
+    assert after.chance.mid < last.chance.mid < 1
+    assert last.hours.mid == 0
+    assert all(share > 0 for share in last.hazard.values())
+
+
+def test_a_failed_gate_raises_its_suspects_until_a_fault_explains_it(bench: Recorder) -> None:
+    bench.done("R1-R12")
+    before = now(bench)
+    bench.gate("shorts", False)
+    failed = now(bench)
+    assert failed.chance.mid < before.chance.mid
+    assert {key for key, _ in failed.suspects} == {f"fit:R{n}" for n in range(1, 13)}
+    # It failed because at least one of them holds a fault.
+    assert sum(chance for _, chance in failed.suspects) >= 1 - 1e-9
+    bench.fault("R3", "bridge", "gate")
+    assert now(bench).suspects == ()
+    bench.mended("R3", "bridge")
+    mended = now(bench)
+    assert mended.chance.mid > failed.chance.mid
+
+
+def test_suspects_by_bayes_against_a_simulation(bench: Recorder) -> None:
+    bench.done("R1-R12,lift:U1,fit:U1,U2,U3")
+    quiet = now(bench)
+    assert quiet.suspects == ()
+    bench.gate("rail", False)
+    told = dict(now(bench).suspects)
+    kit, data = assessed(), REFERENCE.risk
+    rng = np.random.default_rng(1)
+    chances = {}
+    for key in told:
+        modes = kit.risk.by_key[key].chosen.modes
+        shows = sum(
+            m.opportunities
+            * m.each.mid
+            * max(data.faults[m.mode].harm, data.faults[m.mode].part_share)
+            for m in modes
+            if m.severity != "cosmetic"
+        )
+        chances[key] = -math.expm1(-shows)
+    drawn = rng.random((400_000, len(told))) < np.array(list(chances.values()))
+    finds = rng.random(drawn.shape) < data.parameters["gate_rail"]
+    failed = (drawn & finds).any(axis=1)
+    for place, key in enumerate(told):
+        share = drawn[failed, place].mean()
+        error = 4 * math.sqrt(share * (1 - share) / failed.sum())
+        assert told[key] == pytest.approx(share, abs=error), key
+
+
+def test_an_open_fault_weighs_more_than_a_mended_one(bench: Recorder) -> None:
+    bench.done("U2")
+    clean = now(bench)
+    bench.fault("U2", "bridge")
+    faulty = now(bench)
+    bench.mended("U2", "bridge")
+    mended = now(bench)
+    assert faulty.chance.mid < clean.chance.mid
+    assert faulty.hours.mid > clean.hours.mid
+    assert mended.chance.mid > faulty.chance.mid
+
+
+def test_a_lost_part_asks_and_an_irreplaceable_one_ends_the_chance(bench: Recorder) -> None:
+    bench.done("U2")
+    bench.lost("U2")
+    asked = now(bench)
+    assert asked.ask == ("fit:U2",)
+    assert asked.chance.mid > 0
+    bench.lost("U2", then="buy")
+    assert now(bench).ask == ()
+    bench.done("lift:U1")
+    bench.lost("lift:U1")
+    assert now(bench).chance.mid == 0
+    bench.undo()
+    assert now(bench).chance.mid > 0
+    bench.lost("U2", then="end")
+    assert now(bench).chance.mid == 0
