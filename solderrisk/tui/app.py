@@ -35,7 +35,7 @@ from solderrisk.tui.messages import (
     told,
 )
 from solderrisk.tui.places import PLACES, place_maker
-from solderrisk.tui.setup import Inputs, Setup, opened
+from solderrisk.tui.setup import Inputs, Setup, opened, stamps
 from solderrisk.tui.supposed import Supposed
 from solderrisk.tui.theme import DARK, LIGHT
 
@@ -51,6 +51,8 @@ if TYPE_CHECKING:
 
 # How long a what-if rests before its order is searched anew.
 SETTLE_S = 0.6
+# How often the opened files are looked at for changes made elsewhere.
+WATCH_S = 1.0
 
 
 def _palette() -> type[Provider]:
@@ -78,7 +80,7 @@ class SolderriskApp(Steady, App[int]):
         Binding("o", "open", "Open"),
         Binding("question_mark", "help", "Help", key_display="?"),
         Binding("q", "quit", "Quit"),
-        Binding("ctrl+c", "quit", show=False, priority=True),
+        Binding("ctrl+c", "leave", show=False, priority=True),
     ]
 
     shown: reactive[Shown | None] = reactive(None, init=False)
@@ -110,6 +112,8 @@ class SolderriskApp(Steady, App[int]):
         self._session, self._read = session, read
         self._computing = self._resting = False
         self._faults = 0
+        self._stamps: tuple[float, ...] = ()
+        self._of_inputs: Inputs | None = None
         self.tells_faults = not os.environ.get("SOLDERRISK_DEBUG")
         self._of_shown: Setup | None = None
         for theme in (DARK, LIGHT):
@@ -133,6 +137,17 @@ class SolderriskApp(Steady, App[int]):
         if not self.is_headless:
             redraw_when_continued(self)
         self.call_after_refresh(self._open_first)
+
+        self.set_interval(WATCH_S, self._watch_files)
+
+    def _watch_files(self) -> None:
+        """Read the files anew when somebody saved one of them elsewhere."""
+        now = stamps(self.inputs)
+        if self._of_inputs != self.inputs or now == self._stamps:
+            return
+        self._stamps = now
+        self.busy = "reading the changed file"
+        self.run_worker(self._load, thread=True, exclusive=True, group="load")
 
     def _open_first(self) -> None:
         if Path(self.inputs.kit).suffix.lower() in ("", ".yaml", ".yml"):
@@ -179,6 +194,7 @@ class SolderriskApp(Steady, App[int]):
     def open_files(self, inputs: Inputs) -> None:
         """Read a kit, a bench and a builder, then assess."""
         self.inputs = inputs
+        self._stamps = stamps(inputs)
         self.busy = "opening the files"
         self.run_worker(self._load, thread=True, exclusive=True, group="load")
 
@@ -193,17 +209,28 @@ class SolderriskApp(Steady, App[int]):
             self.post_message(Opened(loaded))
 
     def on_opened(self, message: Opened) -> None:
-        loaded = message.loaded
+        loaded, before = message.loaded, self.loaded
+        again, self._of_inputs = self._of_inputs == self.inputs, self.inputs
+        kept = (
+            before is not None
+            and again
+            and (before.bench, before.builder) == (loaded.bench, loaded.builder)
+        )
         self.loaded = loaded
-        self.saved = self.tried = Setup(loaded.bench, loaded.builder, loaded.target)
-        self.acknowledged = set(loaded.builder.acknowledged)
+        self.saved = Setup(loaded.bench, loaded.builder, loaded.target)
+        self.tried = self.tried if kept else self.saved
+        self.acknowledged = set(loaded.builder.acknowledged) | (
+            self.acknowledged if again else set()
+        )
         self.baseline, self.problem, self.own_order = None, (), None
         self.locked.clear()
         self.supposed = Supposed()
         self.ranking.drop()
         self.worked_out.drop()
-        self.chosen, self.stage, self._of_shown = None, 0, None
-        self.set_reactive(SolderriskApp.shown, None)
+        self._of_shown = None
+        if not again:
+            self.chosen, self.stage = None, 0
+            self.set_reactive(SolderriskApp.shown, None)
         self._compute()
 
     def on_failed(self, message: Failed) -> None:
@@ -376,8 +403,40 @@ class SolderriskApp(Steady, App[int]):
     # Going about
 
     async def action_quit(self) -> None:
+        """Leave; what would be lost by it is asked about first."""
+        unsaved = self._unsaved()
+        if not unsaved:
+            self.action_leave()
+            return
+        from solderrisk.tui.screens.file_dialogs import AskFirst
+
+        self.push_screen(AskFirst(f"{unsaved}: not saved yet"), self._leave_or_save)
+
+    def action_leave(self) -> None:
         self.leaving = True
         self.exit()
+
+    def _unsaved(self) -> str:
+        """What leaving would lose, in words."""
+        drafts = [getattr(screen, "unsaved", "") for screen in self.screen_stack]
+        lost = [draft for draft in drafts if draft]
+        if self.tried != self.saved:
+            lost.append("what you try")
+        if self.supposed:
+            lost.append("the marks of what is done")
+        return " and ".join(lost)
+
+    def _leave_or_save(self, choice: str | None) -> None:
+        if choice == "leave":
+            self.action_leave()
+        elif choice == "save":
+            draft = getattr(self.screen, "action_write", None)
+            if draft is not None:
+                draft()
+                return
+            from solderrisk.tui.screens.file_dialogs import SaveSetup
+
+            self.push_screen(SaveSetup())
 
     def action_go(self, name: str) -> None:
         if self.current_mode != name:

@@ -26,6 +26,17 @@ class Inputs:
     target: float | None = None
 
 
+def stamps(inputs: Inputs) -> tuple[float, ...]:
+    """When each of the opened files was last written; 0 for what is no file."""
+    found = []
+    for path in (inputs.kit, inputs.bench, inputs.builder, *inputs.libraries):
+        try:
+            found.append(Path(path).stat().st_mtime)
+        except OSError:
+            found.append(0.0)
+    return tuple(found)
+
+
 def opened(inputs: Inputs) -> Question:
     """The files as the question that they pose."""
     from solderrisk.files.loading import open_inputs

@@ -158,7 +158,10 @@ class PlaceScreen(Steady, Screen[None]):
             return Content.assemble(
                 ("This does not work yet\n", "bold $error"),
                 "\n".join(lines) + more,
-                ("\n\nCorrect the file and press o to open it again; q leaves.", "$quiet"),
+                (
+                    "\n\nIt is read again when the file is saved; o opens another, q leaves.",
+                    "$quiet",
+                ),
             )
         if app.shown is None:
             what = "Opening the kit …" if app.busy else "No kit is open"

@@ -64,6 +64,10 @@ next board, < and > step through the stages. Enter shows the part's technique.""
         for name in ("chosen", "stage"):
             self.watch(self.app, name, self._follow, init=False)
 
+    def _is_empty(self) -> bool:
+        shown = self.app.shown
+        return shown is not None and not any(job.position for job in shown.jobs.values())
+
     def first_focus(self) -> None:
         self.set_focus(self.query_one(BoardMap))
 

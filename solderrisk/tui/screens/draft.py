@@ -229,11 +229,28 @@ opened; open questions go into it as remarks. Nothing is written over."""
         self.set_focus(table if table.display else self.query_one("#choices"))
 
     def action_back(self) -> None:
-        path = self.query_one("#kit-path", Input)
-        if path.display:
-            path.display = False
+        """Out of a field first, then out of the draft; answers are not thrown away unasked."""
+        path, own = self.query_one("#kit-path", Input), self.query_one("#own", Input)
+        if path.display or own.has_focus:
+            path.display, own.value = False, ""
             self.set_focus(self.query_one("#choices"))
+        elif self.unsaved:
+            from solderrisk.tui.screens.file_dialogs import AskFirst
+
+            self.app.push_screen(AskFirst(f"{self.unsaved}: not saved yet"), self._leave)
         else:
+            self.dismiss()
+
+    @property
+    def unsaved(self) -> str:
+        """What would be lost by leaving; empty where nothing would."""
+        answers = len(self.draft.answers) if self.draft is not None else 0
+        return f"{counted(answers, 'answer')} to this draft" if answers else ""
+
+    def _leave(self, choice: str | None) -> None:
+        if choice == "save":
+            self.action_write()
+        elif choice == "leave":
             self.dismiss()
 
     def action_write(self) -> None:

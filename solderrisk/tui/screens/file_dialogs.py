@@ -208,6 +208,28 @@ class SaveReport(ModalScreen[None]):
         self.query_one("#save-says", Static).update(Content.styled(text, style))
 
 
+class AskFirst(ModalScreen[str]):
+    """Something would be lost: 'save', 'leave' or 'stay'."""
+
+    DEFAULT_CSS = styles_of(__file__, "dialog")
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("s", "dismiss('save')", "Save"),
+        Binding("l", "dismiss('leave')", "Leave without it"),
+        Binding("escape,enter", "dismiss('stay')", "Stay", key_display="esc"),
+    ]
+
+    def __init__(self, what: str) -> None:
+        super().__init__()
+        self._what = what
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Static(self._what, classes="title", markup=False)
+            keys = (("s", "save it"), ("l", "leave without it"), ("esc", "stay"))
+            parts = [part for key, does in keys for part in ((key, "bold $accent"), f" {does}   ")]
+            yield Static(Content.assemble(*parts), markup=False)
+
+
 class SaveSetup(ModalScreen[None]):
     """Asks for the names of the files, then writes them."""
 

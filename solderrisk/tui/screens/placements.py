@@ -35,6 +35,10 @@ class ListSide(Vertical):
             self.screen.fit_columns()
 
 
+class JobTable(DataTable[Content | str]):
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "select_cursor", "Enlarge")]
+
+
 class PlacementsScreen(PlaceScreen):
     PLACE = "placements"
     DEFAULT_CSS = styles_of(__file__)
@@ -70,7 +74,7 @@ Enter enlarges that part, escape goes back to the table."""
     def build(self) -> Iterable[Widget]:
         yield ListSide(
             Input(placeholder="find: U3, lift, severe, hot air …", id="find", compact=True),
-            DataTable(id="jobs", cursor_type="row", cell_padding=0),
+            JobTable(id="jobs", cursor_type="row", cell_padding=0),
             Static(id="count", markup=False),
             id="list-side",
         )
@@ -202,7 +206,7 @@ Enter enlarges that part, escape goes back to the table."""
     # Keys
 
     def action_find(self) -> None:
-        self.remove_class("enlarged")
+        self.remove_class("enlarged", "picture")
         find = self.query_one("#find", Input)
         self.set_focus(find)
         find.action_select_all()

@@ -179,6 +179,8 @@ DETAILS = (
     ("ways", "Ways", "w"),
 )
 
+PICTURES = ("heat", "lands")  # details that want the room
+
 
 class Drawn(Message):
     """Curve and alignment of one job, computed in a worker."""
@@ -227,6 +229,7 @@ class JobDetail(Vertical):
 
     def choose(self, name: str) -> None:
         self.query_one("#pages", ContentSwitcher).current = name
+        self.screen.set_class(name in PICTURES, "picture")
         self.query_one("#details", TabStrip).choose(name)
         self._fill()
 
