@@ -6,21 +6,18 @@ threads, whose results come back as messages.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual import events
 from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.reactive import reactive
-from textual.widgets import Input
 from textual.worker import get_current_worker
 
 from solderrisk.arguments import DEMO_KIT
-from solderrisk.tui.faults import MOST_FAULTS, FaultScreen, Steady, fault_line
+from solderrisk.tui.faults import SteadyApp
 from solderrisk.tui.leaving import redraw_when_continued, run_to_the_end
 from solderrisk.tui.messages import (
     Answered,
@@ -61,7 +58,7 @@ def _palette() -> type[Provider]:
     return Commands
 
 
-class SolderriskApp(Steady, App[int]):
+class SolderriskApp(SteadyApp):
     """One kit, one bench, one builder; ``session`` does the work, ``read`` opens the files.
 
     ``saved`` is what the files say, ``tried`` what the what-if changes; ``baseline`` and
@@ -108,10 +105,8 @@ class SolderriskApp(Steady, App[int]):
         self.supposed = Supposed()
         self.acknowledged: set[str] = set()
         self.ranking, self.worked_out = Ranking(self), Answers(self)
-        self.leaving = False  # threads that compute give up
         self._session, self._read = session, read
         self._computing = self._resting = False
-        self._faults = 0
         self._stamps: tuple[float, ...] = ()
         self._of_inputs: Inputs | None = None
         self.tells_faults = not os.environ.get("SOLDERRISK_DEBUG")
@@ -157,37 +152,6 @@ class SolderriskApp(Steady, App[int]):
 
         self.busy = ""
         open_any(self, [Path(self.inputs.kit)], replace(self.inputs, kit=DEMO_KIT))
-
-    def tell_fault(self, error: BaseException) -> bool:
-        """Tell a fault of the program itself and go on; False where it has to end."""
-        if self.leaving:
-            # What happens to screens that are being taken down is none.
-            return True
-        self._faults += 1
-        if not self.tells_faults or self._faults > MOST_FAULTS:
-            return False
-        self.call_later(self.push_screen, FaultScreen(error))
-        return True
-
-    def _handle_exception(self, error: Exception) -> None:
-        if self.tell_fault(error):
-            return
-        if not self.tells_faults:
-            super()._handle_exception(error)
-        else:
-            self.exit(2, 2, f"solderrisk: a fault of the program ({fault_line(error)})")
-
-    # Keys and pasted text that came before the focus had moved follow it
-
-    async def on_key(self, event: events.Key) -> None:
-        focused = self.focused
-        if focused is not None and focused.check_consume_key(event.key, event.character):
-            event.prevent_default()
-            focused._forward_event(events.Key(event.key, event.character))
-
-    def on_paste(self, event: events.Paste) -> None:
-        if isinstance(self.focused, Input):
-            self.focused._forward_event(events.Paste(event.text))
 
     # Reading
 
@@ -418,8 +382,7 @@ class SolderriskApp(Steady, App[int]):
 
     def _unsaved(self) -> str:
         """What leaving would lose, in words."""
-        drafts = [getattr(screen, "unsaved", "") for screen in self.screen_stack]
-        lost = [draft for draft in drafts if draft]
+        lost = [what for s in self.screen_stack if (what := getattr(s, "unsaved", ""))]
         if self.tried != self.saved:
             lost.append("what you try")
         if self.supposed:

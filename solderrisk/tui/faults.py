@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import os
 import platform
 import traceback
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, cast
 
+from textual import events
+from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.message import Message
 from textual.message_pump import MessagePump
 from textual.screen import ModalScreen
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 from solderrisk import __version__
 from solderrisk.words import one_line
@@ -79,4 +82,45 @@ class FaultScreen(ModalScreen[None]):
             rebuild()
 
 
-__all__ = ["MOST_FAULTS", "FaultScreen", "Steady", "fault_line"]
+class SteadyApp(Steady, App[int]):
+    """An app that goes on after a fault inside it, and loses no key typed ahead.
+
+    ``leaving``: threads that compute give up, and nothing that fails is told any more.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.leaving = False
+        self.tells_faults = not os.environ.get("SOLDERRISK_DEBUG")
+        self._faults = 0
+
+    def tell_fault(self, error: BaseException) -> bool:
+        """Tell a fault of the program itself and go on; False where it has to end."""
+        if self.leaving:
+            # What happens to screens that are being taken down is none.
+            return True
+        self._faults += 1
+        if not self.tells_faults or self._faults > MOST_FAULTS:
+            return False
+        self.call_later(self.push_screen, FaultScreen(error))
+        return True
+
+    def _handle_exception(self, error: Exception) -> None:
+        if self.tell_fault(error):
+            return
+        if not self.tells_faults:
+            super()._handle_exception(error)
+        else:
+            self.exit(2, 2, f"solderrisk: a fault of the program ({fault_line(error)})")
+
+    # Keys and pasted text that came before the focus had moved follow it
+
+    async def on_key(self, event: events.Key) -> None:
+        focused = self.focused
+        if focused is not None and focused.check_consume_key(event.key, event.character):
+            event.prevent_default()
+            focused._forward_event(events.Key(event.key, event.character))
+
+    def on_paste(self, event: events.Paste) -> None:
+        if isinstance(self.focused, Input):
+            self.focused._forward_event(events.Paste(event.text))
