@@ -109,7 +109,6 @@ class SolderriskApp(SteadyApp):
         self._computing = self._resting = False
         self._stamps: tuple[float, ...] = ()
         self._of_inputs: Inputs | None = None
-        self.tells_faults = not os.environ.get("SOLDERRISK_DEBUG")
         self._of_shown: Setup | None = None
         for theme in (DARK, LIGHT):
             self.register_theme(theme)
