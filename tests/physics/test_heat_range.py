@@ -139,7 +139,7 @@ def test_no_input_in_range_breaks_the_air(
         heat = air_heat([case], DATA)[0]
     for value in (heat.margin_k, heat.band_k, heat.top_c, heat.limit_c, heat.ramp_k_s):
         assert math.isfinite(value)
-    assert min(start, air_c) - 1e-5 <= heat.top_c <= max(start, air_c) + 1e-5
+    assert min(start, air_c) - 1e-4 <= heat.top_c <= max(start, air_c) + 1e-4
     assert harm_radius_mm(case, 60.0, DATA) >= 0.0
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import integrate
 
 from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import HeatLimit
@@ -214,7 +215,7 @@ def test_energy_is_conserved(body_j: float, lead: float, sheet: float, end_s: fl
     )  # fmt: skip
     run = march_air(net, rings, end_s, per_block=40, blocks=6)
     flow = 0.02 * (300.0 - run.body_k[:, 0])
-    brought = float(np.trapezoid(flow, run.time_s))
+    brought = float(integrate.trapezoid(flow, run.time_s))
     stored = body_j * run.body_k[-1, 0] + float((rings.capacity * run.ring_k[-1]).sum())
     assert stored == pytest.approx(brought, rel=2e-3)
 
