@@ -198,3 +198,30 @@ def escaped(text: str) -> str:
 def sentence(text: str) -> str:
     """With a capital in front."""
     return text[:1].upper() + text[1:]
+
+
+# Keys and places as they are written into files
+
+DONOR = "donor:"
+
+
+def kind_and_ref(key: str) -> tuple[str, str]:
+    """What a job's key is made of: 'lift:U1' is the lift of U1."""
+    kind, _, ref = key.partition(":")
+    return kind, ref
+
+
+def donor_at(place: str) -> str | None:
+    """The donor's name where a job's place is one, else None."""
+    return place.removeprefix(DONOR) if place.startswith(DONOR) else None
+
+
+# Levels of self-description, the same on every face
+
+LEVEL_WORDS: dict[str, str] = {
+    "never": "never soldered",
+    "few": "a kit or two",
+    "several": "several kits",
+    "regular": "every week",
+    "trained": "trained",
+}

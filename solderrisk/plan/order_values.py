@@ -11,6 +11,7 @@ from solderrisk.model.parameters import Parameters
 from solderrisk.plan.order_bounds import bits
 from solderrisk.plan.precedence_rules import joint_side, risk_by_key
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
+from solderrisk.words import donor_at
 
 MOST = 0.99  # nothing is taken as certain to fail: the rest would have no order
 
@@ -159,7 +160,7 @@ def change_minutes(one: Spot, other: Spot, parameters: Parameters) -> float:
         if one.heat != other.heat:
             minutes += parameters["order_change_heat_min"]
     if one.place[0] != other.place[0]:
-        donor = any(spot.place[0].startswith("donor:") for spot in (one, other))
+        donor = any(donor_at(spot.place[0]) for spot in (one, other))
         minutes += parameters[f"order_change_{'donor' if donor else 'board'}_min"]
     elif one.place != other.place:
         minutes += parameters["order_turn_board_min"]

@@ -9,6 +9,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.problems import UserProblem
 from solderrisk.plan.order_bounds import bits, closure
 from solderrisk.plan.results import Edge
+from solderrisk.words import kind_and_ref
 
 RULE_WORDS = {
     "access": "low parts before tall ones",
@@ -138,7 +139,7 @@ def _circle_through(start: str, out: Mapping[str, list[Edge]], limit: int) -> tu
 
 
 def _listed(keys: Sequence[str]) -> str:
-    names = [key.partition(":")[2] for key in keys]
+    names = [kind_and_ref(key)[1] for key in keys]
     if len(names) <= 3:
         return ", ".join(names)
     return f"{', '.join(names[:2])} and {len(names) - 2} more"

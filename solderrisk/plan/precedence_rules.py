@@ -17,6 +17,7 @@ from solderrisk.model.parameters import Parameters
 from solderrisk.physics.results import AirHeat
 from solderrisk.plan.precedence_net import Net
 from solderrisk.risk.results import JobRisk, KitRisk
+from solderrisk.words import donor_at
 
 GATE_RANK = {"visual": 0, "shorts": 1, "rail": 2, "power_up": 3, "function": 4}
 OTHER_SIDE = {"top": "bottom", "bottom": "top"}
@@ -57,7 +58,7 @@ def add_inferred(
         if job.kind in ("fit", "lift"):
             places.setdefault(job.place, []).append(job)
     for place, group in places.items():
-        if place.startswith("donor:"):
+        if donor_at(place):
             add_donor_heat(net, group, air, families)
         else:
             add_board_heat(net, group, air, families)

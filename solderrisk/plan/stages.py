@@ -13,7 +13,7 @@ from solderrisk.plan.precedence_rules import risk_by_key
 from solderrisk.plan.results import Edge, Stage
 from solderrisk.risk.heat.iron import pin_tip
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
-from solderrisk.words import dial_c, folded
+from solderrisk.words import dial_c, donor_at, folded
 
 MODES_SHOWN = 3
 SHARE_TOLD = 0.1
@@ -158,7 +158,7 @@ class _Writer:
         if first.kind == "task":
             return "; ".join(job.title for job in block)
         verb = {"lift": "Lift", "fit": "Fit", "wire": "Connect"}[first.kind]
-        place = first.place.removeprefix("donor:")
+        place = donor_at(first.place) or first.place
         word = "from" if first.kind == "lift" else "on"
         known = [self.risks[job.key] for job in block if job.key in self.risks]
         ways = dict.fromkeys(i.chosen.title for i in known if i.options and not i.blocked)
@@ -177,7 +177,8 @@ class _Writer:
         spot = spot_of(block[0], self.risks.get(block[0].key)) if block else None
         if spot is not None and (before is None or before.place != spot.place):
             name, side = spot.place
-            where = "donor " + name.removeprefix("donor:") if "donor:" in name else name
+            donor = donor_at(name)
+            where = f"donor {donor}" if donor else name
             lines.append(f"{where}, {side} side up")
         lines.extend(_tools(settings))
         lines.extend(_waits(block))

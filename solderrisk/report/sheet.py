@@ -19,7 +19,7 @@ from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import heating, leads
 from solderrisk.report.words import band_of, grouped, key_name
 from solderrisk.risk.results import Lines
-from solderrisk.words import chance, worked
+from solderrisk.words import chance, kind_and_ref, worked
 
 SHORT = 160  # letters that read well in one line of a card
 
@@ -86,7 +86,7 @@ def _ticks(row: TickRow) -> Html:
 
 
 def _tick_name(key: str) -> str:
-    kind, _, ref = key.partition(":")
+    kind, ref = kind_and_ref(key)
     return ref if kind == "task" else key_name(key)
 
 

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from solderrisk.model.level_words import LEVEL_WORDS as LEVEL_WORDS
-from solderrisk.words import folded, money, one_line
+from solderrisk.words import LEVEL_WORDS as LEVEL_WORDS
+from solderrisk.words import folded, kind_and_ref, money, one_line
 
 if TYPE_CHECKING:
     from solderrisk.model.jobs import Job
@@ -83,7 +83,7 @@ def job_name(job: Job) -> str:
 
 def key_name(key: str) -> str:
     """The same from a key alone."""
-    kind, _, ref = key.partition(":")
+    kind, ref = kind_and_ref(key)
     return ref if kind == "fit" else f"{kind} {ref}"
 
 
@@ -106,6 +106,6 @@ def grouped(keys: Iterable[str]) -> str:
     """Job keys by kind with runs folded: 'fit R1-R12, R15; lift U1'."""
     by_kind: dict[str, list[str]] = {}
     for key in keys:
-        kind, _, ref = key.partition(":")
+        kind, ref = kind_and_ref(key)
         by_kind.setdefault(kind, []).append(ref)
     return "; ".join(f"{kind} {folded(refs)}" for kind, refs in by_kind.items())

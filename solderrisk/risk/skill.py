@@ -9,10 +9,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from solderrisk.model.builder import Builder, Level, Record
-from solderrisk.model.level_words import LEVEL_WORDS
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.risk_data import LevelPrior, RiskData
 from solderrisk.risk.yields import learning_factor
+from solderrisk.words import LEVEL_WORDS
 
 
 @dataclass(frozen=True)

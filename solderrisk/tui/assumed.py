@@ -15,11 +15,15 @@ if TYPE_CHECKING:
     from solderrisk.plan.sensitivity import Effect
 
 
+Key = tuple[str | int, ...]
+
+
 @dataclass(frozen=True)
 class Dial:
-    """``value`` as it stands, ``was`` as the files say it."""
+    """``value`` as it stands, ``was`` as the files say it. ``key`` says what it turns: its
+    kind, and what is needed to find it."""
 
-    id: str
+    key: Key
     group: str
     label: str
     value: str
@@ -57,7 +61,7 @@ def assumed_dials(loaded: Question, tried: Setup, ranked: Mapping[str, Effect]) 
         value = own.get(name, parameter.value)
         unit = "" if parameter.unit in ("", "1") else f", {parameter.unit}"
         yield Dial(
-            f"assumed:{name}",
+            ("assumed", name),
             GROUP,
             one_line(f"{_title(name)}{unit}{_moves(ranked.get(name))}", 60),
             f"{value:.4g}{_end(parameter, value)}",
@@ -145,7 +149,7 @@ def _moves(effect: Effect | None) -> str:
 def _title(name: str) -> str:
     if name in FIRST:
         return FIRST[name]
-    return plain(name.removeprefix("faults.").replace(".", " "))
+    return plain(name.replace(".", " "))
 
 
 def _end(parameter: Parameter, value: float) -> str:

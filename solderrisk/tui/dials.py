@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from solderrisk.report.words import LEVEL_WORDS, key_name
 from solderrisk.tui import assumed
-from solderrisk.tui.assumed import Dial
+from solderrisk.tui.assumed import Dial, Key
 from solderrisk.tui.setup import Setup
 from solderrisk.words import money, one_line, percent, plain
 
@@ -43,13 +43,12 @@ def dials(
     loaded: Question,
     saved: Setup,
     tried: Setup,
-    target: float,
     ranked: Mapping[str, Effect] = NONE,
 ) -> tuple[Dial, ...]:
-    """All dials in the order they are shown. ``target`` is the one in force unless set;
-    ``ranked``: the assumed numbers that move the chance most, where that is known."""
+    """All dials in the order they are shown. ``ranked``: the assumed numbers that move the
+    chance most, where that is known."""
     return (
-        *_target(saved, tried, target),
+        *_target(loaded, saved, tried),
         *_pins(tried),
         *_hands(loaded, saved.builder, tried.builder),
         *_bench_items(saved, tried),
@@ -58,37 +57,42 @@ def dials(
     )
 
 
-def turn(loaded: Question, saved: Setup, tried: Setup, id: str, step: int, target: float) -> Setup:
+def turn(loaded: Question, saved: Setup, tried: Setup, key: Key, step: int) -> Setup:
     """The set-up after one dial is moved by a step; switches ignore its sign."""
-    kind, _, name = id.partition(":")
-    match kind:
-        case "target":
-            at = tried.target if tried.target is not None else target
+    match key:
+        case ("target",):
+            at = wanted(loaded, tried)
             return replace(tried, target=min(max(round(at + step * TARGET_STEP, 2), 0.05), 0.95))
-        case "pin":
-            return tried.with_pin(name, None)
-        case "hands":
-            return replace(tried, builder=_turn_builder(tried.builder, name, step))
-        case "assumed":
+        case ("pin", str(job)):
+            return tried.with_pin(job, None)
+        case ("hands", *what):
+            return replace(tried, builder=_turn_builder(tried.builder, tuple(what), step))
+        case ("assumed", str(name)):
             return assumed.turned(loaded, tried, name, step)
-        case "item":
-            off = tried.off ^ {name}
+        case ("item", str(field), int(number)):
+            off = tried.off ^ {(field, number)}
             return _with_bench(loaded, saved, replace(tried, off=off))
-        case _:
+        case ("tool", str(name)):
             has = name in tried.added
             added = tuple(a for a in tried.added if a != name) if has else (*tried.added, name)
             return _with_bench(loaded, saved, replace(tried, added=added))
+        case _:
+            raise KeyError(key)
 
 
-def _target(saved: Setup, tried: Setup, target: float) -> Iterator[Dial]:
-    was = saved.target if saved.target is not None else target
-    now = tried.target if tried.target is not None else was
-    yield Dial("target:", "Wanted", "chance of a working kit", percent(now), percent(was))
+def wanted(loaded: Question, setup: Setup) -> float:
+    """The chance that is asked for."""
+    return loaded.wanted if setup.target is None else setup.target
+
+
+def _target(loaded: Question, saved: Setup, tried: Setup) -> Iterator[Dial]:
+    was, now = wanted(loaded, saved), wanted(loaded, tried)
+    yield Dial(("target",), "Wanted", "chance of a working kit", percent(now), percent(was))
 
 
 def _pins(tried: Setup) -> Iterator[Dial]:
     for key, technique in tried.pins:
-        yield Dial(f"pin:{key}", "Pinned", key_name(key), plain(technique), "free choice", True)
+        yield Dial(("pin", key), "Pinned", key_name(key), plain(technique), "free choice", True)
 
 
 # Hands
@@ -96,20 +100,26 @@ def _pins(tried: Setup) -> Iterator[Dial]:
 
 def _hands(loaded: Question, was: Builder, now: Builder) -> Iterator[Dial]:
     group = "Hands"
-    yield Dial("hands:level", group, "has soldered so far", _level(now.level), _level(was.level))
+    yield Dial(
+        ("hands", "level"), group, "has soldered so far", _level(now.level), _level(was.level)
+    )
     skills = loaded.reference.risk.levels.skills
     for skill in skills:
         yield Dial(
-            f"hands:skill.{skill.id}",
+            ("hands", "skill", skill.id),
             group,
             one_line(skill.title, 40),
             _skill(now, skill.id),
             _skill(was, skill.id),
         )
     yield Dial(
-        "hands:hand", group, "how steady the hand is", now.hand or AS_LEVEL, was.hand or AS_LEVEL
+        ("hands", "hand"),
+        group,
+        "how steady the hand is",
+        now.hand or AS_LEVEL,
+        was.hand or AS_LEVEL,
     )
-    yield Dial("hands:acuity", group, "finest detail the eye sees", _acuity(now), _acuity(was))
+    yield Dial(("hands", "acuity"), group, "finest detail the eye sees", _acuity(now), _acuity(was))
 
 
 def _level(level: str) -> str:
@@ -125,9 +135,10 @@ def _acuity(builder: Builder) -> str:
     return f"{builder.acuity_arcmin:g} arcmin"
 
 
-def _turn_builder(builder: Builder, name: str, step: int) -> Builder:
+def _turn_builder(builder: Builder, what: Key, step: int) -> Builder:
     from solderrisk.model.builder import LEVELS, SkillLevel
 
+    name = what[0]
     if name == "level":
         return builder.model_copy(update={"level": _next(LEVELS, builder.level, step)})
     if name == "hand":
@@ -137,7 +148,7 @@ def _turn_builder(builder: Builder, name: str, step: int) -> Builder:
         values = tuple(sorted({*ACUITIES, builder.acuity_arcmin}))
         at = min(max(values.index(builder.acuity_arcmin) + step, 0), len(values) - 1)
         return builder.model_copy(update={"acuity_arcmin": values[at]})
-    skill = name.removeprefix("skill.")
+    skill = str(what[1])
     now = next((s.level for s in builder.skills if s.skill == skill), None)
     level = _next((None, *LEVELS), now, step)
     rest = tuple(s for s in builder.skills if s.skill != skill)
@@ -155,10 +166,14 @@ def _next(values: tuple[Any, ...], now: Any, step: int) -> Any:
 def _bench_items(saved: Setup, tried: Setup) -> Iterator[Dial]:
     for field, what in TOOLS:
         for number, item in enumerate(getattr(saved.bench, field)):
-            name = f"{field}.{number}"
-            on = name not in tried.off
+            on = (field, number) not in tried.off
             yield Dial(
-                f"item:{name}", "At hand", _item(what, item), "on" if on else "off", "on", on
+                ("item", field, number),
+                "At hand",
+                _item(what, item),
+                "on" if on else "off",
+                "on",
+                on,
             )
 
 
@@ -187,7 +202,7 @@ def _shop(loaded: Question, saved: Setup, tried: Setup) -> Iterator[Dial]:
         on = tool.id in tried.added
         if on or brings_something(saved.bench, tool):
             label = f"{one_line(tool.title, 44)}, {money(tool.price, loaded.kit.currency)}"
-            yield Dial(f"add:{tool.id}", SHOP, label, "on" if on else "off", "off", on)
+            yield Dial(("tool", tool.id), SHOP, label, "on" if on else "off", "off", on)
 
 
 def to_pay(loaded: Question, tried: Setup) -> float:
@@ -206,13 +221,11 @@ def _with_bench(loaded: Question, saved: Setup, tried: Setup) -> Setup:
     return replace(tried, bench=bench)
 
 
-def without(bench: Bench, off: frozenset[str]) -> Bench:
-    """The bench less some items, named 'irons.0' and the like."""
+def without(bench: Bench, off: frozenset[tuple[str, int]]) -> Bench:
+    """The bench less some items, each by its field and its number in it."""
     changes = {
-        field: tuple(
-            item for n, item in enumerate(getattr(bench, field)) if f"{field}.{n}" not in off
-        )
+        field: tuple(item for n, item in enumerate(getattr(bench, field)) if (field, n) not in off)
         for field, _ in TOOLS
-        if any(name.startswith(f"{field}.") for name in off)
+        if any(of == field for of, _ in off)
     }
     return bench.model_copy(update=changes) if changes else bench

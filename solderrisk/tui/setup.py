@@ -58,7 +58,7 @@ class Setup:
     builder: Builder
     target: float | None = None
     pins: tuple[tuple[str, str], ...] = ()
-    off: frozenset[str] = frozenset()
+    off: frozenset[tuple[str, int]] = frozenset()
     added: tuple[str, ...] = ()
     assumed: tuple[tuple[str, float], ...] = ()
 

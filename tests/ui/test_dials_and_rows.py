@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from solderrisk.model.builder import LEVELS
+from solderrisk.tui.assumed import Key
 from solderrisk.tui.dials import dials, turn, without
 from solderrisk.tui.rows import SORTS, Shown, best_match, filtered, natural, ordered
 from solderrisk.tui.setup import Setup
@@ -12,46 +13,46 @@ LOADED = QUESTION
 SAVED = Setup(BENCH, BUILDER)
 
 
-def turned(setup: Setup, dial: str, step: int = 1) -> Setup:
-    return turn(LOADED, SAVED, setup, dial, step, 0.7)
+def turned(setup: Setup, dial: Key, step: int = 1) -> Setup:
+    return turn(LOADED, SAVED, setup, dial, step)
 
 
 def test_every_dial_moves_something_and_is_marked_then() -> None:
-    for dial in dials(LOADED, SAVED, SAVED, 0.7):
+    for dial in dials(LOADED, SAVED, SAVED):
         assert not dial.changed
-        tried = turned(SAVED, dial.id)
+        tried = turned(SAVED, dial.key)
         assert tried != SAVED, dial
-        moved = {d.id: d for d in dials(LOADED, SAVED, tried, 0.7)}[dial.id]
+        moved = {d.key: d for d in dials(LOADED, SAVED, tried)}[dial.key]
         assert moved.changed, dial
         assert moved.was == dial.value
 
 
 def test_switches_and_levels_come_back_to_where_they_were() -> None:
-    for dial in dials(LOADED, SAVED, SAVED, 0.7):
+    for dial in dials(LOADED, SAVED, SAVED):
         if dial.on is not None:
-            assert turned(turned(SAVED, dial.id), dial.id) == SAVED
+            assert turned(turned(SAVED, dial.key), dial.key) == SAVED
     tried = SAVED
     for _ in LEVELS:
-        tried = turned(tried, "hands:level")
+        tried = turned(tried, ("hands", "level"))
     assert tried == SAVED
 
 
 def test_the_target_stays_a_chance() -> None:
     tried = SAVED
     for _ in range(40):
-        tried = turned(tried, "target:")
+        tried = turned(tried, ("target",))
     assert tried.target == 0.95
     for _ in range(40):
-        tried = turned(tried, "target:", -1)
+        tried = turned(tried, ("target",), -1)
     assert tried.target == 0.05
 
 
 def test_a_tool_switched_off_is_gone_and_an_added_one_there() -> None:
-    off = turned(SAVED, "item:irons.0")
+    off = turned(SAVED, ("item", "irons", 0))
     assert off.bench.irons == ()
-    assert without(BENCH, frozenset({"aids.0"})).aids == BENCH.aids[1:]
+    assert without(BENCH, frozenset({("aids", 0)})).aids == BENCH.aids[1:]
     assert not BENCH.preheaters
-    assert turned(off, "add:preheater").bench.preheaters
+    assert turned(off, ("tool", "preheater")).bench.preheaters
 
 
 def test_filters_hold_every_word_and_leave_words_out() -> None:

@@ -15,7 +15,7 @@ from solderrisk.report.words import BANDS, band_of, job_name, refs_line
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.board_map import BoardMap, HeatReach, Scene, Spot
-from solderrisk.words import likely, one_line, plain
+from solderrisk.words import donor_at, likely, one_line, plain
 
 if TYPE_CHECKING:
     from solderrisk.model.jobs import Job
@@ -104,7 +104,7 @@ next board, < and > step through the stages. Enter shows the part's technique.""
             for key, risk in shown.risks.items()
             if risk.job.place == place and risk.job.side == self._side and risk.job.position
         )
-        name = place.removeprefix("donor:")
+        name = donor_at(place) or place
         near = (p for p in shown.assessment.kit.plastics if p.board == name)
         return Scene(
             board,

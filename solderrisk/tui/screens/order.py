@@ -17,7 +17,7 @@ from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.supposed import Supposed
 from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.lines import Lines
-from solderrisk.words import counted, minutes, one_line, percent
+from solderrisk.words import counted, kind_and_ref, minutes, one_line, percent
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Stage
@@ -258,7 +258,7 @@ def key_line(shown: Shown, key: str, number: int, locked: bool, supposed: Suppos
     title = one_line(job.title, 30) if job else ""
     lock = (" ‡" if locked else "") + supposed.mark(key)
     if risk is None:
-        kind = "test" if key.startswith("gate:") else "task"
+        kind = "test" if kind_and_ref(key)[0] == "gate" else "task"
         return Content.assemble(
             f"  {number:>3} ", (key_name(key), "bold"), f"{lock} {title}", (f"  {kind}", "$quiet")
         )

@@ -17,7 +17,7 @@ from solderrisk.report.words import grouped
 from solderrisk.tui.screens.base import PlaceScreen, told
 from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.lines import ChanceBar, Lines, share_bar
-from solderrisk.words import money, one_line, percent, span
+from solderrisk.words import kind_and_ref, money, one_line, percent, span
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Advice, Assessment, Finding, SecondLook
@@ -212,17 +212,13 @@ def joined(listed: Sequence[Finding]) -> list[Finding]:
     groups: dict[tuple[str, str, str], Finding] = {}
     for finding in listed:
         head, colon, body = finding.text.partition(": ")
-        named = colon and any(head.startswith(key_ref(key)) for key in finding.keys)
+        named = colon and any(head.startswith(kind_and_ref(key)[1]) for key in finding.keys)
         text = body if named else finding.text
         at = (finding.level, text, finding.remedy)
         before = groups.get(at)
         keys = (*(before.keys if before else ()), *finding.keys)
         groups[at] = replace(finding, text=text, keys=tuple(dict.fromkeys(keys)))
     return list(groups.values())
-
-
-def key_ref(key: str) -> str:
-    return key.partition(":")[2]
 
 
 def _finding(finding: Finding) -> list[tuple[str, str]]:

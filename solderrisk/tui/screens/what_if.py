@@ -14,7 +14,7 @@ from textual.widgets.option_list import Option
 
 from solderrisk.report.words import job_name
 from solderrisk.tui import assumed
-from solderrisk.tui.assumed import Dial
+from solderrisk.tui.assumed import Dial, Key
 from solderrisk.tui.dials import dials, to_pay, turn
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.theme import styles_of
@@ -107,29 +107,29 @@ some seconds, and a stops it again. e goes to that group."""
         app = self.app
         if app.loaded is None or app.saved is None or app.tried is None or app.shown is None:
             return
-        base = app.baseline or app.shown
-        target, ranked = base.assessment.verdict.target, app.ranking.effects
-        found = dials(app.loaded, app.saved, app.tried, target, ranked)
+        found = dials(app.loaded, app.saved, app.tried, app.ranking.effects)
         if found == self._dials:
             self._show_note()
             return
         listing = self.query_one("#dials", OptionList)
-        kept = self._current()
+        current = self._current()
+        kept = current.key if current else None
         self._dials = found
         listing.clear_options()
         group = ""
-        for dial in found:
+        for number, dial in enumerate(found):
             if dial.group != group:
                 group = dial.group
                 listing.add_option(Option(Content.styled(group, "bold $primary"), disabled=True))
-            listing.add_option(Option(dial_line(dial), id=dial.id))
+            listing.add_option(Option(dial_line(dial), id=str(number)))
         changed = [dial for dial in found if dial.changed]
         cost = money(to_pay(app.loaded, app.tried), app.loaded.kit.currency)
         buys = cost if app.tried.added else ""
         self.query_one("#tried-differences", Static).update(differences(changed, buys))
-        wanted = kept if kept in {dial.id for dial in found} else first_like(found, kept)
-        listing.highlighted = listing.get_option_index(wanted)
-        self.call_after_refresh(listing.scroll_to_highlight, top=bool(kept) and kept != wanted)
+        at = nearest(found, kept)
+        listing.highlighted = listing.get_option_index(str(at))
+        gone = kept is not None and found[at].key != kept
+        self.call_after_refresh(listing.scroll_to_highlight, top=gone)
         self._show_note()
 
     def answered(self) -> None:
@@ -138,8 +138,10 @@ some seconds, and a stops it again. e goes to that group."""
 
     def _assumed(self) -> str | None:
         """The name of the assumed number under the cursor."""
-        kind, _, name = (self._current() or "").partition(":")
-        return name if kind == "assumed" else None
+        match self._current():
+            case Dial(key=("assumed", str(name))):
+                return name
+        return None
 
     def _show_note(self) -> None:
         """What is assumed, and how far the search for what matters is."""
@@ -153,7 +155,7 @@ some seconds, and a stops it again. e goes to that group."""
             lines.append((one_line(app.ranking.error, 160), "$error"))
         if name is not None and app.loaded is not None:
             lines.append((assumed.told(app.loaded, name, app.ranking.effects), "$quiet"))
-            if not lines[0][0].startswith("searching"):
+            if not app.ranking.running:
                 lines.append((rank_hint(app.ranking.done, app.ranking.of == app.tried), "$quiet"))
         parts = [Content.styled(text, style) for text, style in lines if text]
         note.update(Content("\n").join(parts))
@@ -165,9 +167,9 @@ some seconds, and a stops it again. e goes to that group."""
     def action_assumed(self) -> None:
         """Go to the assumed numbers."""
         listing = self.query_one("#dials", OptionList)
-        first = next((d.id for d in self._dials if d.group == assumed.GROUP), None)
+        first = next((n for n, d in enumerate(self._dials) if d.group == assumed.GROUP), None)
         if first is not None:
-            listing.highlighted = listing.get_option_index(first)
+            listing.highlighted = listing.get_option_index(str(first))
             self.set_focus(listing)
             self.call_after_refresh(listing.scroll_to_highlight, top=True)
 
@@ -213,19 +215,18 @@ some seconds, and a stops it again. e goes to that group."""
         self.action_untype()
         self._show_dials()
 
-    def _current(self) -> str | None:
+    def _current(self) -> Dial | None:
         option = self.query_one("#dials", OptionList).highlighted_option
-        return option.id if option else None
+        return self._dials[int(option.id)] if option and option.id else None
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         self.action_turn(1)
 
     def action_turn(self, step: int) -> None:
-        app, id = self.app, self._current()
-        if id is None or app.loaded is None or app.saved is None or app.tried is None:
+        app, dial = self.app, self._current()
+        if dial is None or app.loaded is None or app.saved is None or app.tried is None:
             return
-        base = app.baseline.assessment.verdict.target if app.baseline else 0.5
-        app.try_setup(turn(app.loaded, app.saved, app.tried, id, step, base))
+        app.try_setup(turn(app.loaded, app.saved, app.tried, dial.key, step))
         self._show_dials()
 
     def action_reset(self) -> None:
@@ -250,10 +251,11 @@ def dial_line(dial: Dial) -> Content:
     return Content.assemble((text, "bold" if dial.changed else ""), (was, "$quiet"))
 
 
-def first_like(found: Sequence[Dial], gone: str | None) -> str:
-    """Where to go when a dial is not there any more: the first of its kind, or of all."""
-    kind = (gone or "").partition(":")[0] + ":"
-    return next((dial.id for dial in found if dial.id.startswith(kind)), found[0].id)
+def nearest(found: Sequence[Dial], key: Key | None) -> int:
+    """Where a dial stands; if it is not there any more the first of its kind, or of all."""
+    same = (n for n, dial in enumerate(found) if dial.key == key)
+    alike = (n for n, dial in enumerate(found) if key and dial.key[0] == key[0])
+    return next(same, next(alike, 0))
 
 
 def rank_hint(done: bool, same: bool) -> str:
