@@ -50,6 +50,17 @@ class Preheater(Frozen):
     board_c: float = Field(100.0, ge=40, le=200, description="board temperature it holds")
 
 
+class HotPlate(Frozen):
+    """A plate that heats boards from below, regulated; unset sizes are those of a small one."""
+
+    name: Text
+    power_w: float = Field(300.0, gt=0, le=3000)
+    highest_c: float = Field(300.0, ge=100, le=400)
+    length_mm: PositiveMm = 100.0
+    width_mm: PositiveMm = 100.0
+    thickness_mm: PositiveMm = Field(10.0, description="of aluminium")
+
+
 class VacuumNozzle(Frozen):
     bore_mm: PositiveMm
     outer_mm: PositiveMm
@@ -96,6 +107,7 @@ class Bench(Frozen):
     irons: Many[Iron] = ()
     hot_air: Many[HotAir] = ()
     preheaters: Many[Preheater] = ()
+    hot_plates: Many[HotPlate] = Field((), description="one of usual size if only the aid is named")
     desolderers: Many[VacuumDesolderer] = ()
     solders: Many[Solder] = ()
     removal_alloys: Many[Text] = Field((), description="low-melt alloys by composition name")
@@ -105,6 +117,13 @@ class Bench(Frozen):
     extraction_capture: Share | None = Field(None, description="by kind if unset")
     aids: Many[Text] = Field((), description="names that the list of tools knows")
     room: Room = Room()
+
+    @property
+    def plates(self) -> tuple[HotPlate, ...]:
+        """The plates at hand; the aid alone stands for a small one."""
+        if self.hot_plates or not self.has("hot_plate"):
+            return self.hot_plates
+        return (HotPlate(name="hot plate"),)
 
     def has(self, aid: str) -> bool:
         return aid in self.aids

@@ -64,6 +64,7 @@ def _merged(bench: Bench, tool: PricedTool) -> Bench:
             "irons": irons,
             "hot_air": bench.hot_air + more.hot_air,
             "preheaters": bench.preheaters + more.preheaters,
+            "hot_plates": bench.hot_plates + more.hot_plates,
             "desolderers": bench.desolderers + more.desolderers,
             "solders": bench.solders + more.solders,
             "removal_alloys": tuple(dict.fromkeys(bench.removal_alloys + more.removal_alloys)),

@@ -123,7 +123,9 @@ class TipLike(Frozen):
 class MetWhen(Frozen):
     """What of a bench meets a need: any one thing that is named here."""
 
-    any_of: Many[Literal["irons", "hot_air", "preheaters", "desolderers", "removal_alloys"]] = ()
+    any_of: Many[
+        Literal["irons", "hot_air", "preheaters", "hot_plates", "desolderers", "removal_alloys"]
+    ] = ()
     tips: TipLike | None = None
     solder: Literal["wire", "paste"] | None = None
     fluxes: Many[FluxKind] = ()

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from solderrisk.model.bench import Iron, Tip
+from solderrisk.model.bench import HotPlate, Iron, Tip
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Board, PlaneLink
 
@@ -129,6 +129,67 @@ class AirHeat:
     plastic_c: float
     warnings: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class PlateCase:
+    """A part on a board on a hot plate. ``gap_mm`` is the air below the board: None for a
+    bare underside, else what the parts there force."""
+
+    footprint: Footprint
+    board: Board
+    alloy: str
+    plate: HotPlate
+    gap_mm: float | None = None
+    start_c: float = 22.0
+    links: tuple[PlaneLink, ...] = ()
+
+
+@dataclass(frozen=True)
+class PlateHeat:
+    """What a hot plate does to a part's joints.
+
+    The plate is set to ``soak_plate_c``; ``soak_s`` after the joints reached the soak it is
+    set to ``peak_plate_c`` and stays there until all have been liquid for a while.
+    ``molten_s`` is counted from switching on (None: never), ``above_s`` the time above
+    liquidus until the heat is taken away. ``settles_c`` is where the joints would end,
+    ``margin_k`` that less what melting needs, ``band_k`` its doubt (the gap). ``top_c`` is
+    the part's top at the end, ``ramp_k_s`` the steepest rise of its joints, ``board_c`` the
+    board's hottest face.
+    """
+
+    soak_plate_c: float
+    peak_plate_c: float
+    soak_s: float
+    molten_s: float | None
+    molten_s_low: float | None
+    molten_s_high: float | None
+    above_s: float
+    settles_c: float
+    margin_k: float
+    band_k: float
+    decision: Decision
+    top_c: float
+    limit_c: float
+    board_c: float
+    board_limit_c: float
+    ramp_k_s: float
+
+
+@dataclass(frozen=True)
+class HangingPart:
+    """Whether molten joints hold a part on the underside: its load in g per mm2 of joint
+    against what trials bore for sure (``safe``) and at most (``most``)."""
+
+    load_g_mm2: float
+    safe_g_mm2: float
+    most_g_mm2: float
+
+    @property
+    def holds(self) -> Literal["yes", "perhaps", "no"]:
+        if self.load_g_mm2 <= self.safe_g_mm2:
+            return "yes"
+        return "perhaps" if self.load_g_mm2 <= self.most_g_mm2 else "no"
 
 
 @dataclass(frozen=True)
