@@ -13,12 +13,17 @@ from solderrisk.words import escaped
 # Importing typing and pathlib would take a fifth of the time that --help needs.
 TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
     from typing import NoReturn
 
 DEMO_KIT, DEMO_BENCH, DEMO_BUILDER = "river-recorder", "decent", "hobbyist"
 STATEMENT_BENCHES = ("bare", "decent", "well-equipped")
 BAD_INPUT = 2
+RECORDED = (
+    "start", "done", "looked", "fault", "mended", "lost", "gate", "note", "undo", "redo", "end",
+    "replan",
+)  # fmt: skip
 
 
 class _Parser(argparse.ArgumentParser):
@@ -26,8 +31,9 @@ class _Parser(argparse.ArgumentParser):
         self.exit(BAD_INPUT, f"{self.prog}: {escaped(message)} (see {self.prog} --help)\n")
 
 
-def parser() -> argparse.ArgumentParser:
-    """The whole command line."""
+def parser(only: str | None = None) -> argparse.ArgumentParser:
+    """The whole command line; ``only``: a command whose arguments alone are made ready, as
+    making them all takes longer than recording does."""
     top = _Parser(
         prog="solderrisk",
         description="Can this builder, with this bench, manage this kit? "
@@ -35,67 +41,120 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"solderrisk {__version__}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
+    wanted = (only,) if only in COMMANDS else COMMANDS
+    for name in wanted:
+        help_, fill = COMMANDS[name]
+        fill(commands.add_parser(name, help=help_))
+    return top
 
-    ui = commands.add_parser("open", help="open the terminal UI on a kit or on files to draft from")
-    ui.add_argument("kit", nargs="?", default=None, metavar="KIT")
-    _who(ui)
 
-    assess = commands.add_parser("assess", help="print the verdict, the order and the risks")
-    assess.add_argument("kit", metavar="KIT", help="kit file, or the name of a demo kit")
-    _who(assess)
-    _figures(assess)
-    form = assess.add_mutually_exclusive_group()
+def _open(command: argparse.ArgumentParser) -> None:
+    command.add_argument("kit", nargs="?", default=None, metavar="KIT")
+    _who(command)
+
+
+def _assess(command: argparse.ArgumentParser) -> None:
+    command.add_argument("kit", metavar="KIT", help="kit file, or the name of a demo kit")
+    _who(command)
+    _figures(command)
+    form = command.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="everything as JSON")
     form.add_argument("--cards", action="store_true", help="technique cards as well")
 
-    report = commands.add_parser("report", help="write a report to print, read or process")
-    report.add_argument("kit", metavar="KIT")
-    _who(report)
-    _figures(report)
-    kind = report.add_mutually_exclusive_group(required=True)
+
+def _report(command: argparse.ArgumentParser) -> None:
+    command.add_argument("kit", metavar="KIT")
+    _who(command)
+    _figures(command)
+    kind = command.add_mutually_exclusive_group(required=True)
     kind.add_argument("--html", metavar="FILE", type=_path, help="one self-contained page")
     kind.add_argument("--json", metavar="FILE", type=_path, help="everything as JSON; - for stdout")
     kind.add_argument("--csv", metavar="FILE", type=_path, help="a row per placement; - for stdout")
     kind.add_argument("--text", metavar="FILE", type=_path, help="plain text; - for stdout")
 
-    advice = commands.add_parser("advise", help="cheapest purchases and practice that suffice")
-    advice.add_argument("kit", metavar="KIT")
-    _who(advice)
-    _figures(advice)
-    advice.add_argument(
+
+def _advise(command: argparse.ArgumentParser) -> None:
+    command.add_argument("kit", metavar="KIT")
+    _who(command)
+    _figures(command)
+    command.add_argument(
         "--cautious", action="store_true", help="the lower end of the range has to reach the target"
     )
-    advice.add_argument(
+    command.add_argument(
         "--prices", metavar="FILE", type=_path,
         help="tools and prices of your own, keyed as the packaged data/tools.yaml; a tool with "
         "the id of a packaged one takes its place",
     )  # fmt: skip
 
-    assumed = commands.add_parser("assumed", help="the assumed numbers that the chance rests on")
-    assumed.add_argument("kit", nargs="?", metavar="KIT", help="without: list every such number")
-    _who(assumed)
-    _figures(assumed)
 
-    statement = commands.add_parser("statement", help="difficulty statement: levels by benches")
-    statement.add_argument("kit", metavar="KIT")
-    statement.add_argument("--benches", nargs="+", metavar="BENCH", default=list(STATEMENT_BENCHES))
-    _library(statement)
+def _assumed(command: argparse.ArgumentParser) -> None:
+    command.add_argument("kit", nargs="?", metavar="KIT", help="without: list every such number")
+    _who(command)
+    _figures(command)
 
-    practice = commands.add_parser("practise", help="practice ladder with pass marks")
-    practice.add_argument("--builder", metavar="FILE", default=DEMO_BUILDER)
 
-    draft = commands.add_parser("draft", help="make a kit file from what the designer gave")
-    draft.add_argument("sources", nargs="+", metavar="SOURCE", type=_path)
-    draft.add_argument("-o", "--out", required=True, metavar="KIT.yaml", type=_path)
-    _library(draft)
+def _statement(command: argparse.ArgumentParser) -> None:
+    command.add_argument("kit", metavar="KIT")
+    command.add_argument("--benches", nargs="+", metavar="BENCH", default=list(STATEMENT_BENCHES))
+    _library(command)
 
-    schema = commands.add_parser("schema", help="print the JSON Schema of a kind of file")
-    schema.add_argument("kind", choices=("kit", "bench", "builder", "footprints", "report"))
 
-    names = commands.add_parser("footprints", help="list the footprint library")
-    names.add_argument("find", nargs="?", default="", metavar="TEXT")
-    _library(names)
-    return top
+def _practise(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--builder", metavar="FILE", default=DEMO_BUILDER)
+
+
+def _record(command: argparse.ArgumentParser) -> None:
+    command.add_argument("kit", metavar="KIT")
+    command.add_argument("verb", choices=RECORDED, metavar="VERB", help=", ".join(RECORDED))
+    command.add_argument(
+        "what", nargs="*", metavar="WHAT",
+        help="R1-R12; U1 bridge; rail passed; the number of an event; a note",
+    )  # fmt: skip
+    command.add_argument("--minutes", type=_number, help="of all the jobs together")
+    command.add_argument("--technique", metavar="ID", help="used, where not the planned one")
+    command.add_argument("--found", choices=("eye", "meter", "gate", "power"), default="eye")
+    command.add_argument("--count", type=_seed, default=1, help="of this fault on the job")
+    command.add_argument("--failed", action="store_true", help="the mending did not work")
+    command.add_argument("--how", metavar="TEXT", help="what was done to mend it")
+    command.add_argument("--then", choices=("spare", "buy", "end"), help="after a lost part")
+    command.add_argument("--reading", type=_number, help="what the meter showed at a gate")
+    command.add_argument("--at", metavar="REF", help="the job a note is about")
+    command.add_argument("--with-rest", action="store_true", help="undo what rests on it as well")
+    command.add_argument("--by", metavar="NAME", help="whose hands did it")
+    command.add_argument("--writer", metavar="NAME", help="who writes it down")
+    command.add_argument("--new", action="store_true", help="another build of the same kit")
+    command.add_argument("--match", action="append", default=[], metavar="OLD=NEW")
+    _who(command)
+    _kept_in(command)
+    command.set_defaults(target=None, seed=20, assume=[])
+
+
+def _log(command: argparse.ArgumentParser) -> None:
+    command.add_argument("kit", nargs="?", metavar="KIT", help="events of its latest build")
+    command.add_argument("--json", action="store_true", help="as JSON Lines, to keep or to import")
+    command.add_argument("--import", dest="bring", metavar="FILE", type=_path)
+    command.add_argument("--leave-clashes", action="store_true")
+    _kept_in(command)
+
+
+def _draft(command: argparse.ArgumentParser) -> None:
+    command.add_argument("sources", nargs="+", metavar="SOURCE", type=_path)
+    command.add_argument("-o", "--out", required=True, metavar="KIT.yaml", type=_path)
+    _library(command)
+
+
+def _schema(command: argparse.ArgumentParser) -> None:
+    kinds = ("kit", "bench", "builder", "footprints", "report", "journal")
+    command.add_argument("kind", choices=kinds)
+
+
+def _footprints(command: argparse.ArgumentParser) -> None:
+    command.add_argument("find", nargs="?", default="", metavar="TEXT")
+    _library(command)
+
+
+def _kept_in(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--journal", metavar="FILE", help="instead of your own")
 
 
 def _path(text: str) -> Path:
@@ -136,7 +195,33 @@ def _share(text: str) -> float:
     return value
 
 
+def _number(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = float("nan")
+    if not -1e12 < value < 1e12:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is no number, like 4.98")
+    return value
+
+
 def _seed(text: str) -> int:
     if text.isascii() and text.isdecimal() and len(text) <= 20:
         return int(text)
     raise argparse.ArgumentTypeError(f"{text[:40]!r} is no whole number from 0 on, like 20")
+
+
+COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {
+    "open": ("open the terminal UI on a kit or on files to draft from", _open),
+    "assess": ("print the verdict, the order and the risks", _assess),
+    "report": ("write a report to print, read or process", _report),
+    "advise": ("cheapest purchases and practice that suffice", _advise),
+    "assumed": ("the assumed numbers that the chance rests on", _assumed),
+    "statement": ("difficulty statement: levels by benches", _statement),
+    "practise": ("practice ladder with pass marks", _practise),
+    "record": ("write down what was done, seen or tested", _record),
+    "log": ("builds and what was recorded; journals in and out", _log),
+    "draft": ("make a kit file from what the designer gave", _draft),
+    "schema": ("print the JSON Schema of a kind of file", _schema),
+    "footprints": ("list the footprint library", _footprints),
+}

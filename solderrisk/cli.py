@@ -48,7 +48,7 @@ def run(argv: list[str]) -> int:
 
 def _parsed(argv: list[str]) -> argparse.Namespace:
     try:
-        return parser().parse_args(argv)
+        return parser(argv[0] if argv else None).parse_args(argv)
     except SystemExit:
         _flush()
         raise
@@ -273,6 +273,10 @@ def _schema(args: argparse.Namespace) -> int:
         from solderrisk.report.shape import json_schema as of_report
 
         made = of_report()
+    elif args.kind == "journal":
+        from solderrisk.journal.events import json_schema as of_journal
+
+        made = of_journal()
     else:
         from solderrisk.files.schema import json_schema as of_file
 
@@ -315,6 +319,15 @@ def _open(args: argparse.Namespace) -> int:
     return run_ui(Inputs(kit or DEMO_KIT, bench or DEMO_BENCH, builder or DEMO_BUILDER, libraries))
 
 
+def _journal(args: argparse.Namespace) -> int:
+    from solderrisk import journal_cli
+
+    context = journal_cli.Context(args, _question, _note)
+    status, text = journal_cli.COMMANDS[args.command](context)
+    _put(text)
+    return status
+
+
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "open": _open,
     "assess": _assess,
@@ -323,6 +336,8 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "assumed": _assumed,
     "statement": _statement,
     "practise": _practise,
+    "record": _journal,
+    "log": _journal,
     "draft": _draft,
     "schema": _schema,
     "footprints": _footprints,

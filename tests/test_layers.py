@@ -35,7 +35,11 @@ USES = {
         *("draft", "readers.formats"),
     },
     "arguments": set(),
-    "cli": {"arguments", "model", "session", "report", "files", "draft", "tui"},
+    "journal_cli": {"arguments", "model", "session", "journal"},
+    "cli": {
+        *("arguments", "model", "session", "report", "files", "draft", "tui"),
+        *("journal_cli", "journal.events"),
+    },
     "__main__": {"cli"},
     "__init__": {"files", "model", "session"},
 }

@@ -41,11 +41,14 @@ class Imported(NamedTuple):
     clashes: tuple[tuple[str, int], ...]
 
 
-def exported(journal: Journal) -> Iterator[str]:
-    """Lines of the whole journal: kept inputs first, then events in their order."""
+def exported(journal: Journal, build: str | None = None) -> Iterator[str]:
+    """Lines of the whole journal or of one build: kept inputs first, then events."""
+    events = journal.events(build)
+    used = {hash_ for event in events for hash_ in event.body.get("kept", {}).values()}
     for kept in journal.kept_items():
-        yield canonical(kept._asdict())
-    for event in journal.events():
+        if build is None or kept.hash in used:
+            yield canonical(kept._asdict())
+    for event in events:
         yield canonical(event._asdict())
 
 

@@ -14,8 +14,11 @@ from pydantic import TypeAdapter
 from solderrisk.journal.recording import Recorder, plain
 from solderrisk.journal.state import BuildState, PlannedJob, Sheet
 from solderrisk.journal.store import Entry, Journal, JournalProblem, Kept, Stored, kept_text, new_id
+from solderrisk.model.bench import Bench
+from solderrisk.model.builder import Builder
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import Job
+from solderrisk.model.question import Question
 from solderrisk.model.reference import Reference
 from solderrisk.model.selectors import JobIndex
 from solderrisk.plan.results import Assessment
@@ -194,6 +197,19 @@ def replanned(
     stored = recorder.journal.append([entry], kept)[0]
     recorder.refresh()
     return stored
+
+
+def asked_again(
+    recorder: Recorder, question: Question, *, own_bench: bool, own_builder: bool
+) -> Question:
+    """The question with the bench and the builder that were kept, where asked for."""
+    kept = recorder.base.body["kept"]
+    changes: dict[str, Any] = {}
+    if own_bench:
+        changes["bench"] = Bench.model_validate_json(recorder.journal.kept(kept["bench"]))
+    if own_builder:
+        changes["builder"] = Builder.model_validate_json(recorder.journal.kept(kept["builder"]))
+    return question.but(**changes)
 
 
 def unmatched(state: BuildState, now: Sheet, matched: Mapping[str, str]) -> list[str]:

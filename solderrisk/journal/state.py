@@ -88,13 +88,18 @@ class BuildState:
         self.by_who: dict[str, int] = {}
         self.notes: list[tuple[str | None, str]] = []
         self.ended: bool | None = None
+        self._moves = [
+            (event.number, event.body["matched"])
+            for event in self.events
+            if event.kind == "replanned" and event.body["matched"]
+        ]
         for event in self.events:
             self._take(event)
         self._reopen_gates()
 
     def _take(self, event: Stored) -> None:
         body = event.body
-        job = self.jobs.get(body.get("key") or "")
+        job = self.jobs.get(self._now(event.number, body.get("key") or ""))
         match event.kind:
             case "worked":
                 self.minutes += body["minutes"]
@@ -130,6 +135,12 @@ class BuildState:
             case "gate":
                 job.passed, job.reading = body["passed"], body.get("reading")
                 job.done = event.number if job.passed else 0
+
+    def _now(self, number: int, key: str) -> str:
+        """The key of today for one of an event's time."""
+        for moved, matched in self._moves:
+            key = matched.get(key, key) if number < moved else key
+        return key
 
     def _reopen_gates(self) -> None:
         """A gate says nothing of work done after it."""
