@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
-import html
+import contextlib
 import io
+import json
 import re
+import subprocess
+import sys
 import zipfile
-from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
+from xml.parsers import expat
 
+from solderrisk.files.errors import FileProblems
 from solderrisk.files.reading import refused
 from solderrisk.readers.tables import MAX_COLUMNS, MAX_ROWS, Row, Table
 
 MAX_BOOK_BYTES = 20_000_000
 MAX_UNPACKED = 120_000_000
-MAX_AREA = 3_000_000
+MAX_AREA = 500_000
+MAX_PIECE = 200_000  # bytes from one tag to the next; programs write 32,767 letters a cell
+MAX_ELEMENTS = 2_000_000
 BLANK_ROWS = 200
+MAX_ASIDE = 150_000_000
 _CHUNK = 1 << 20
+
+Padded = dict[str, dict[tuple[int, int], int]]  # sheet: cells shown with leading zeros
 
 
 def is_workbook(data: bytes) -> bool:
@@ -31,184 +40,272 @@ def read_workbook(path: Path, data: bytes) -> list[Table]:
     Raises:
         FileProblems: damaged, protected, a zip bomb, or a cell far outside any list.
     """
-    padded: dict[str, dict[tuple[int, int], int]] = {}
     if data[:2] == b"PK":
-        padded = _check_zip(path, data)
+        found = _tables(path, data, _check_zip(path, data))
+    else:
+        found = _read_aside(path, data)
+    if not found:
+        raise refused(path, "the workbook holds no filled cells")
+    return found
+
+
+def _tables(path: Path, data: bytes, padded: Padded) -> list[Table]:
     from python_calamine import CalamineWorkbook
 
     try:
         book = CalamineWorkbook.from_filelike(io.BytesIO(data))
         names = list(book.sheet_names)
         tables = [_sheet(path, book.get_sheet_by_name(name), name, padded) for name in names[:40]]
-    except Exception as error:  # the reader has many error types of its own
-        if type(error).__module__.startswith("solderrisk"):
+    except FileProblems:
+        raise
+    except BaseException as error:  # the reader has error types of its own, panics among them
+        if isinstance(error, KeyboardInterrupt | SystemExit):
             raise
         reason = str(error).splitlines()[0][:100] if str(error) else type(error).__name__
         raise refused(path, f"not a readable workbook ({reason}); save it as CSV") from None
-    found = [table for table in tables if table.rows]
-    if not found:
-        raise refused(path, "the workbook holds no filled cells")
-    return found
+    return [table for table in tables if table.rows]
 
 
-def _check_zip(path: Path, data: bytes) -> dict[str, dict[tuple[int, int], int]]:
+def _read_aside(path: Path, data: bytes) -> list[Table]:
+    """Old workbooks cannot be bounded before they are read: a process with limits reads them.
+
+    Where the system has no such limits the process still fails alone.
+    """
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", __name__, str(path)],
+            input=data, capture_output=True, timeout=30, check=False,
+        )  # fmt: skip
+        told = json.loads(done.stdout)
+    except (OSError, ValueError, subprocess.TimeoutExpired):
+        message = "a damaged workbook, or one with cells far outside; save it as CSV"
+        raise refused(path, message) from None
+    if "problem" in told:
+        raise refused(path, told["problem"])
+    return [
+        Table(
+            str(path),
+            tuple(Row(line, tuple(cells)) for line, cells in sheet["rows"]),
+            sheet=sheet["name"],
+            notes=tuple(sheet["notes"]),
+            numeric=frozenset((row, column) for row, column in sheet["numeric"]),
+        )
+        for sheet in told["sheets"]
+    ]
+
+
+def _answer_aside(path: Path) -> dict[str, Any]:
+    """What the process with limits says, for JSON."""
+    with contextlib.suppress(ImportError):
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_DATA, (MAX_ASIDE, MAX_ASIDE))
+        resource.setrlimit(resource.RLIMIT_CPU, (20, 20))
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    try:
+        tables = _tables(path, sys.stdin.buffer.read(), {})
+    except FileProblems as error:
+        return {"problem": error.problems[0].message}
+    return {
+        "sheets": [
+            {
+                "name": table.sheet,
+                "rows": [(row.line, row.cells) for row in table.rows],
+                "notes": table.notes,
+                "numeric": sorted(table.numeric),
+            }
+            for table in tables
+        ]
+    }
+
+
+def _check_zip(path: Path, data: bytes) -> Padded:
     """Refuse bombs and far cells; give the cells that are shown with leading zeros."""
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
         infos = archive.infolist()
-    except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError):
-        raise refused(path, "a damaged workbook or archive; save it as CSV") from None
-    names = {info.filename for info in infos}
-    if "[Content_Types].xml" not in names and "content.xml" not in names:
-        raise refused(path, "an archive that is no workbook; unpack it and name the file in it")
-    total = sum(info.file_size for info in infos)
-    if total > MAX_UNPACKED or len(infos) > 2000:
-        raise refused(path, f"unpacks to {total / 1e6:.0f} MB; at most {MAX_UNPACKED / 1e6:g} MB")
-    try:
-        return _scan(path, archive, infos)
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, RuntimeError, EOFError):
+        names = {info.filename for info in infos}
+        if "[Content_Types].xml" not in names and "content.xml" not in names:
+            message = "an archive that is no workbook; unpack it and name the file in it"
+            raise refused(path, message)
+        if any(name.endswith(".bin") and "workbook" in name for name in names):
+            raise refused(path, "a binary workbook; save it as XLSX or CSV")
+        total = sum(info.file_size for info in infos)
+        if total > MAX_UNPACKED or len(infos) > 2000:
+            raise refused(path, f"unpacks to {total / 1e6:.0f} MB; {_LESS}")
+        bounds = _Bounds(path)
+        for info in infos:
+            bounds.scan(archive, info)
+        return bounds.padded()
+    except FileProblems:
+        raise
+    except Exception:  # damaged archives fail in many ways
         raise refused(path, "a damaged or protected workbook; save it as CSV") from None
-    except Exception as error:
-        if type(error).__module__.startswith("solderrisk"):
-            raise
-        raise refused(path, "a damaged workbook; save it as CSV") from None
 
 
-def _scan(
-    path: Path, archive: zipfile.ZipFile, infos: list[zipfile.ZipInfo]
-) -> dict[str, dict[tuple[int, int], int]]:
-    budget = [MAX_UNPACKED]
-    styles = _zero_styles(archive, budget, path)
-    padded: dict[str, dict[tuple[int, int], int]] = {}
-    for info in infos:
-        if re.fullmatch(r"xl/worksheets/[^/]+\.xml", info.filename):
-            padded[info.filename] = _scan_sheet(path, archive, info, styles, budget)
-        elif info.filename == "content.xml":
-            _scan_ods(path, archive, info, budget)
+class _Bounds:
+    """Reads the XML of every member, as events, before the library that holds whole sheets:
+    it makes room for the rectangle round all filled cells, however they are written."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.budget = MAX_UNPACKED
+        self.elements = 0
+        self.cells: dict[str, list[tuple[int, int, str]]] = {}  # member: row, column, style
+        self.digits: dict[str, int] = {}  # number format: digits of 0000
+        self.styles: list[str] = []  # style: its number format
+        self.targets: dict[str, str] = {}  # relation: member
+        self.sheets: dict[str, str] = {}  # relation: name of the sheet
+        self.in_styles = False
+
+    def scan(self, archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> None:
+        self.member = info.filename
+        self.row, self.column, self.step, self.steps = 0, 0, 1, 1
+        self.rows, self.columns, self.filled = 0, 0, 0
+        self.cell: str | None = None
+        self.at = 0
+        self.parser = parser = expat.ParserCreate()
+        parser.StartElementHandler = self._start
+        parser.EndElementHandler = self._end
+        parser.EntityDeclHandler = self._entity
+        with archive.open(info) as member:
+            piece = member.read(_CHUNK)
+            is_xml = piece.lstrip(b"\xef\xbb\xbf\xff\xfe\0 \t\r\n")[:1] == b"<"
+            fed = 0
+            while piece:
+                self.budget -= len(piece)  # sizes in the directory may lie
+                if self.budget < 0:
+                    raise refused(self.path, f"unpacks to more; {_LESS}")
+                if is_xml:
+                    parser.Parse(piece, False)
+                    fed += len(piece)
+                    self._reached(fed - _CHUNK)
+                piece = member.read(_CHUNK)
+            if is_xml:
+                parser.Parse(b"", True)
+
+    def _entity(self, *_: object) -> None:
+        raise refused(self.path, "a workbook with entities of its own; save it as CSV")
+
+    def _start(self, tag: str, attributes: dict[str, str]) -> None:
+        self._reached(self.parser.CurrentByteIndex)
+        self.elements += 1
+        if self.elements > MAX_ELEMENTS:
+            raise refused(self.path, f"more than {MAX_ELEMENTS} pieces; give the parts list alone")
+        word = _local(tag)
+        said = {_local(key): value for key, value in attributes.items()}
+        if self.cell is not None and word in ("v", "f", "is", "p", "t"):
+            self._fill()
+        elif word == "row":
+            self.row, self.column = _number(said.get("r"), self.row + 1), 0
+        elif word == "c":
+            place = _PLACE.fullmatch(said.get("r", ""))
+            self.row = int(place[2]) if place else self.row
+            self.column = _column(place[1]) if place else self.column + 1
+            self.cell = said.get("s", "")
+        elif word in ("table", "table-row", "table-cell", "covered-table-cell"):
+            self._open_document(word, said)
+        elif word == "numFmt":
+            self.digits[said.get("numFmtId", "")] = _zeros(said.get("formatCode", ""))
+        elif word == "cellXfs":
+            self.in_styles = True
+        elif word == "xf" and self.in_styles:
+            self.styles.append(said.get("numFmtId", ""))
+        elif word == "Relationship":
+            target = "xl/" + said.get("Target", "").lstrip("/").removeprefix("xl/")
+            self.targets[said.get("Id", "")] = target
+        elif word == "sheet":
+            self.sheets[said.get("id", "")] = said.get("name", "")
+
+    def _open_document(self, word: str, said: dict[str, str]) -> None:
+        """Rows and cells that stand for many unfold when they are read."""
+        if word == "table":
+            self.row, self.column, self.steps = 0, 0, 1
+        elif word == "table-row":
+            self.row, self.column = self.row + self.steps, 0
+            self.steps = _number(said.get("number-rows-repeated"), 1)
         else:
-            for _ in _chunks(archive, info, budget, path):
-                pass
-    names = _sheet_names(archive, budget, path)
-    return {names.get(member, member): cells for member, cells in padded.items()}
+            self.step = _number(said.get("number-columns-repeated"), 1)
+            self.column += self.step
+            self.cell = ""
+            if _VALUES & said.keys():
+                self._fill()
+
+    def _reached(self, place: int) -> None:
+        if place - self.at > MAX_PIECE:
+            raise refused(self.path, f"a text of more than {MAX_PIECE} letters; clear it")
+        self.at = max(place, self.at)
+
+    def _end(self, tag: str) -> None:
+        self._reached(self.parser.CurrentByteIndex)
+        word = _local(tag)
+        if word in ("c", "table-cell", "covered-table-cell"):
+            self.cell = None
+        elif word == "cellXfs":
+            self.in_styles = False
+
+    def _fill(self) -> None:
+        self.rows = max(self.rows, self.row + self.steps - 1)
+        self.columns = max(self.columns, self.column)
+        self.filled += self.step * self.steps
+        if self.rows * self.columns > MAX_AREA or self.filled > MAX_AREA:
+            where = f"row {self.rows}, column {self.columns}"
+            raise refused(self.path, f"a filled cell in {where}, far outside; clear it")
+        if self.cell:
+            place = (self.row, self.column, self.cell)
+            self.cells.setdefault(self.member, []).append(place)
+        self.cell = None
+
+    def padded(self) -> Padded:
+        """Sheet to the cells, counted from 0, that are shown with leading zeros."""
+        names = {self.targets.get(key, key): name for key, name in self.sheets.items()}
+        width = {
+            str(style): digits
+            for style, number in enumerate(self.styles)
+            if (digits := self.digits.get(number, 0))
+        }
+        return {
+            names.get(member, member): {
+                (row - 1, column - 1): width[style]
+                for row, column, style in cells
+                if style in width
+            }
+            for member, cells in self.cells.items()
+        }
 
 
-def _sheet_names(archive: zipfile.ZipFile, budget: list[int], path: Path) -> dict[str, str]:
-    """Member of the archive to the sheet's name."""
-    texts = []
-    for member in ("xl/workbook.xml", "xl/_rels/workbook.xml.rels"):
-        try:
-            info = archive.getinfo(member)
-        except KeyError:
-            return {}
-        if info.file_size > 2_000_000:
-            return {}
-        texts.append(b"".join(_chunks(archive, info, budget, path)).decode("utf-8", "replace"))
-    targets = {}
-    for tag in re.findall(r"<Relationship [^>]*>", texts[1]):
-        key, target = re.search(r'Id="([^"]*)"', tag), re.search(r'Target="([^"]*)"', tag)
-        if key and target:
-            targets[key[1]] = "xl/" + target[1].removeprefix("/xl/")
-    found = {}
-    for tag in re.findall(r"<sheet [^>]*>", texts[0]):
-        name, key = re.search(r'name="([^"]*)"', tag), re.search(r'r:id="([^"]*)"', tag)
-        if name and key and key[1] in targets:
-            found[targets[key[1]]] = html.unescape(name[1])
-    return found
+_LESS = f"at most {MAX_UNPACKED / 1e6:g} MB"
+_PLACE = re.compile(r"\$?([A-Za-z]{1,12})\$?(\d{1,12})")
+_VALUES = frozenset(
+    ("value", "value-type", "date-value", "time-value", "boolean-value", "string-value", "formula")
+)
 
 
-def _chunks(
-    archive: zipfile.ZipFile, info: zipfile.ZipInfo, budget: list[int], path: Path
-) -> Iterator[bytes]:
-    """The member piece by piece, counted for real: sizes in the directory may lie."""
-    with archive.open(info) as member:
-        while piece := member.read(_CHUNK):
-            budget[0] -= len(piece)
-            if budget[0] < 0:
-                raise refused(path, f"unpacks to more than {MAX_UNPACKED / 1e6:g} MB")
-            yield piece
+def _local(name: str) -> str:
+    return name.rpartition(":")[2]
 
 
-def _zero_styles(archive: zipfile.ZipFile, budget: list[int], path: Path) -> dict[int, int]:
-    """Style number to digits, for number formats such as 0000."""
-    try:
-        info = archive.getinfo("xl/styles.xml")
-    except KeyError:
-        return {}
-    if info.file_size > 5_000_000:
-        return {}
-    text = b"".join(_chunks(archive, info, budget, path)).decode("utf-8", "replace")
-    formats = {
-        int(number): len(code)
-        for tag in re.findall(r"<numFmt [^>]*>", text)
-        for number in re.findall(r'numFmtId="(\d{1,6})"', tag)
-        for code in re.findall(r'formatCode="(0{2,6})"', tag)
-    }
-    cells = re.search(r"<cellXfs[^>]*>(.*?)</cellXfs>", text, re.DOTALL)
-    numbers = re.findall(r'<xf [^>]*?numFmtId="(\d{1,6})"', cells[1]) if cells else []
-    return {i: formats[int(n)] for i, n in enumerate(numbers) if int(n) in formats}
+def _number(text: str | None, default: int) -> int:
+    return min(max(int(text), 1), 10**9) if text and text.strip().isdecimal() else default
 
 
-_CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"(?: s="(\d{1,5})")?[^>]*>(?=<[vfi])')
-
-
-def _scan_sheet(
-    path: Path,
-    archive: zipfile.ZipFile,
-    info: zipfile.ZipInfo,
-    styles: dict[int, int],
-    budget: list[int],
-) -> dict[tuple[int, int], int]:
-    rows, columns, tail = 0, 0, b""
-    padded: dict[tuple[int, int], int] = {}
-    for piece in _chunks(archive, info, budget, path):
-        text = tail + piece
-        for letters, number, style in _CELL.findall(text):
-            row, column = int(number), _column(letters)
-            rows, columns = max(rows, row), max(columns, column)
-            if style and int(style) in styles:
-                padded[row - 1, column - 1] = styles[int(style)]
-        tail = text[-80:]
-    if rows * columns > MAX_AREA:
-        raise refused(path, f"a cell in row {rows}, column {columns}, far outside; clear it")
-    return padded
-
-
-def _column(letters: bytes) -> int:
+def _column(letters: str) -> int:
     number = 0
-    for letter in letters:
-        number = number * 26 + letter - 64
+    for letter in letters.upper():
+        number = number * 26 + ord(letter) - 64
     return number
 
 
-def _scan_ods(
-    path: Path, archive: zipfile.ZipFile, info: zipfile.ZipInfo, budget: list[int]
-) -> None:
-    """Repeated cells with a value unfold when they are read; count them first."""
-    area, tail = 0, b""
-    row_repeat = 1
-    pattern = re.compile(rb"<table:(table-row|table-cell)\b([^>]*)>")
-    for piece in _chunks(archive, info, budget, path):
-        text = tail + piece
-        cut = text.rfind(b"<")
-        for tag, attributes in pattern.findall(text[:cut]):
-            repeat = re.search(rb'-repeated="(\d{1,9})"', attributes)
-            count = int(repeat[1]) if repeat else 1
-            if tag == b"table-row":
-                row_repeat = count
-            elif b"office:value" in attributes or b"value-type" in attributes:
-                area += min(count, 10**9) * min(row_repeat, 10**9)
-        tail = text[cut:][-100_000:]
-        if area > MAX_AREA:
-            raise refused(path, f"more than {MAX_AREA} filled cells; give the parts list alone")
+def _zeros(code: str) -> int:
+    """Digits of a number format such as 0000."""
+    return len(code) if re.fullmatch("0{2,6}", code) else 0
 
 
-def _sheet(
-    path: Path, sheet: Any, name: str, padded: dict[str, dict[tuple[int, int], int]]
-) -> Table:
+def _sheet(path: Path, sheet: Any, name: str, padded: Padded) -> Table:
     notes: list[str] = []
     if sheet.total_height * max(sheet.total_width, 1) > MAX_AREA:
         raise refused(path, f"sheet {name!r} spans {sheet.total_height} rows; clear far cells")
-    values = [list(row) for row in sheet.to_python(skip_empty_area=False)[: MAX_ROWS * 2]]
+    values = [list(row) for row in sheet.to_python(skip_empty_area=False, nrows=MAX_ROWS * 2)]
     _fill_merged(values, sheet)
     zeros = padded.get(name, {})
     rows, numeric, blank = [], set(), 0
@@ -218,7 +315,7 @@ def _sheet(
             text = _text(value, zeros.get((index, column)))
             cells.append(text)
             if isinstance(value, int | float) and not isinstance(value, bool):
-                if (index, column) not in zeros:
+                if (index, column) not in zeros and len(text) <= 5:  # may have lost a zero
                     numeric.add((index + 1, column))
             elif isinstance(value, date | datetime | time | timedelta):
                 notes.append(f"cell in row {index + 1}, column {column + 1} is a date: {text}")
@@ -257,3 +354,7 @@ def _text(value: Any, digits: int | None) -> str:
     if isinstance(value, int) and digits:
         return str(value).zfill(digits)
     return str(value).strip()
+
+
+if __name__ == "__main__":
+    print(json.dumps(_answer_aside(Path(sys.argv[1]))))
