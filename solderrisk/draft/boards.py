@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from solderrisk.draft.pile import Pile
+from solderrisk.draft.pile import Pile, place_mm
 from solderrisk.files.reading import refused
 from solderrisk.model.draft import Part, ref_prefix
 from solderrisk.model.footprint import Footprint
@@ -114,15 +114,11 @@ def _part(path: Path, reading: DrawnBoard, drawing: Drawing) -> Part:
         description=drawing.description[:300],
         board=reading.board.name,
         side=drawing.side,
-        x_mm=round(_bounded(drawing.x - reading.left), 4),
-        y_mm=round(_bounded(reading.bottom - drawing.y), 4),
+        x_mm=place_mm(drawing.x - reading.left),
+        y_mm=place_mm(reading.bottom - drawing.y),
         rotation_deg=round(drawing.angle, 3),
         ignored=ignored,
     )
-
-
-def _bounded(value: float) -> float:
-    return value if math.isfinite(value) else 0.0
 
 
 def add_footprint(pile: Pile, path: Path, drawing: Drawing, library: Library) -> None:

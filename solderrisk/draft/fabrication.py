@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from pathlib import Path
 
-from solderrisk.draft.pile import Pile
+from solderrisk.draft.pile import Pile, place_mm
 from solderrisk.model.draft import Part, ref_prefix
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.library import Library
@@ -38,8 +38,8 @@ def seen_parts(pile: Pile, library: Library) -> list[Part]:
                 ref=ref,
                 source=f"{path}:{first.line}",
                 side="top" if any(p.top for p in unique) else "bottom",
-                x_mm=round(x, 4),
-                y_mm=round(y, 4),
+                x_mm=place_mm(x),
+                y_mm=place_mm(y),
                 seen=footprint,
                 pads=len({p.pin for p in unique}),
             )

@@ -7,10 +7,15 @@ from pathlib import Path
 
 from solderrisk.model.draft import OpenCount, Part
 from solderrisk.model.footprint import Footprint
-from solderrisk.model.kit import Board
+from solderrisk.model.kit import MAX_PLACE_MM, Board
 from solderrisk.readers.reading import SeenHole, SeenPad
 
 MAX_NOTES = 60
+
+
+def place_mm(value: float) -> float | None:
+    """A coordinate that a kit may hold; None for one that no board has."""
+    return round(value, 4) if abs(value) <= MAX_PLACE_MM else None
 
 
 @dataclass

@@ -99,8 +99,18 @@ def _is_standard_input(status: os.stat_result) -> bool:
         return False
 
 
-def plotted_text(path: Path, data: bytes) -> str:
-    """The text of a fabrication file, with plain line ends.
+def without_controls(text: str) -> tuple[str, tuple[str, ...]]:
+    """The text without the characters that no kit file may hold, and a note of their rows."""
+    if not NOT_TEXT.search(text):
+        return text, ()
+    rows = [n for n, row in enumerate(text.splitlines(), start=1) if NOT_TEXT.search(row)]
+    more = f" and {len(rows) - 6} more" if len(rows) > 6 else ""
+    told = ", ".join(map(str, rows[:6])) + more
+    return NOT_TEXT.sub("", text), (f"control characters left out in row {told}",)
+
+
+def plotted_text(path: Path, data: bytes) -> tuple[str, tuple[str, ...]]:
+    """The text of a fabrication file, with plain line ends, and notes about it.
 
     Raises:
         FileProblems: too large, too many lines, or binary.
@@ -110,7 +120,8 @@ def plotted_text(path: Path, data: bytes) -> str:
         raise refused(path, "binary data; give the text form of this file")
     if data.count(b"\n") > MAX_LINES:
         raise refused(path, f"more than {MAX_LINES} lines")
-    return data.decode("utf-8", "replace").replace("\r\n", "\n").replace("\r", "\n")
+    text = data.decode("utf-8", "replace").replace("\r\n", "\n").replace("\r", "\n")
+    return without_controls(text)
 
 
 def read_text(path: Path, *, max_bytes: int = MAX_BYTES) -> str:

@@ -10,6 +10,8 @@ from solderrisk.model.base import Frozen, Many, PositiveMm, Share, Text
 from solderrisk.model.footprint import Footprint, Material
 
 Side = Literal["top", "bottom"]
+MAX_PLACE_MM = 5000.0
+Place = Annotated[float, Field(ge=-MAX_PLACE_MM, le=MAX_PLACE_MM)]
 Price = Annotated[float, Field(ge=0, le=1e6)]
 Minutes = Annotated[float, Field(ge=0, le=1e5)]
 Refs = Annotated[
@@ -116,8 +118,8 @@ class Position(Frozen):
     """Where one reference sits; y points up, rotation is counter-clockwise."""
 
     ref: Text
-    x_mm: float
-    y_mm: float
+    x_mm: Place
+    y_mm: Place
     rotation_deg: float = 0.0
     side: Side = "top"
 
@@ -157,8 +159,8 @@ class Lift(Frozen):
     links: Many[PlaneLink] = ()
     technique: Text | None = None
     bends: int = Field(0, ge=0, le=100, description="leads that must be straightened")
-    x_mm: float | None = Field(None, description="where it sits on the donor's board")
-    y_mm: float | None = None
+    x_mm: Place | None = Field(None, description="where it sits on the donor's board")
+    y_mm: Place | None = None
 
 
 Insulation = Literal["pvc", "silicone", "ptfe", "polyethylene", "enamel", "coax", "bare"]
@@ -241,8 +243,8 @@ class NearPlastic(Frozen):
 
     board: Text
     name: Text
-    x_mm: float
-    y_mm: float
+    x_mm: Place
+    y_mm: Place
     material: Material = "abs"
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from solderrisk.packages.reading import Hint, PackageReading, as_choice, sizes_of
+from solderrisk.packages.reading import Hint, PackageReading, as_choice, sizes_of, unknown
 from solderrisk.packages.tables import (
     ChipCode,
     chip_words,
@@ -13,6 +13,7 @@ from solderrisk.packages.tables import (
     package_tables,
 )
 
+LEAST_CHIP_MM = 0.1
 _ARRAY = re.compile(r"(?<![\dX.])(\d{1,2})X(0?\d{4})(?!\d)")
 
 
@@ -99,13 +100,16 @@ def _two_codes(name: str, imperial: str, metric: str) -> PackageReading:
 
 def _unlisted_chip(name: str, metric: str) -> PackageReading:
     digits = metric if len(metric) == 4 else metric[:4]
+    length, width = int(digits[:2]) / 10, int(digits[2:]) / 10
+    if min(length, width) < LEAST_CHIP_MM:
+        return unknown(name, "no chip is as small as these digits would say")
     return PackageReading(
         text=name,
         state="known",
         family="chip",
         pins=2,
         through_hole=False,
-        body=(int(digits[:2]) / 10, int(digits[2:]) / 10) if len(metric) == 4 else None,
+        body=(length, width) if len(metric) == 4 else None,
         why="metric code AABB is A.A x B.B mm",
     )
 

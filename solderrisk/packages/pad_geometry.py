@@ -87,7 +87,7 @@ def _mounts(named: dict[str, list[Pad]]) -> set[str]:
     """Names that hold the part: MP, SH; S1 or G1 only among numbered pins, since balls and
     transistor leads bear such names too."""
     names = [n for n in named if n]
-    numbered = sum(n.isdigit() for n in names)
+    numbered = sum(n.isdecimal() for n in names)
     return {
         n
         for n in names
@@ -244,7 +244,7 @@ def _of_two(first: list[Pad], second: list[Pad]) -> float | None:
 
 def _by_number(points: dict[str, Spot], axis: int) -> float | None:
     """The step along one axis from one number to the next."""
-    numbers = sorted((int(n), p[axis]) for n, p in points.items() if n.isdigit())
+    numbers = sorted((int(n), p[axis]) for n, p in points.items() if n.isdecimal() and len(n) < 7)
     if len(numbers) < 3 or len(numbers) < 0.8 * len(points):
         return None
     counts: Counter[float] = Counter()

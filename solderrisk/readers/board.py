@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from solderrisk.files.reading import bounded, refused
+from solderrisk.files.reading import bounded, refused, without_controls
 from solderrisk.model.kit import Board
 from solderrisk.packages.pads import Drawing
 from solderrisk.readers.drawing import read_drawing
@@ -59,10 +59,10 @@ def read_footprint(path: Path, data: bytes) -> Reading:
     Raises:
         FileProblems: too large, damaged, or no footprint in it.
     """
-    node = _parse(path, bounded(path, data, MAX_FOOTPRINT_BYTES), quick=True)
+    node, notes = _parse(path, bounded(path, data, MAX_FOOTPRINT_BYTES), quick=True)
     if node.text(0) not in ("footprint", "module"):
         raise refused(path, "no footprint in it")
-    return Reading(footprint=read_drawing(node))
+    return Reading(notes, footprint=read_drawing(node))
 
 
 def read_board(path: Path, data: bytes) -> Reading:
@@ -71,7 +71,7 @@ def read_board(path: Path, data: bytes) -> Reading:
     Raises:
         FileProblems: too large, damaged, or no board in it.
     """
-    root = _parse(path, bounded(path, data, MAX_BOARD_BYTES))
+    root, told = _parse(path, bounded(path, data, MAX_BOARD_BYTES))
     if root.text(0) != "kicad_pcb":
         raise refused(path, "no board in it")
     nets = {item.text(1): item.text(2) for item in root.each("net")}
@@ -80,7 +80,7 @@ def read_board(path: Path, data: bytes) -> Reading:
         for item in root
         if item.__class__ is Node and item and item[0] in ("footprint", "module")
     )
-    notes: list[str] = []
+    notes = [*told]
     copper = _copper_layers(root)
     zones = tuple(_zones(root, nets, copper))
     box = _outline(root, drawings, notes)
@@ -89,15 +89,16 @@ def read_board(path: Path, data: bytes) -> Reading:
     return Reading(tuple(notes), board=DrawnBoard(board, drawings, zones, vias, box[0], box[3]))
 
 
-def _parse(path: Path, data: bytes, *, quick: bool = False) -> Node:
+def _parse(path: Path, data: bytes, *, quick: bool = False) -> tuple[Node, tuple[str, ...]]:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = data.decode("latin-1")
     if "\0" in text[:100_000]:
         raise refused(path, "binary data; this is no board or footprint file")
+    text, notes = without_controls(text)
     try:
-        return parse_quick(text) if quick else parse(text, _SKIP)
+        return (parse_quick(text) if quick else parse(text, _SKIP)), notes
     except Malformed as error:
         raise refused(path, f"damaged: {error}", error.line) from None
 

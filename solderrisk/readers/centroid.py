@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 from functools import lru_cache
 
-from solderrisk.model.kit import Side
+from solderrisk.model.kit import MAX_PLACE_MM, Side
 from solderrisk.packages.tables import list_words
 from solderrisk.readers.columns import word_key
 from solderrisk.readers.reading import Placed
@@ -92,7 +92,7 @@ def _header_unit(table: Table, index: int, columns: dict[str, int]) -> float:
 def _row(table: Table, row: Row, columns: dict[str, int], unit: float) -> Placed | None:
     ref = clean_ref(row[columns["ref"]])
     x, y = _length(row[columns["x"]], unit), _length(row[columns["y"]], unit)
-    if not ref or x is None or y is None or abs(x) > 5000 or abs(y) > 5000:
+    if not ref or x is None or y is None or max(abs(x), abs(y)) > MAX_PLACE_MM:
         return None
     return Placed(
         ref=ref,

@@ -123,7 +123,11 @@ def _extend(item: Node, xs: list[float], ys: list[float]) -> None:
 def read_pad(node: Node, turned: float = 0.0) -> Pad | None:
     """One pad; ``turned`` is the footprint's own angle, which pad angles include."""
     type_ = _TYPES.get(node.text(2))
-    parts = {item[0]: item for item in node[4:] if item.__class__ is Node and item}
+    parts = {
+        item[0]: item
+        for item in node[4:]
+        if item.__class__ is Node and item and item[0].__class__ is str
+    }
     at, size = parts.get("at"), parts.get("size")
     if type_ is None or at is None or size is None:
         return None

@@ -21,10 +21,11 @@ def read_drill(path: Path, data: bytes) -> Reading:
     Raises:
         FileProblems: too large, binary, or more holes than a board has.
     """
-    return drill_of(plotted_text(path, data), path)
+    text, notes = plotted_text(path, data)
+    return drill_of(text, path, notes)
 
 
-def drill_of(text: str, path: Path) -> Reading:
+def drill_of(text: str, path: Path, notes: tuple[str, ...] = ()) -> Reading:
     metric, leading_kept, decimals = True, False, 3
     tools: dict[int, float] = {}
     holes: list[SeenHole] = []
@@ -59,7 +60,7 @@ def drill_of(text: str, path: Path) -> Reading:
             holes.append(SeenHole(round(x, 4), round(y, 4), round(current, 4), plated))
             if len(holes) > MAX_PADS:
                 raise refused(path, f"more than {MAX_PADS} holes")
-    notes = (f"{bad} coordinates could not be read",) if bad else ()
+    notes += (f"{bad} coordinates could not be read",) if bad else ()
     return Reading(notes, holes=tuple(holes))
 
 

@@ -42,10 +42,11 @@ def read_gerber(path: Path, data: bytes) -> Reading:
     Raises:
         FileProblems: too large, binary, or no Gerber data in it.
     """
-    return gerber_of(plotted_text(path, data), path)
+    text, notes = plotted_text(path, data)
+    return gerber_of(text, path, notes)
 
 
-def gerber_of(text: str, path: Path) -> Reading:
+def gerber_of(text: str, path: Path, notes: tuple[str, ...] = ()) -> Reading:
     state = _State()
     line, words = 1, 0
     for word in _words(text):
@@ -60,7 +61,8 @@ def gerber_of(text: str, path: Path) -> Reading:
             raise refused(path, f"more than {MAX_PADS} pads")
     if not words:
         raise refused(path, "no Gerber data in it")
-    notes = () if state.pads else ("no part attributes (TO.P) in it; nothing to learn about parts",)
+    if not state.pads:
+        notes += ("no part attributes (TO.P) in it; nothing to learn about parts",)
     return Reading(notes, pads=tuple(state.pads))
 
 

@@ -21,10 +21,11 @@ def read_netlist(path: Path, data: bytes) -> Reading:
     Raises:
         FileProblems: too large, binary, or no pad records in it.
     """
-    return netlist_of(plotted_text(path, data), path)
+    text, notes = plotted_text(path, data)
+    return netlist_of(text, path, notes)
 
 
-def netlist_of(text: str, path: Path) -> Reading:
+def netlist_of(text: str, path: Path, notes: tuple[str, ...] = ()) -> Reading:
     unit = 0.0001 * 25.4
     pads: list[SeenPad] = []
     bad = 0
@@ -41,7 +42,7 @@ def netlist_of(text: str, path: Path) -> Reading:
                 raise refused(path, f"more than {MAX_PADS} pads")
     if not pads and bad:
         raise refused(path, "no pad record in it could be read")
-    notes = (f"{bad} records could not be read",) if bad else ()
+    notes += (f"{bad} records could not be read",) if bad else ()
     return Reading(notes, pads=tuple(pads))
 
 

@@ -13,7 +13,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from solderrisk.files.reading import refused
+from solderrisk.files.reading import refused, without_controls
 
 MAX_TEXT_BYTES = 8_000_000
 MAX_ROWS = 20_000
@@ -81,7 +81,8 @@ def decode(data: bytes, name: str) -> tuple[str, list[str]]:
     fixed = _mend_mojibake(text)
     if fixed != text:
         notes.append("letters mended that were saved in two encodings (such as Â before µ)")
-    return fixed, notes
+    cleaned, told = without_controls(fixed)
+    return cleaned, [*notes, *told]
 
 
 def _looks_utf16(data: bytes) -> bool:

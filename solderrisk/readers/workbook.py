@@ -15,7 +15,7 @@ from typing import Any
 from xml.parsers import expat
 
 from solderrisk.files.errors import FileProblems
-from solderrisk.files.reading import refused
+from solderrisk.files.reading import NOT_TEXT, refused
 from solderrisk.readers.tables import MAX_COLUMNS, MAX_ROWS, Row, Table
 
 MAX_BOOK_BYTES = 20_000_000
@@ -313,6 +313,9 @@ def _sheet(path: Path, sheet: Any, name: str, padded: Padded) -> Table:
         cells = []
         for column, value in enumerate(raw[:MAX_COLUMNS]):
             text = _text(value, zeros.get((index, column)))
+            if NOT_TEXT.search(text):
+                text = NOT_TEXT.sub("", text)
+                notes.append(f"control characters left out in row {index + 1}")
             cells.append(text)
             if isinstance(value, int | float) and not isinstance(value, bool):
                 if (index, column) not in zeros and len(text) <= 5:  # may have lost a zero
