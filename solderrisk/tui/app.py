@@ -11,8 +11,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from textual import events
 from textual.app import App
 from textual.binding import Binding, BindingType
+from textual.keys import _character_to_key
 from textual.reactive import reactive
 from textual.worker import get_current_worker
 
@@ -107,6 +109,7 @@ class SolderriskApp(SteadyApp):
         self.ranking, self.worked_out = Ranking(self), Answers(self)
         self._session, self._read = session, read
         self._computing = self._resting = False
+        self.typed_ahead = ""  # before the program had the terminal
         self._stamps: tuple[float, ...] = ()
         self._of_inputs: Inputs | None = None
         self._of_shown: Setup | None = None
@@ -123,6 +126,10 @@ class SolderriskApp(SteadyApp):
             self._session = Session()
         return self._session
 
+    def prefer_light(self) -> None:
+        """Start in light colours."""
+        self.set_reactive(App.theme, LIGHT.name)
+
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Our own colour names, for themes that do not know them."""
         return dict((DARK if self.current_theme.dark else LIGHT).variables)
@@ -132,6 +139,8 @@ class SolderriskApp(SteadyApp):
             redraw_when_continued(self)
         self.call_after_refresh(self._open_first)
 
+        for character in self.typed_ahead:
+            self.post_message(events.Key(_character_to_key(character), character))
         self.set_interval(WATCH_S, self._watch_files)
 
     def _watch_files(self) -> None:

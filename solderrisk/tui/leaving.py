@@ -5,6 +5,8 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import os
+import re
+import select
 import signal
 import sys
 import threading
@@ -24,6 +26,10 @@ PATIENCE_S = 0.3
 SIGNAL_PATIENCE_S = 2.0
 SIGNALS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP", "SIGQUIT")
                 if hasattr(signal, name))  # fmt: skip
+BACKGROUND = re.compile(r"\x1b\]11;rgba?:([0-9a-fA-F]{1,4})/([0-9a-fA-F]{1,4})/([0-9a-fA-F]{1,4})")
+ANSWER = re.compile(r"\x1b\]11;[^\x07\x1b]*(?:\x07|\x1b\\)|\x1b\[\?[0-9;]*c")
+ATTRIBUTES = b"\x1b[?"
+ANSWER_S = 0.2
 # Leave the alternate screen; no mouse reports, no bracketed paste; the cursor shows.
 RESTORE = "".join(f"\x1b[?{mode}l" for mode in (1000, 1002, 1003, 1006, 1015, 2004, 1049)) + (
     "\x1b[?25h\x1b[0m"
@@ -32,7 +38,56 @@ RESTORE = "".join(f"\x1b[?{mode}l" for mode in (1000, 1002, 1003, 1006, 1015, 20
 
 def run_to_the_end(app: SolderriskApp) -> int:
     """Run the program; gives the exit status, 128 and its number after a signal."""
+    light, typed = background_is_light()
+    if light:
+        app.prefer_light()
+    app.typed_ahead = typed
     return asyncio.run(_run(app))
+
+
+def background_is_light() -> tuple[bool, str]:
+    """Whether the terminal says that its background is light, and what was typed meanwhile.
+
+    Asks for the background colour (OSC 11) and, so that every terminal answers something,
+    for its attributes (DA 1).
+    """
+    told = os.environ.get("COLORFGBG", "").split(";")[-1]
+    if told.isdecimal():
+        return int(told) in (7, 15), ""
+    try:
+        import termios
+        import tty
+
+        source = sys.stdin.fileno()
+        if not (sys.stdin.isatty() and sys.stdout.isatty()):
+            return False, ""
+        before = termios.tcgetattr(source)
+    except (ImportError, OSError, ValueError, AttributeError):
+        return False, ""
+    try:
+        tty.setcbreak(source, termios.TCSANOW)
+        sys.stdout.write("\x1b]11;?\x1b\\\x1b[c")
+        sys.stdout.flush()
+        got = _read_answers(source)
+    finally:
+        termios.tcsetattr(source, termios.TCSANOW, before)
+    found = BACKGROUND.search(got)
+    typed = ANSWER.sub("", got)
+    if found is None:
+        return False, typed
+    parts = (int(part, 16) / (16 ** len(part) - 1) for part in found.groups())
+    red, green, blue = parts
+    return 0.299 * red + 0.587 * green + 0.114 * blue > 0.5, typed
+
+
+def _read_answers(source: int) -> str:
+    got, end = b"", time.monotonic() + ANSWER_S
+    while (left := end - time.monotonic()) > 0 and select.select([source], [], [], left)[0]:
+        part = os.read(source, 1024)
+        got += part
+        if not part or (ATTRIBUTES in got and got.rstrip().endswith(b"c")):
+            break
+    return got.decode(errors="replace")
 
 
 async def _run(app: SolderriskApp) -> int:

@@ -13,6 +13,7 @@ import pytest
 pty = pytest.importorskip("pty", reason="needs a pseudo-terminal")
 pytest.importorskip("fcntl", reason="needs a pseudo-terminal")
 
+LIGHT_BACKGROUND = b"48;2;244;245;243"  # f4f5f3 of the light theme
 ENTERED = b"\x1b[?1049h"
 PROGRAM = "from solderrisk.__main__ import main; raise SystemExit(main({args!r}))"
 
@@ -60,3 +61,30 @@ def test_the_terminal_is_put_right(name: str) -> None:
         (b"\x1b[?25l", b"\x1b[?25h"),
     ):
         assert seen.rfind(left) > seen.rfind(entered) >= 0, (name, left)
+
+
+@pytest.mark.parametrize(
+    ("answer", "light"),
+    [
+        (b"\x1b]11;rgb:ffff/ffff/ffff\x1b\\\x1b[?62c", True),
+        (b"\x1b]11;rgb:1010/1010/1010\x07\x1b[?62c", False),
+        (b"\x1b[?62c", False),
+    ],
+)
+def test_a_light_terminal_gets_light_colours(
+    answer: bytes, light: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("COLORFGBG", raising=False)
+    monkeypatch.setenv("COLORTERM", "truecolor")
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    pid, terminal = started("open", "there-is-no-such-kit.yaml")
+    seen = read_until(terminal, b"\x1b[c")
+    # Typed before the program was there: it counts as well.
+    os.write(terminal, b"2" + answer)
+    seen += read_until(terminal, b"[2 Placements]")
+    assert b"[2 Placements]" in seen
+    assert (LIGHT_BACKGROUND in seen) is light
+    os.kill(pid, signal.SIGTERM)
+    read_until(terminal, b"")
+    os.waitpid(pid, 0)
+    os.close(terminal)
