@@ -15,6 +15,7 @@ TECHNIQUE = Technique(
     short="known",
     purpose="fit",
     heat="iron",
+    solder="wire",
     suits=Suits(kinds=("chip_end",)),
     needs=(),
     skill="iron_surface",
