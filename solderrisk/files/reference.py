@@ -162,6 +162,7 @@ def _named_by_techniques(data: TechniqueData) -> Iterator[Named]:
     for n, technique in enumerate(data.techniques):
         own = ("techniques", n)
         yield (*own, "tip"), "rule for tips", technique.tip
+        yield (*own, "other_tip"), "rule for tips", technique.other_tip
         yield (*own, "skill"), "skill", technique.skill
         for i, group in enumerate(technique.needs):
             yield from (((*own, "needs", i, k), "need", need) for k, need in enumerate(group))

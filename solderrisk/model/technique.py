@@ -76,8 +76,9 @@ class Technique(Frozen):
     straight before more than a tack holds it; ``self_aligns`` that molten solder pulls it
     straight. ``holds`` says that the part cannot move while joints freeze.
     ``shared_set_up`` says that one set-up does all parts of a board's side that suit.
-    ``tip`` names the rule for tips, ``solder`` what is put on, ``flux`` what kind is reached
-    for: one that stays where heat or a sweep would drive it off, or any.
+    ``tip`` names the rule for tips on the main joints and ``other_tip`` on the rest,
+    ``solder`` what is put on, ``flux`` what kind is reached for: one that stays where heat
+    or a sweep would drive it off, or any.
     """
 
     id: Text
@@ -89,7 +90,8 @@ class Technique(Frozen):
     needs: Many[Many[Text]]
     skill: Text
     tip: Text = "fits"
-    solder: Literal["wire", "paste", "none"]
+    other_tip: Text = "fits"
+    solder: Literal["wire", "paste", "none"] = "wire"
     flux: Literal["tacky", "any"] = "any"
     tries: int = Field(2, ge=1, le=20)
     self_aligns: bool = False

@@ -88,35 +88,52 @@ def _barrel_text(
 ) -> str:
     rule = barrel_fill_rule(max(footprint.pin_count, 1), acceptance_class, data)
     least = rule.least_mm(thickness_mm)
-    depth = "" if least is None else f" (here {least:.1f} of {thickness_mm:g} mm)"
-    degrees = [
-        f"{row.degrees[acceptance_class - 1]:.0f} degrees on the {_SIDES[row.side]} side"
+    fill = (
+        "the lead seen in the solder"
+        if least is None
+        else f"at least {_share(least / thickness_mm)} of the hole full"
+    )
+    round_lead = [
+        f"{_share(degrees / 360)} round the lead on the {_SIDES[row.side]} side"
         for row in data.acceptance.wetting
-        if row.degrees[acceptance_class - 1] is not None
+        if (degrees := row.degrees[acceptance_class - 1]) is not None
     ]
-    return f"{rule.text()}{depth}; wetted round the lead {' and '.join(degrees)}"
+    return f"{fill}, wetted {' and '.join(round_lead)}"
 
 
 def _flat_text(
     footprint: Footprint, group: PadGroup, acceptance_class: AcceptanceClass, data: PhysicsData
 ) -> str:
+    """Shares of what an eye compares: a lead's width, a chip's height."""
     limit = data.acceptance.side(group.kind)
     if limit is None:
         return ""
-    lead_w = lead_width_mm(footprint, group)
-    over = side_overhang_mm(lead_w, group.land_w_mm, limit, acceptance_class)
-    parts = [f"at most {over:.2f} mm beside the land"]
+    at = acceptance_class - 1
+    what = "end's" if group.kind == "chip_end" else "lead's"
+    parts = [f"at most {_share(limit.overhang_share[at])} of the {what} width beside the land"]
     if not limit.end_overhang:
         parts.append("none past its end")
-    width = end_joint_mm(lead_w, group.land_w_mm, limit, acceptance_class)
+    width = limit.end_joint_share[at]
     if width is not None:
-        parts.append(f"joint {width:.2f} mm wide or more")
+        parts.append(f"wetted over {_share(width)} of that width or more")
     if group.kind == "gull_wing" and group.lead is not None and group.lead.foot_mm:
-        side = side_joint_mm(lead_w, group.lead.foot_mm, acceptance_class, data)
-        heel = heel_fillet_mm(group.lead.thickness_mm, acceptance_class, data)
-        parts.append(f"wetted along {side:.2f} mm of the foot")
-        parts.append(f"heel fillet {heel:.2f} mm above the solder" if heel else "heel wetted")
+        lead_w, foot_mm = lead_width_mm(footprint, group), group.lead.foot_mm
+        side = side_joint_mm(lead_w, foot_mm, acceptance_class, data)
+        parts.append(f"along {_share(side / foot_mm)} of the foot")
+        heel = data.acceptance.foot.heel_share[at]
+        up = f"up the heel by {_share(heel)} of the lead's thickness"
+        parts.append(up if heel else "heel wet")
     if group.kind == "chip_end":
-        rise = chip_fillet_mm(footprint.body.height_mm, acceptance_class, data)
-        parts.append(f"fillet {rise:.2f} mm up the end" if rise else "fillet seen at the end")
+        high = chip_fillet_mm(footprint.body.height_mm, acceptance_class, data)
+        share = _share(high / footprint.body.height_mm)
+        parts.append(f"fillet {share} up the end" if high else "a fillet seen at the end")
     return ", ".join(parts)
+
+
+def _share(share: float) -> str:
+    """A share as an eye judges it, never less than what is asked."""
+    words = ((0.25, "a quarter"), (1 / 3, "a third"), (0.5, "half"), (2 / 3, "two thirds"))
+    for value, word in (*words, (0.75, "three quarters")):
+        if share <= value + 0.005:
+            return word
+    return "all"

@@ -275,7 +275,7 @@ def _warnings(
         and board.barrels
         and _far_side_lags(joint, sheet, data)
     ):
-        found.append("the barrel's far side lags: hold on until solder shows there")
+        found.append("the barrel's far side lags: see that solder shows there, else heat again")
     return found
 
 

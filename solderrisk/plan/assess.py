@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.model.reference import Reference
-from solderrisk.plan.cards import cards
+from solderrisk.plan.cards import cards, usual_limits
 from solderrisk.plan.costs import costs
 from solderrisk.plan.findings import findings, gave_way
 from solderrisk.plan.heating import heat_help
@@ -14,7 +14,7 @@ from solderrisk.plan.precedence import precedence_of
 from solderrisk.plan.results import Assessment, FittingOrder
 from solderrisk.plan.safety import notes_for
 from solderrisk.plan.second_looks import second_looks
-from solderrisk.plan.solder_use import accepted_of, air_of, solder_needs
+from solderrisk.plan.solder_use import accepted_of, air_of, solder_uses
 from solderrisk.plan.verdict import verdict
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import KitRisk
@@ -42,9 +42,9 @@ def assess(
     looks = second_looks(question, engine, run) if order is None else ()
     if order is None:
         order = best_order(question, risk, run)
-    needs = solder_needs(jobs, bench, reference)
+    uses = solder_uses(risk, reference)
     chosen = {job.job.key: job.chosen for job in risk.jobs if not job.blocked}
-    air = air_of(risk, needs, bench, reference)
+    air = air_of(risk, uses, bench, reference)
     safety = notes_for(jobs, chosen, bench, kit, reference.plan.safety, air)
     helps = heat_help(risk, physics)
     names = tool_names(reference)
@@ -55,12 +55,12 @@ def assess(
         jobs=jobs,
         risk=risk,
         verdict=verdict(risk, question.wanted, len(kit.not_counted), names),
-        costs=costs(question, risk, needs),
+        costs=costs(question, risk, uses),
         order=order,
         cards=cards(
             risk,
             reference.risk.techniques,
-            needs,
+            uses,
             safety,
             parameters,
             accepted_of(jobs, reference),
@@ -116,6 +116,7 @@ def assumptions(reference: Reference) -> tuple[str, ...]:
         f"{assumed} of {len(table)} risk parameters are sized by judgement: no published rate of "
         "hand-solder faults per joint is known",
         "ranges are the 5 % and 95 % quantiles of what is not known about the builder's skill",
+        usual_limits(),
         "heat margins inside the band of doubt are undecided: the contact between tip and joint "
         "dominates for irons, what arrives of the jet's heat for hot air",
     )

@@ -5,32 +5,34 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from solderrisk.model.bench import Flux, Solder
+from solderrisk.model.footprint import Footprint, HeatLimit
 from solderrisk.model.jobs import Job
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.technique import Technique
-from solderrisk.physics.results import AirHeat, Remedy, SolderNeed
+from solderrisk.physics.results import AirHeat, Remedy
 from solderrisk.plan.heating import Help
-from solderrisk.plan.results import Card, SafetyNote
+from solderrisk.plan.results import Card, SafetyNote, SolderUse
 from solderrisk.risk.heat.sources import SOURCES
-from solderrisk.risk.results import JobRisk, KitRisk, Line, Option, Settings
-from solderrisk.words import about_s, dial_c, stop_s
+from solderrisk.risk.results import JobRisk, JointHeat, KitRisk, Line, Option
+from solderrisk.words import about_s, dial_c, plain, stop_s
 
-GENTLER = "lower heat, more time, or a preheated board"
+SHEET = "a data sheet goes first"
+TOUCH_MM = 1.5  # less wire than this is told as a touch
 
 
 def cards(
     risk: KitRisk,
     techniques: Sequence[Technique],
-    needs: dict[Job, SolderNeed],
+    uses: Mapping[str, Sequence[SolderUse]],
     safety: Sequence[SafetyNote],
     parameters: Parameters,
     accepted: Mapping[Job, tuple[str, ...]] | None = None,
     near: Mapping[str, tuple[str, ...]] | None = None,
     helps: Help | None = None,
 ) -> dict[str, Card]:
-    """One card per soldered job. ``needs`` gives the solder per alike job, ``accepted`` what
-    an inspector would accept of its joints; by job key, ``near`` tells what its hot air
-    reaches and ``helps`` what would heat a joint in doubt."""
+    """One card per soldered job. By job key, ``uses`` gives the solder, ``near`` tells what its hot
+    air reaches and ``helps`` what would heat a joint in doubt."""
     by_id = {technique.id: technique for technique in techniques}
     limits = accepted or {}
     notes = _notes_by_key(safety)
@@ -38,7 +40,7 @@ def cards(
         job.job.key: _card(
             job,
             by_id.get(job.chosen.technique),
-            needs.get(job.job.alike),
+            uses.get(job.job.key, ()),
             notes.get(job.job.key, ()),
             parameters,
             limits.get(job.job.alike, ()),
@@ -59,7 +61,7 @@ def _notes_by_key(safety: Sequence[SafetyNote]) -> dict[str, list[str]]:
 def _card(
     risk: JobRisk,
     technique: Technique | None,
-    need: SolderNeed | None,
+    uses: Sequence[SolderUse],
     notes: Sequence[str],
     parameters: Parameters,
     accepted: tuple[str, ...],
@@ -74,7 +76,7 @@ def _card(
         work=f"{verb} {job.ref}",
         what=job.title,
         technique=option.title,
-        settings=() if risk.blocked else tuple(_settings(job, option, need, parameters)),
+        settings=() if risk.blocked else tuple(_settings(job, option, uses, parameters)),
         steps=known.steps if known else (),
         look_for=(*known.look_for, *accepted) if known else (),
         orientation=_orientation(job, option),
@@ -84,7 +86,7 @@ def _card(
 
 
 def settings_of(
-    option: Option, parameters: Parameters, need: SolderNeed | None = None
+    option: Option, parameters: Parameters, uses: Sequence[SolderUse] = ()
 ) -> Iterator[Line]:
     """Settings in trade words: labels and values."""
     settings = option.settings
@@ -92,66 +94,110 @@ def settings_of(
         yield from SOURCES[option.heat].lines(option)
     if settings.preheat_c is not None:
         yield "preheat", f"board at {dial_c(settings.preheat_c)}"
-    if settings.solder is not None:
-        yield "solder", f"{settings.solder}{_amount(settings, need, parameters)}"
+    for use in uses:
+        where = f" for {', '.join(use.groups)}" if len(uses) > 1 else ""
+        if use.solder is not None:
+            yield "solder", f"{solder_name(use.solder)}{_amount(use, parameters)}{where}"
+    if not uses:
+        yield from (("solder", solder_name(each)) for each in settings.solders)
     if settings.flux is not None:
-        yield "flux", settings.flux
+        yield "flux", flux_name(settings.flux)
     if settings.magnifier is not None:
         yield "look through", f"{settings.magnifier} ({settings.power_x:g}x)"
 
 
-def _amount(settings: Settings, need: SolderNeed | None, parameters: Parameters) -> str:
-    if need is None:
-        return ""
-    if settings.wire_mm is None:
-        mass_mg = 1000 * need.mass_g / parameters["paste_metal_mass_share"]
-        volume_mm3 = need.volume_mm3 / parameters["paste_metal_volume_share"]
-        return f", about {mass_mg:.0f} mg of paste ({volume_mm3:.1f} mm3)"
-    return f", about {need.wire_mm:.0f} mm of wire" if need.wire_mm else ""
+def solder_name(solder: Solder) -> str:
+    return f"{solder.alloy} paste" if solder.paste else f"{solder.alloy} wire {solder.wire_mm:g} mm"
+
+
+def flux_name(flux: Flux) -> str:
+    return f"{plain(flux.kind)} {flux.form}"
+
+
+def _amount(use: SolderUse, parameters: Parameters) -> str:
+    if use.solder is not None and use.solder.paste:
+        mass_mg = 1000 * use.need.mass_g / parameters["paste_metal_mass_share"]
+        volume_mm3 = use.need.volume_mm3 / parameters["paste_metal_volume_share"]
+        return f", about {max(mass_mg, 1):.0f} mg of paste ({volume_mm3:.1f} mm3)"
+    length_mm = use.need.wire_mm
+    return f", about {length_mm:.0f} mm of wire" if length_mm >= TOUCH_MM else ", a touch of it"
 
 
 def _settings(
-    job: Job, option: Option, need: SolderNeed | None, parameters: Parameters
+    job: Job, option: Option, uses: Sequence[SolderUse], parameters: Parameters
 ) -> Iterator[Line]:
-    yield from settings_of(option, parameters, need)
-    for text in _time(job, option, parameters):
+    yield from settings_of(option, parameters, uses)
+    text = _time(job, option, parameters)
+    if text:
         yield "time", text
     if option.heat is not None:
         yield from SOURCES[option.heat].last_lines(option)
 
 
-def _time(job: Job, option: Option, parameters: Parameters) -> Iterable[str]:
-    """How long it takes, no finer than the heat model knows it."""
-    air, iron, dwell_s = option.air_heat, option.iron_heat, option.settings.dwell_s
+def _time(job: Job, option: Option, parameters: Parameters) -> str:
+    """How long it takes, no finer than the heat model knows it; '' where it knows nothing."""
+    air = option.air_heat
     if air is not None and air.molten_s is not None:
         first = about_s(air.molten_s if air.molten_s_low is None else air.molten_s_low)
         last = "much longer" if air.molten_s_high is None else f"{about_s(air.molten_s_high)} s"
         usual = about_s(air.molten_s)
-        yield f"everything is liquid after about {usual} s ({first} s to {last})"
-    elif iron is not None and dwell_s is not None:
-        yield _dwell(about_s(dwell_s), latest_s(job, iron.safe_s, parameters))
+        return f"everything is liquid after about {usual} s ({first} s to {last})"
+    if not option.joints:
+        return ""
+    stop = latest_s(job, option, parameters)
+    if stop < 1:
+        return "this tip harms the joint in under 1 s: turn it down or take another"
+    spans: dict[str, list[str]] = {}
+    for joint in option.joints:
+        spans.setdefault(_span(joint), []).append(joint.group)
+    each = [
+        f"{span} on {', '.join(groups)}" if len(spans) > 1 else f"{span} a joint"
+        for span, groups in spans.items()
+    ]
+    longest = max(_usual_s(joint) for joint in option.joints)
+    if longest > stop:
+        return (
+            f"{', '.join(each)}; that is longer than this part is usually given: stop at {stop} s, "
+            "let it cool, get more heat there before trying again"
+        )
+    return f"{', '.join(each)}; not wet? stop at {stop} s and let it cool"
 
 
-def latest_s(job: Job, harm_s: float, parameters: Parameters) -> int:
-    """When to stop: before the heat model's harm, the part's own limit and what lands of
-    surface-mount parts are given in practice, whichever is first."""
-    limits = [harm_s]
-    if job.footprint is not None:
-        limits.append(job.footprint.heat.iron_s)
-        if not job.footprint.through_hole:
+def _usual_s(joint: JointHeat) -> int:
+    return 0 if joint.heat.dwell_s is None else about_s(joint.heat.dwell_s)
+
+
+def _span(joint: JointHeat) -> str:
+    """The time a joint asks for with what is not known of the contact: '1 to 3 s'."""
+    heat = joint.heat
+    if heat.dwell_s is None or heat.wet_s is None:
+        return "it may never wet: a trial"
+    flow_s = heat.dwell_s - heat.wet_s
+    low = about_s(flow_s + (heat.wet_s if heat.wet_s_low is None else heat.wet_s_low))
+    if heat.wet_s_high is None:
+        return f"{low} s or much longer"
+    high = about_s(flow_s + heat.wet_s_high)
+    return f"about {low} s" if low == high else f"{low} to {high} s"
+
+
+def latest_s(job: Job, option: Option, parameters: Parameters) -> int:
+    """When to stop: before the heat model's harm, the part's own limit, what lands of
+    surface-mount parts are given in practice, and what a tip too hot for the part allows,
+    whichever is first; 0 where one is under a second."""
+    footprint = job.footprint
+    limits = [joint.heat.safe_s for joint in option.joints]
+    if footprint is not None:
+        limits.append(footprint.heat.iron_s)
+        if not footprint.through_hole and not any(g.kind == "tab" for g in footprint.pads):
             limits.append(parameters["card_land_s"])
+        if _too_hot(footprint, option, parameters):
+            limits.append(parameters["card_hot_tip_s"])
     return stop_s(*limits)
 
 
-def _dwell(usual_s: int, stop: int) -> str:
-    if stop < 1:
-        return "this tip harms the joint in under 1 s: turn it down or take another"
-    if usual_s > stop:
-        return (
-            f"about {usual_s} s is needed, longer than this part is usually given: stop at "
-            f"{stop} s, let it cool, and get more heat there before trying again"
-        )
-    return f"about {usual_s} s per joint; not wet? stop at {stop} s and let it cool"
+def _too_hot(footprint: Footprint, option: Option, parameters: Parameters) -> bool:
+    limit_c = footprint.heat.iron_c + parameters["card_tip_over_k"]
+    return any(joint.case.tip_c > limit_c for joint in option.joints)
 
 
 def _orientation(job: Job, option: Option) -> str:
@@ -170,30 +216,59 @@ def _cautions(risk: JobRisk, option: Option, parameters: Parameters) -> Iterable
         return
     if job.irreplaceable:
         yield "cannot be bought again: try the technique on scrap first"
-    yield (
-        f"the usual limit of this kind of part: tip {footprint.heat.iron_c:.0f} C for "
-        f"{footprint.heat.iron_s:g} s, body {footprint.heat.body_c:.0f} C; "
-        "its data sheet goes first"
-    )
     if not risk.blocked:
-        yield from _hot_tip(job, option, parameters)
+        yield from _limit(footprint, option)
+        yield from _hot_tip(footprint, option, parameters)
+        yield from _wide_tip(footprint, option, parameters)
     if footprint.heat.softens_c is not None:
         yield f"its plastic softens near {footprint.heat.softens_c:.0f} C"
     yield from _heat_cautions(job, option) if not risk.blocked else ()
     yield from risk.findings
 
 
-def _hot_tip(job: Job, option: Option, parameters: Parameters) -> Iterable[str]:
-    tip_c, footprint = option.settings.tip_c, job.footprint
-    if footprint is None or tip_c is None or option.iron_heat is None:
-        return
-    if tip_c <= footprint.heat.iron_c + parameters["card_tip_over_k"]:
-        return
-    sink = ", tweezers or a clip on the lead to carry heat away" if footprint.through_hole else ""
-    yield (
-        f"this tip is hotter than that: under {parameters['card_hot_tip_s']:g} s a joint{sink}, "
-        "a pause between joints; or take a regulated iron"
+def _limit(footprint: Footprint, option: Option) -> Iterable[str]:
+    """What the part bears of this heat, where it is not what nearly all parts bear."""
+    heat, usual = footprint.heat, HeatLimit()
+    if option.air_heat is not None:
+        over = option.air_heat.top_c > option.air_heat.limit_c
+        if option.air_heat.limit_c != usual.body_c and not over:
+            yield f"its body bears {option.air_heat.limit_c:.0f} C as a rule; {SHEET}"
+    elif option.joints:
+        if (heat.iron_c, heat.iron_s) != (usual.iron_c, usual.iron_s):
+            yield f"it bears a tip of {heat.iron_c:.0f} C for {heat.iron_s:g} s as a rule; {SHEET}"
+    elif heat.body_c != usual.body_c:
+        yield f"its body bears {heat.body_c:.0f} C as a rule; {SHEET}"
+
+
+def usual_limits() -> str:
+    """What a part bears where its card says nothing else."""
+    usual = HeatLimit()
+    return (
+        f"where a card names no limit: a tip of {usual.iron_c:.0f} C for {usual.iron_s:g} s, "
+        f"a body of {usual.body_c:.0f} C; a part's data sheet goes first"
     )
+
+
+def _hot_tip(footprint: Footprint, option: Option, parameters: Parameters) -> Iterable[str]:
+    if _too_hot(footprint, option, parameters):
+        sink = "a clip on the lead to carry heat away, " if footprint.through_hole else ""
+        yield (
+            f"this tip is hotter than the part bears for long: {sink}a pause between joints; "
+            "or take a regulated iron"
+        )
+
+
+def _wide_tip(footprint: Footprint, option: Option, parameters: Parameters) -> Iterable[str]:
+    """A tip that covers more than the land of a part without a pitch to measure it by."""
+    lands = {group.name: group.land_w_mm for group in footprint.pads if group.kind == "chip_end"}
+    over = parameters["card_tip_over_land"]
+    for joint in option.joints:
+        tip_mm, land_mm = joint.case.tip.width_mm, lands.get(joint.group)
+        if land_mm is not None and tip_mm > over * land_mm:
+            yield (
+                f"the {tip_mm:g} mm tip is far wider than the {land_mm:.1f} mm land and touches "
+                "the whole part: use its corner, or take a tip of about 1 mm"
+            )
 
 
 def _helped(remedies: Sequence[Remedy]) -> Iterable[str]:
@@ -228,8 +303,12 @@ def _heat_cautions(job: Job, option: Option) -> Iterable[str]:
         yield _reach(job, option, option.air_heat)
         over_k = option.air_heat.top_c - option.air_heat.limit_c
         if over_k > 0:
-            yield f"its top gets over the part's limit by about {max(over_k, 1):.0f} C: {GENTLER}"
-    yield from option.iron_heat.warnings if option.iron_heat else ()
+            yield (
+                f"its top gets to about {option.air_heat.top_c:.0f} C, over the "
+                f"{option.air_heat.limit_c:.0f} C that its body bears as a rule: a preheated "
+                f"board, or a larger nozzle, eases it; {SHEET}"
+            )
+    yield from dict.fromkeys(text for joint in option.joints for text in joint.heat.warnings)
     yield from option.air_heat.warnings if option.air_heat else ()
     yield from option.low_melt.warnings if option.low_melt else ()
     if not option.decided:

@@ -10,8 +10,7 @@ from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import Question
-from solderrisk.physics.results import SolderNeed
-from solderrisk.plan.results import CostLine, Costs
+from solderrisk.plan.results import CostLine, Costs, SolderUse
 from solderrisk.risk.results import KitRisk
 from solderrisk.words import grams as grams_text
 from solderrisk.words import named
@@ -27,7 +26,7 @@ class Consumables:
     removal_alloy_g: float
 
 
-def costs(question: Question, risk: KitRisk, needs: Mapping[Job, SolderNeed]) -> Costs:
+def costs(question: Question, risk: KitRisk, uses: Mapping[str, Sequence[SolderUse]]) -> Costs:
     """Parts, donors, missing tools and consumables.
 
     The bad case is everything that trying costs: what is bought besides tools, what is owned
@@ -36,7 +35,7 @@ def costs(question: Question, risk: KitRisk, needs: Mapping[Job, SolderNeed]) ->
     """
     kit, reference = question.kit, question.reference
     data, least_worth = reference.plan.costs, reference.risk.parameters["irreplaceable_worth"]
-    used = consumables(risk, needs, data)
+    used = consumables(risk, uses, data)
     lines = [
         *_parts(kit),
         *_tools(risk, reference.plan.tools),
@@ -74,7 +73,9 @@ def _unbought(placement: Placement, least_worth: float) -> float:
     return (max(placement.price_each, least) - paid) * len(placement_refs(placement))
 
 
-def consumables(risk: KitRisk, needs: Mapping[Job, SolderNeed], data: Parameters) -> Consumables:
+def consumables(
+    risk: KitRisk, uses: Mapping[str, Sequence[SolderUse]], data: Parameters
+) -> Consumables:
     """Sum what every job takes, with the usual waste."""
     waste = data["solder_waste"]
     solder_g = wire_mm = flux_mg = alloy_g = 0.0
@@ -83,10 +84,10 @@ def consumables(risk: KitRisk, needs: Mapping[Job, SolderNeed], data: Parameters
         if job.kind == "lift":
             alloy_g += option.low_melt.alloy_g if option.low_melt else 0.0
             continue
-        need = needs[job.alike]
-        solder_g += need.mass_g
-        wire_mm += need.wire_mm
-        flux_mg += need.flux_mg
+        for use in uses[job.key]:
+            solder_g += use.need.mass_g
+            wire_mm += use.need.wire_mm
+            flux_mg += use.need.flux_mg
     return Consumables(solder_g * waste, wire_mm * waste / 1000, flux_mg / 1000, alloy_g)
 
 

@@ -6,10 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from solderrisk.model.bench import Bench
+from solderrisk.model.bench import Bench, Solder
 from solderrisk.model.builder import Builder, Level
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
+from solderrisk.physics.results import SolderNeed
 from solderrisk.risk.results import KitRisk, Lines, Range, Settings
 
 
@@ -54,6 +55,15 @@ class FittingOrder:
     swaps: int
     note: str
     notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class SolderUse:
+    """What one solder fills of a part: ``groups`` of its joints; None: no solder is at hand."""
+
+    solder: Solder | None
+    groups: tuple[str, ...]
+    need: SolderNeed
 
 
 @dataclass(frozen=True)

@@ -7,15 +7,17 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.parameters import Parameters
+from solderrisk.plan.cards import flux_name, solder_name
 from solderrisk.plan.order_values import Spot, fatal_chance, minutes_of, spot_of
 from solderrisk.plan.precedence_net import RULE_WORDS
 from solderrisk.plan.precedence_rules import risk_by_key
 from solderrisk.plan.results import Edge, Stage
-from solderrisk.risk.heat.iron import pin_tip
+from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
 from solderrisk.words import dial_c, donor_at, folded
 
 MODES_SHOWN = 3
+TOOL_LABELS = ("iron", "air", "vacuum", "plate")  # named by the tool itself
 SHARE_TOLD = 0.1
 REASONS_SHOWN = 3
 REFS_SHOWN = 4
@@ -180,7 +182,7 @@ class _Writer:
             donor = donor_at(name)
             where = f"donor {donor}" if donor else name
             lines.append(f"{where}, {side} side up")
-        lines.extend(_tools(settings))
+        lines.extend(_tools(usable))
         lines.extend(_waits(block))
         if any(job.donor_condition not in ("clean", "unknown") for job in block):
             lines.append("clean and dry the donor's joints first")
@@ -269,29 +271,24 @@ def _rank(rule: str, waits: bool) -> int:
     return 2 * len(RULE_ORDER) if rule == "gate" and not waits else place
 
 
-def _tools(s: Settings) -> list[str]:
-    lines = []
-    if s.iron is not None:
-        tip = f", {s.tip_width_mm:g} mm {s.tip_shape or 'tip'}" if s.tip_width_mm else ""
-        heat = f" at {dial_c(s.tip_c)}" if s.tip_c is not None else ""
-        lines.append(f"{s.iron}{tip}{heat}")
-    if s.pin_tip_width_mm is not None:
-        lines.append(f"for pins {pin_tip(s)}")
-    if s.air is not None:
-        nozzle = f", {s.nozzle_mm:g} mm nozzle" if s.nozzle_mm else ""
-        heat = f" at {dial_c(s.air_c)}" if s.air_c is not None else ""
-        lines.append(f"{s.air}{nozzle}{heat}")
-    if s.desolderer is not None:
-        bore = f", {s.bore_mm:g} mm bore" if s.bore_mm else ""
-        lines.append(f"{s.desolderer}{bore}")
-    if s.preheat_c is not None:
-        lines.append(f"board preheated to {dial_c(s.preheat_c)}")
-    supplies = [name for name in (s.solder, s.removal_alloy, s.flux) if name]
-    if supplies:
-        lines.append(", ".join(supplies))
-    if s.magnifier is not None:
-        lines.append(f"{s.magnifier}, {s.power_x:g}x")
-    return lines
+def _tools(items: Sequence[JobRisk]) -> list[str]:
+    """What to lay out and set for a block: of each of its sorts of joints, told once."""
+    lines: dict[str, None] = {}
+    for item in items:
+        option = item.chosen
+        own = SOURCES[option.heat].lines(option) if option.heat is not None else ()
+        for label, value in own:
+            lines[value if label in TOOL_LABELS else f"{label}: {value}"] = None
+    for item in items:
+        s = item.chosen.settings
+        if s.preheat_c is not None:
+            lines[f"board preheated to {dial_c(s.preheat_c)}"] = None
+        supplies = [*map(solder_name, s.solders), *([flux_name(s.flux)] if s.flux else [])]
+        if supplies:
+            lines[", ".join(supplies)] = None
+        if s.magnifier is not None:
+            lines[f"{s.magnifier}, {s.power_x:g}x"] = None
+    return list(lines)
 
 
 def refs_text(refs: Iterable[str]) -> str:

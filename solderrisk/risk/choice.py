@@ -122,6 +122,7 @@ def option_of(
             heat=technique.heat,
             warms=SOURCES[technique.heat].warms,
             case=setup.case,
+            joints=tuple(sorted(setup.joints, key=lambda joint: joint.effort, reverse=True)),
         )
     table = outcome.rows @ hand.weights
     loss = table[PARTS] * worth.part_cost + table[DAMAGE] + worth.stake * (1 - table[WORK])
@@ -146,6 +147,7 @@ def option_of(
         heat=technique.heat,
         warms=SOURCES[technique.heat].warms,
         case=setup.case,
+        joints=tuple(sorted(setup.joints, key=lambda joint: joint.effort, reverse=True)),
     )
 
 

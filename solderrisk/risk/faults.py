@@ -118,14 +118,9 @@ def _bridge(conditions: Conditions, index: int, group: PadGroup) -> Iterable[Raw
 
 def _crowded(conditions: Conditions, group: PadGroup) -> float:
     """How much too wide the tip at these joints is to touch one land alone."""
-    setup = conditions.setup
-    settings, rule = setup.settings, setup.technique.tip
-    tip_mm = settings.pin_tip_width_mm
-    if tip_mm is None:
-        tip_mm = settings.tip_width_mm
-        if not conditions.reference.risk.technique_data.tip_rule(rule).alone:
-            return 1.0
-    return 1.0 if tip_mm is None else crowding(tip_mm, group)
+    joints = conditions.setup.joints
+    tips = (each.case.tip.width_mm for each in joints if each.group == group.name and each.alone)
+    return max((crowding(width_mm, group) for width_mm in tips), default=1.0)
 
 
 def _not_molten(conditions: Conditions) -> Iterable[Raw]:

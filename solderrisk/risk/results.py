@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from solderrisk.model.bench import Flux, Solder
 from solderrisk.model.builder import Level
 from solderrisk.model.jobs import Job
 from solderrisk.model.technique import Heat
@@ -35,8 +37,8 @@ Warms = Literal["joint", "around", "board"]
 
 @dataclass(frozen=True)
 class Settings:
-    """How a technique is set up on this bench; None where it does not apply. ``pin_...``:
-    what the small pins of a part with heavy tabs take, where that is another tip."""
+    """How a technique is set up on this bench; None where it does not apply. Tool, tip and
+    heat are those of the hardest joints; ``Option.joints`` has them for each group."""
 
     iron: str | None = None
     tip_width_mm: float | None = None
@@ -49,34 +51,36 @@ class Settings:
     desolderer: str | None = None
     bore_mm: float | None = None
     preheat_c: float | None = None
-    solder: str | None = None
-    wire_mm: float | None = None  # of that solder, where it is a wire
+    solders: tuple[Solder, ...] = ()  # put on, the thinnest wire first
     alloy: str | None = None  # what has to melt: the board's, or a hotter one put on
     removal_alloy: str | None = None
-    flux: str | None = None
+    flux: Flux | None = None
     magnifier: str | None = None
     power_x: float = 1.0
-    dwell_s: float | None = None
-    pin_iron: str | None = None
-    pin_tip_width_mm: float | None = None
-    pin_tip_shape: str | None = None
-    pin_tip_c: float | None = None
 
-    def swap_key(self) -> tuple[object, ...]:
-        """What has to be changed on the bench between two jobs: tool, tip, temperature."""
-        return (
-            self.iron,
-            self.tip_width_mm,
-            self.tip_shape,
-            self.tip_c,
-            self.air,
-            self.nozzle_mm,
-            self.air_c,
-            self.desolderer,
-            self.bore_mm,
-            self.removal_alloy,
-            self.preheat_c,
-        )
+
+@dataclass(frozen=True)
+class JointHeat:
+    """A tip on one group of a part's joints. ``alone``: it is meant to touch one land at a
+    time. ``solder``: what is put on there."""
+
+    group: str
+    joints: int
+    case: IronCase
+    heat: IronHeat
+    alone: bool = False
+    solder: Solder | None = None
+
+    @property
+    def effort(self) -> tuple[float, float, float]:
+        """What the joints ask for, the hardest most: tip temperature, its width, time."""
+        dwell_s = math.inf if self.heat.dwell_s is None else self.heat.dwell_s
+        return self.case.tip_c, self.case.tip.width_mm, dwell_s
+
+    @property
+    def spare_k(self) -> float:
+        """What is left of the margin when the heat model's doubt is taken off, K."""
+        return self.heat.margin_k - self.heat.band_k
 
 
 @dataclass(frozen=True)
@@ -95,7 +99,8 @@ class ModeChance:
 @dataclass(frozen=True)
 class Option:
     """One technique for one job on this bench. Infeasible options say what is missing.
-    ``case``: what the kept heat was computed from, the hardest joint's."""
+    ``case``: what the kept heat was computed from, the hardest joint's. ``joints``: groups
+    of joints with the tip of each, the hardest first."""
 
     technique: str
     title: str
@@ -118,6 +123,7 @@ class Option:
     heat: Heat | None = None
     warms: Warms = "joint"
     case: IronCase | AirCase | None = None
+    joints: tuple[JointHeat, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -14,31 +14,30 @@ DATA = physics_data()
 
 def test_barrels_in_the_board_at_hand() -> None:
     (line,) = acceptance_lines(barrel(count=8), 1.6, 2, DATA)
-    assert "75% of the barrel" in line
-    assert "1.2 of 1.6 mm" in line
-    assert "180 degrees on the far side" in line
+    assert "three quarters of the hole full" in line
+    assert "half round the lead on the far side" in line
     (many,) = acceptance_lines(barrel(count=40), 1.6, 2, DATA)
-    assert "0.8 of 1.6 mm" in many
+    assert "at least half of the hole full" in many
     (relaxed,) = acceptance_lines(barrel(count=8), 1.6, 1, DATA)
-    assert "not specified" in relaxed
+    assert "lead seen in the solder" in relaxed
     assert "far side" not in relaxed
 
 
 def test_leads_on_lands() -> None:
     (line,) = acceptance_lines(gull(), 1.6, 2, DATA)
-    assert "at most 0.11 mm beside the land" in line
+    assert "at most half of the lead's width beside the land" in line
     assert "none past its end" not in line
-    assert "wetted along 0.60 mm" in line  # a foot shorter than three widths: all of it
-    assert "heel fillet 0.07 mm" in line or "heel fillet 0.08 mm" in line
+    assert "along all of the foot" in line  # a foot shorter than three widths: all of it
+    assert "up the heel by half of the lead's thickness" in line
 
 
 def test_chips() -> None:
     two, three = (acceptance_lines(chip(), 1.6, c, DATA)[0] for c in (2, 3))
-    assert "at most 0.40 mm" in two
+    assert "at most half of the end's width" in two
     assert "none past its end" in two
     assert "fillet seen" in two
-    assert "at most 0.20 mm" in three
-    assert "fillet 0.11 mm up the end" in three
+    assert "at most a quarter of the end's width" in three
+    assert "fillet a quarter up the end" in three
 
 
 def test_what_the_tables_do_not_cover_says_nothing() -> None:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from solderrisk.files.reference import plan_data
+from solderrisk.model.bench import Solder
 from solderrisk.model.footprint import Body, Footprint, HeatLimit, PadGroup
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Board, Donor, Kit
@@ -19,7 +20,11 @@ from solderrisk.risk.results import JobRisk, KitRisk, ModeChance, Option, Range,
 PARAMETERS = plan_data().parameters
 RULES: dict[str, Any] = {"parameters": PARAMETERS, "families": plan_data().families}
 IRON = Settings(
-    iron="station", tip_width_mm=1.6, tip_shape="chisel", tip_c=330.0, solder="Sn63Pb37"
+    iron="station",
+    tip_width_mm=1.6,
+    tip_shape="chisel",
+    tip_c=330.0,
+    solders=(Solder(alloy="Sn63Pb37"),),
 )
 WIDE = Settings(iron="station", tip_width_mm=4.0, tip_shape="chisel", tip_c=380.0)
 AIR = Settings(air="blower", nozzle_mm=8.0, air_c=350.0, flow_l_min=40.0)

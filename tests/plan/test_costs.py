@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
@@ -9,12 +10,13 @@ import pytest
 from solderrisk.files.reference import load_reference, plan_data
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
+from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Board, Donor, Kit
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import Question
 from solderrisk.physics.results import LowMeltLift, SolderNeed
 from solderrisk.plan.costs import consumables, costs, group_needs
-from solderrisk.plan.results import Costs
+from solderrisk.plan.results import Costs, SolderUse
 from solderrisk.risk.results import KitRisk, Range
 from tests.plan.kit_builder import LIBRARY, jobs, kit, part, risk
 
@@ -36,8 +38,12 @@ def asked(of: Kit, least_worth: float = 0.0) -> Question:
     return Question(of, BENCH, BUILDER, LIBRARY, own)
 
 
+def used_by(work: Sequence[Job]) -> dict[str, tuple[SolderUse, ...]]:
+    return {job.key: (SolderUse(None, (), NEED),) for job in work if job.soldered}
+
+
 def worked(found: KitRisk, of: Kit) -> Costs:
-    needs = dict.fromkeys(group_needs(jobs(of)), NEED)
+    needs = used_by(jobs(of))
     return costs(asked(of), found, needs)
 
 
@@ -73,7 +79,7 @@ def test_parts_boards_donors_and_extras() -> None:
 def test_the_bad_case_is_never_below_the_expected_loss() -> None:
     of = kit(placements=[part("U1", "SO", irreplaceable=True, price_each=3.0)], donors=[])
     dear = replace(risk(jobs(of)), loss=Range(80.0, 90.0, 100.0))
-    needs = dict.fromkeys(group_needs(jobs(of)), NEED)
+    needs = used_by(jobs(of))
     told = costs(asked(of, 50.0), dear, needs)
     assert told.bad_worth == 47.0  # 50 at least, of which 3 are paid
     assert told.bad_case == pytest.approx(100.0)
@@ -97,7 +103,7 @@ def test_an_owned_placement_of_many_counts_each() -> None:
 def test_consumables_are_summed_with_waste() -> None:
     of = kit(placements=[part("R1-R4", "R"), part("U1", "SO", donor="old")])
     found = risk(jobs(of))
-    used = consumables(found, dict.fromkeys(group_needs(jobs(of)), NEED), DATA)
+    used = consumables(found, used_by(jobs(of)), DATA)
     # Five fits of 0.01 g, 5 mm and 2 mg; the lift takes none. Waste doubles the solder.
     assert used.solder_g == pytest.approx(5 * 0.01 * 2)
     assert used.solder_wire_m == pytest.approx(5 * 0.005 * 2)

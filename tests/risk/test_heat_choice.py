@@ -92,7 +92,7 @@ def test_lead_free_wire_alone_wants_a_hotter_tip() -> None:
     settings = job_of(fit("R-0603"), without(DECENT, solders=(wire,)), "fit:U1").chosen.settings
     assert settings.tip_c is not None
     assert 340 <= settings.tip_c <= 370
-    assert settings.solder == "SAC305 wire 0.5 mm"
+    assert settings.solders == (wire,)
 
 
 def test_settings_are_what_hands_can_set() -> None:
@@ -150,16 +150,16 @@ def test_flux_and_wire_go_with_the_work() -> None:
         solders=(*FULL.solders, Solder(alloy="Sn63Pb37", wire_mm=1.0)),
     )
     for kit, key, flux in (
-        (fit("LQFP-48"), "fit:U1", "rosin gel"),
-        (fit("QFN-32"), "fit:U1", "rosin gel"),
-        (lift_kit("LQFP-100"), "lift:U1", "rosin gel"),
-        (fit("R-0603"), "fit:U1", "no clean pen"),
+        (fit("LQFP-48"), "fit:U1", Flux(kind="rosin")),
+        (fit("QFN-32"), "fit:U1", Flux(kind="rosin")),
+        (lift_kit("LQFP-100"), "lift:U1", Flux(kind="rosin")),
+        (fit("R-0603"), "fit:U1", Flux(kind="no_clean", form="pen")),
     ):
         assert job_of(kit, bench, key).chosen.settings.flux == flux
-    for name, wire in (("R-0603", "0.5"), ("LQFP-48", "0.5"), ("DIP-14", "1"),
-                       ("DC-JACK-2.1", "1")):  # fmt: skip
-        solder = job_of(fit(name), bench, "fit:U1").chosen.settings.solder
-        assert solder == f"Sn63Pb37 wire {wire} mm"
+    for name, wire in (("R-0603", 0.5), ("LQFP-48", 0.5), ("DIP-14", 1.0),
+                       ("DC-JACK-2.1", 1.0)):  # fmt: skip
+        solders = job_of(fit(name), bench, "fit:U1").chosen.settings.solders
+        assert [solder.wire_mm for solder in solders] == [wire]
 
 
 def test_a_flood_takes_a_modest_tip() -> None:
@@ -196,8 +196,8 @@ def test_nozzle_and_bore_are_chosen() -> None:
 
 def test_settings_name_consumables_and_magnifier() -> None:
     settings = job_of(fit("LQFP-48"), FULL, "fit:U1").chosen.settings
-    assert settings.solder == "Sn63Pb37 wire 0.5 mm"
-    assert settings.flux == "rosin gel"
+    assert [solder.wire_mm for solder in settings.solders] == [0.5]
+    assert settings.flux == Flux(kind="rosin")
     assert settings.magnifier == "microscope"
 
 

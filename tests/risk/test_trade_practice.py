@@ -277,21 +277,24 @@ def test_shielded_connector_takes_two_tips() -> None:
     heat told is that of the harder of the two."""
     kit = fitted("SHIELDED-12")
     found = job_of(kit, FULL, "fit:U1").chosen
-    settings = found.settings
-    assert settings.tip_width_mm is not None
-    assert settings.pin_tip_width_mm is not None
-    assert settings.tip_width_mm >= REFERENCE.risk.parameters["wide_tip_mm"]
+    tips = {joint.group: joint.case.tip for joint in found.joints}
+    assert tips["shell"].width_mm >= REFERENCE.risk.parameters["wide_tip_mm"]
     # Pins of 1.5 mm pitch on 0.95 mm lands: a wider tip than 0.95 + 2 x 0.55 bridges them.
-    assert settings.pin_tip_width_mm <= 0.95 + 2 * 0.55
+    assert tips["pins"].width_mm <= 0.95 + 2 * 0.55
     assert isinstance(found.case, IronCase)
     assert found.iron_heat == iron_heat([found.case], REFERENCE.physics)[0]
-    pins = dict(settings_of(found, REFERENCE.plan.parameters))["pins"]
-    assert f"{settings.pin_tip_width_mm:g} mm {settings.pin_tip_shape} tip" in pins
+    told = dict(settings_of(found, REFERENCE.plan.parameters))
+    for group, tip in tips.items():
+        assert f"{tip.width_mm:g} mm {tip.shape} tip" in told[group]
+    # The hardest joints come first, on the card as well as in the set-up.
+    assert next(iter(told)) == "shell"
+    assert found.settings.tip_width_mm == tips["shell"].width_mm
 
 
 def test_one_kind_of_joint_takes_one_tip() -> None:
     for footprint in ("DC-JACK-2.1", "DIP-14", "R-0603", "LQFP-48"):
-        assert job_of(fitted(footprint), FULL, "fit:U1").chosen.settings.pin_iron is None
+        joints = job_of(fitted(footprint), FULL, "fit:U1").chosen.joints
+        assert len({joint.case.tip for joint in joints}) == 1
 
 
 def test_heavy_part_asks_for_a_wide_tip() -> None:

@@ -50,7 +50,6 @@ def _set_up(
         air_c=case.air_c,
         flow_l_min=case.flow_l_min,
         preheat_c=case.start_c if case.start_c > bench.room.ambient_c else None,
-        dwell_s=answer.heat.molten_s,
     )
     return replace(
         base,

@@ -5,11 +5,15 @@ from __future__ import annotations
 import math
 
 from solderrisk.model.bench import Bench, Solder
+from solderrisk.model.footprint import PadGroup
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Need, Technique, TipLike
+from solderrisk.physics.solder_volume import joint_volume_mm3
 from solderrisk.risk.results import Settings
 from solderrisk.risk.work import Work
+
+SOME_MM = 0.1  # no wire is thinner
 
 
 def missing_tools(
@@ -46,15 +50,20 @@ def _has_tip(like: TipLike, bench: Bench, data: Parameters) -> bool:
 
 
 def _is(kind: str, solder: Solder) -> bool:
-    return solder.paste if kind == "paste" else not solder.paste and solder.wire_mm is not None
+    """Whether it is what a technique puts on: wire, paste or nothing."""
+    if kind == "wire":
+        return not solder.paste and solder.wire_mm is not None
+    return solder.paste and kind == "paste"
 
 
-def used_solder(technique: Technique, work: Work, bench: Bench, data: Parameters) -> Solder | None:
-    """The solder that is put on: the board's alloy if there is any, then the wire that goes
-    with the size of the joints. None where none is put on or the bench has none."""
-    if technique.solder == "none":
+def used_solder(
+    technique: Technique, work: Work, group: PadGroup, bench: Bench, reference: Reference
+) -> Solder | None:
+    """The solder that is put on a group of joints: the board's alloy if there is any, then the
+    wire of which a hand's feed fills such a joint. None where none is put on or there is none."""
+    if technique.purpose == "lift":
         return None
-    wanted_mm = data["wire_heavy_mm" if _heavy(work) else "wire_small_mm"]
+    wanted_mm = _wanted_wire_mm(work, group, reference)
 
     def rank(solder: Solder) -> tuple[bool, float, str]:
         off = abs(math.log((solder.wire_mm or wanted_mm) / wanted_mm))
@@ -64,26 +73,38 @@ def used_solder(technique: Technique, work: Work, bench: Bench, data: Parameters
     return min(found, key=rank, default=None)
 
 
-def _heavy(work: Work) -> bool:
-    """Joints that drink wire: holes, lugs, heavy tabs, wires."""
-    return any(g.through_board or g.kind in ("tab", "lug", "wire") for g in work.footprint.pads)
+def _wanted_wire_mm(work: Work, group: PadGroup, reference: Reference) -> float:
+    """Diameter of which one feed holds a joint's solder, mm."""
+    volume = joint_volume_mm3(work.footprint, group, work.board.thickness_mm, reference.physics)
+    feed_mm = reference.risk.parameters["wire_feed_mm"]
+    return max(math.sqrt(4 * volume / (math.pi * feed_mm)), SOME_MM)
+
+
+def used_solders(
+    technique: Technique, work: Work, bench: Bench, reference: Reference
+) -> tuple[Solder, ...]:
+    """All that is put on a part, the thinnest wire first."""
+    found = {
+        solder
+        for group in work.footprint.pads
+        if (solder := used_solder(technique, work, group, bench, reference)) is not None
+    }
+    return tuple(sorted(found, key=lambda solder: (solder.wire_mm or 0.0, solder.alloy)))
 
 
 def used_alloy(technique: Technique, work: Work, bench: Bench, reference: Reference) -> str:
     """The alloy that has to melt: the board's, or that of the bench's solder if it melts
     at a higher temperature."""
-    solder = used_solder(technique, work, bench, reference.risk.parameters)
-    if solder is None or solder.alloy == work.alloy:
-        return work.alloy
+    put_on = used_solders(technique, work, bench, reference)
     alloys = reference.physics.alloys
-    return max(work.alloy, solder.alloy, key=lambda name: alloys[name].liquidus_c)
+    names = (work.alloy, *(solder.alloy for solder in put_on))
+    return max(names, key=lambda name: alloys[name].liquidus_c)
 
 
 def common_settings(
     technique: Technique, work: Work, bench: Bench, reference: Reference
 ) -> Settings:
     """Solder, flux and magnifier that the bench offers."""
-    solder = used_solder(technique, work, bench, reference.risk.parameters)
     flux = min(
         (flux for flux in bench.fluxes if flux.kind in _FLUX_RANK),
         key=lambda f: (_FORM_RANK[technique.flux][f.form], _FLUX_RANK[f.kind]),
@@ -91,10 +112,9 @@ def common_settings(
     )
     glass = max(bench.magnifiers, key=lambda m: m.power_x, default=None)
     return Settings(
-        solder=_named(solder),
-        wire_mm=None if solder is None else solder.wire_mm,
+        solders=used_solders(technique, work, bench, reference),
         alloy=used_alloy(technique, work, bench, reference),
-        flux=f"{flux.kind.replace('_', ' ')} {flux.form}" if flux else None,
+        flux=flux,
         magnifier=glass.name if glass else None,
         power_x=glass.power_x if glass else 1.0,
     )
@@ -106,10 +126,3 @@ _FORM_RANK = {
     "tacky": {"gel": 0, "solid": 1, "liquid": 2, "pen": 3},
     "any": {"pen": 0, "liquid": 1, "gel": 2, "solid": 3},
 }
-
-
-def _named(solder: Solder | None) -> str | None:
-    if solder is None:
-        return None
-    paste = f"{solder.alloy} paste"
-    return paste if solder.paste else f"{solder.alloy} wire {solder.wire_mm:g} mm"

@@ -12,21 +12,27 @@ from scipy.special import ndtr
 from solderrisk.model.bench import Bench, Iron, Tip, VacuumDesolderer, VacuumNozzle
 from solderrisk.model.footprint import PadGroup
 from solderrisk.model.reference import Reference
-from solderrisk.model.technique import Technique
+from solderrisk.model.technique import Technique, TipRule
 from solderrisk.physics.joint import joint_cases
+from solderrisk.physics.results import IronCase
 from solderrisk.physics.tool_fit import vacuum_fits
 from solderrisk.risk.conditions import Conditions, Raw
 from solderrisk.risk.hands import GRID
+from solderrisk.risk.heat.bench import used_solder
 from solderrisk.risk.heat.choice import IronAnswer, IronQuestion, starts_of
 from solderrisk.risk.heat.setup import HIDDEN, Answer, Question, Setup
 from solderrisk.risk.heat.source import HeatSource
-from solderrisk.risk.results import Line, Lines, Option, Settings
+from solderrisk.risk.results import JointHeat, Lines, Option
 from solderrisk.risk.why import window_text
 from solderrisk.risk.work import Work
 from solderrisk.risk.yields import hazard_of
 from solderrisk.words import dial_c
 
-WIDE = "wide"  # the rule for tips that heavy tabs take
+
+def tip_for(technique: Technique, group: PadGroup) -> str:
+    """The rule for tips on a group of joints: small pins of a heavy part take another."""
+    main = technique.suits.main or technique.suits.kinds
+    return technique.tip if group.kind in main else technique.other_tip
 
 
 def _questions(
@@ -46,12 +52,8 @@ def _asked(
 ) -> list[Question]:
     if not (bench.irons and starts):
         return []
-    main = technique.suits.main or technique.suits.kinds
     return [
-        # Small pins of a heavy part get the tip that fits them.
-        IronQuestion(
-            case, bench.irons, technique.tip if case.group.kind in main else "fits", starts
-        )
+        IronQuestion(case, bench.irons, tip_for(technique, case.group), starts)
         for case in joint_cases(work.footprint, work.board, alloy, work.links)
     ]
 
@@ -100,48 +102,7 @@ def _set_up(
         return replace(base, missing=("a way to heat joints under the body",), why=(
             f"no iron reaches {where}"
         ))  # fmt: skip
-    done = _with_iron(base, _leading(base, answers, work), answers, bench)
-    small = (not own for own in heavy(base.technique, work))
-    return _with_pins(done, _most(answers, work, small))
-
-
-def _with_pins(base: Setup, pins: IronAnswer | None) -> Setup:
-    """Small pins of a heavy part take a tip of their own."""
-    if pins is None or pins.case is None:
-        return base
-    case, had = pins.case, base.settings
-    if (case.iron.name, case.tip.width_mm, case.tip.shape) == (
-        had.iron,
-        had.tip_width_mm,
-        had.tip_shape,
-    ):
-        return base
-    settings = replace(
-        had,
-        pin_iron=case.iron.name,
-        pin_tip_width_mm=case.tip.width_mm,
-        pin_tip_shape=case.tip.shape,
-        pin_tip_c=case.tip_c,
-    )
-    return replace(base, settings=settings)
-
-
-def _leading(base: Setup, answers: list[IronAnswer], work: Work) -> IronAnswer:
-    """The answer of the joints that there are most of; of heavy tabs where a technique's
-    wide tip is for them."""
-    return _most(answers, work, heavy(base.technique, work)) or answers[0]
-
-
-def heavy(technique: Technique, work: Work) -> tuple[bool, ...]:
-    """Which pad groups take the technique's own tip; others take one that fits them."""
-    main = technique.suits.main or technique.suits.kinds
-    return tuple(technique.tip != WIDE or g.kind in main for g in work.footprint.pads)
-
-
-def _most(answers: list[IronAnswer], work: Work, chosen: Iterable[bool]) -> IronAnswer | None:
-    groups = zip(answers, work.footprint.pads, chosen, strict=True)
-    counted = [(group.count, answer) for answer, group, wanted in groups if wanted]
-    return max(counted, key=lambda pair: pair[0])[1] if counted else None
+    return _with_iron(base, answers, work, bench, reference)
 
 
 def _too_weak(base: Setup, failed: list[IronAnswer], reference: Reference) -> Setup:
@@ -152,17 +113,30 @@ def _too_weak(base: Setup, failed: list[IronAnswer], reference: Reference) -> Se
     return replace(base, missing=("more heat at the joint",), why=worst.why, iron_heat=worst.heat)
 
 
-def _with_iron(base: Setup, lead: IronAnswer, answers: list[IronAnswer], bench: Bench) -> Setup:
-    case, heat = lead.case, lead.heat
-    if case is None or heat is None:
-        return base
+def _with_iron(
+    base: Setup, answers: list[IronAnswer], work: Work, bench: Bench, reference: Reference
+) -> Setup:
+    joints = tuple(
+        JointHeat(
+            group.name,
+            work.copies(group.count),
+            answer.case,
+            answer.heat,
+            _rule(base.technique, group, reference).alone,
+            used_solder(base.technique, work, group, bench, reference),
+        )
+        for group, answer in zip(work.footprint.pads, answers, strict=True)
+        if answer.case is not None and answer.heat is not None
+    )
+    worst = min(joints, key=lambda joint: joint.spare_k)
+    case = max(joints, key=lambda joint: joint.effort).case
     others = [
         a.why for a in answers
         if a.case is not None and a.case.tip != case.tip and a.case.joint != case.joint
     ]  # fmt: skip
     also = f"; for its other joints {others[0]}" if others else ""
-    worst = min((a for a in answers if a.heat), key=_spare_k)
-    hot = max(a.case.start_c for a in answers if a.case)
+    why = next(a.why for a in answers if a.case is case)
+    hot = max(joint.case.start_c for joint in joints)
     settings = replace(
         base.settings,
         iron=case.iron.name,
@@ -170,18 +144,22 @@ def _with_iron(base: Setup, lead: IronAnswer, answers: list[IronAnswer], bench: 
         tip_shape=case.tip.shape,
         tip_c=case.tip_c,
         preheat_c=hot if hot > bench.room.ambient_c else None,
-        dwell_s=heat.dwell_s,
     )
     return replace(
         base,
-        why=lead.why + also,
+        why=why + also,
         settings=settings,
         windows=tuple(max(a.window, 1.0) for a in answers),
         over_s=max(a.over_s for a in answers),
         case=worst.case,
         iron_heat=worst.heat,
-        decided=all(a.heat is not None and a.heat.decision == "wets" for a in answers),
+        decided=all(joint.heat.decision == "wets" for joint in joints),
+        joints=joints,
     )
+
+
+def _rule(technique: Technique, group: PadGroup, reference: Reference) -> TipRule:
+    return reference.risk.technique_data.tip_rule(tip_for(technique, group))
 
 
 def _set_up_vacuum(
@@ -199,23 +177,22 @@ def _set_up_vacuum(
     failed = [a for a in answers if not a.feasible]
     if failed:
         return _too_weak(base, failed, reference)
-    lead = _leading(base, answers, work)
-    done = _with_iron(base, lead, answers, bench)
-    nozzle = _nozzle_of(bench.desolderers, lead)
-    return replace(done, settings=replace(
+    done = _with_iron(base, answers, work, bench, reference)
+    case = max(done.joints, key=lambda joint: joint.effort).case
+    nozzle = _nozzle_of(bench.desolderers, case)
+    settings = replace(
         done.settings,
         iron=None,
         tip_shape=None,
         tip_width_mm=None,
-        desolderer=lead.case.iron.name if lead.case else None,
+        desolderer=done.settings.iron,
         bore_mm=nozzle.bore_mm if nozzle else None,
-    ))  # fmt: skip
+    )
+    return replace(done, settings=settings)
 
 
-def _nozzle_of(tools: Iterable[VacuumDesolderer], answer: IronAnswer) -> VacuumNozzle | None:
-    if answer.case is None:
-        return None
-    name, outer = answer.case.iron.name, answer.case.tip.width_mm
+def _nozzle_of(tools: Iterable[VacuumDesolderer], case: IronCase) -> VacuumNozzle | None:
+    name, outer = case.iron.name, case.tip.width_mm
     return next(
         (n for tool in tools if tool.name == name for n in tool.nozzles if n.outer_mm == outer),
         None,
@@ -229,11 +206,6 @@ def _no_nozzle(
     if any(fit.fits for fit in fits):
         return None
     return f"{group.name}: {fits[-1].why}" if fits else f"{group.name}: no nozzle"
-
-
-def _spare_k(answer: IronAnswer) -> float:
-    """What is left of the margin when the heat model's doubt is taken off, K."""
-    return answer.heat.margin_k - answer.heat.band_k if answer.heat else -math.inf
 
 
 def _held_too_long(scene: Conditions) -> Iterator[Raw]:
@@ -250,33 +222,33 @@ def _held_too_long(scene: Conditions) -> Iterator[Raw]:
         yield Raw("overheated", 1, total, window_text(tightest, setup))
 
 
-def tip_line(s: Settings) -> Line:
-    """'iron', with its tip and its heat."""
-    tip = f", {s.tip_width_mm:g} mm {s.tip_shape} tip" if s.tip_width_mm else ""
-    return "iron", f"{s.iron}{tip}{f' at {dial_c(s.tip_c)}' if s.tip_c else ''}"
+def tip_text(iron: str, width_mm: float | None, shape: str | None, tip_c: float | None) -> str:
+    """'station, 1.6 mm chisel tip at 330 C'."""
+    tip = f", {width_mm:g} mm {shape} tip" if width_mm else ""
+    return f"{iron}{tip}{f' at {dial_c(tip_c)}' if tip_c else ''}"
 
 
 def _lines(option: Option) -> Lines:
+    """One line where one tip does, else one for each tip, the hardest joints first."""
     s = option.settings
+    groups: dict[str, list[str]] = {}
+    for joint in option.joints:
+        case = joint.case
+        tip = tip_text(case.iron.name, case.tip.width_mm, case.tip.shape, case.tip_c)
+        groups.setdefault(tip, []).append(joint.group)
+    if len(groups) > 1:
+        return tuple((", ".join(names), tip) for tip, names in groups.items())
     if s.iron is None:
         return ()
-    return (tip_line(s),) if s.pin_tip_width_mm is None else (tip_line(s), ("pins", pin_tip(s)))
-
-
-def pin_tip(s: Settings) -> str:
-    """The tip for the small pins of a heavy part; iron and heat where they are others."""
-    tip = f"{s.pin_tip_width_mm:g} mm {s.pin_tip_shape} tip"
-    if s.pin_iron != s.iron:
-        tip = f"{s.pin_iron}, {tip}"
-    if s.pin_tip_c is not None and s.pin_tip_c != s.tip_c:
-        tip += f" at {dial_c(s.pin_tip_c)}"
-    return tip
+    return (("iron", tip_text(s.iron, s.tip_width_mm, s.tip_shape, s.tip_c)),)
 
 
 def _vacuum_lines(option: Option) -> Lines:
     s = option.settings
-    vacuum = ("vacuum", f"{s.desolderer}, {s.bore_mm:g} mm bore")
-    return () if s.desolderer is None else (vacuum,)
+    if s.desolderer is None:
+        return ()
+    at = f" at {dial_c(s.tip_c)}" if s.tip_c else ""
+    return (("vacuum", f"{s.desolderer}, {s.bore_mm:g} mm bore{at}"),)
 
 
 IRON = HeatSource(

@@ -12,7 +12,7 @@ from solderrisk.physics.results import LowMeltLift
 from solderrisk.risk.conditions import Conditions, Raw
 from solderrisk.risk.heat.air import by_excess
 from solderrisk.risk.heat.choice import allowed, rounded, starts_of
-from solderrisk.risk.heat.iron import tip_line
+from solderrisk.risk.heat.iron import tip_text
 from solderrisk.risk.heat.setup import HIDDEN, Answer, Setup
 from solderrisk.risk.heat.source import HeatSource, nothing_to_ask
 from solderrisk.risk.results import Lines, Option, Settings
@@ -75,7 +75,8 @@ def _overheats(scene: Conditions) -> Iterator[Raw]:
 
 def _lines(option: Option) -> Lines:
     s, flood = option.settings, option.low_melt
-    tip = () if s.iron is None else (tip_line(s),)
+    iron = "" if s.iron is None else tip_text(s.iron, s.tip_width_mm, s.tip_shape, s.tip_c)
+    tip = (("iron", iron),) if iron else ()
     if s.removal_alloy is None or flood is None:
         return tip
     return (*tip, ("removal alloy", f"{s.removal_alloy}, about {grams(flood.alloy_g)}"))

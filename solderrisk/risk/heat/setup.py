@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import AirCase, AirHeat, IronCase, IronHeat, LowMeltLift
 from solderrisk.risk.heat.choice import AirAnswer, AirQuestion, IronAnswer, IronQuestion
-from solderrisk.risk.results import Settings
+from solderrisk.risk.results import JointHeat, Settings
 
 HIDDEN = ("exposed", "ball")  # joints under the body, out of an iron's reach
 NO_SETTINGS = Settings()
@@ -20,7 +20,8 @@ Answer = IronAnswer | AirAnswer
 class Setup:
     """A technique set up for a piece of work on a bench. ``windows`` and ``over_s`` go with
     the footprint's pad groups; None where no tip touches them. ``case`` is what the kept heat
-    was computed from: the hardest joint's. ``missing`` empty: feasible."""
+    was computed from: the hardest joint's. ``joints``: in the order of the pad
+    groups, where each has a tip. ``missing`` empty: feasible."""
 
     technique: Technique
     missing: tuple[str, ...] = ()
@@ -33,6 +34,7 @@ class Setup:
     air_heat: AirHeat | None = None
     low_melt: LowMeltLift | None = None
     decided: bool = True
+    joints: tuple[JointHeat, ...] = ()
 
     @property
     def feasible(self) -> bool:
