@@ -75,7 +75,7 @@ def used_solder(
 
 def _wanted_wire_mm(work: Work, group: PadGroup, reference: Reference) -> float:
     """Diameter of which one feed holds a joint's solder, mm."""
-    volume = joint_volume_mm3(work.footprint, group, work.board.thickness_mm, reference.physics)
+    volume = joint_volume_mm3(work.footprint, group, work.board, reference.physics)
     feed_mm = reference.risk.parameters["wire_feed_mm"]
     return max(math.sqrt(4 * volume / (math.pi * feed_mm)), SOME_MM)
 
