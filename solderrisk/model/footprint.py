@@ -213,6 +213,9 @@ class HeatLimit(Frozen):
     iron_c: float = Field(350.0, ge=150, le=480, description="tip temperature on the lead")
     iron_s: float = Field(3.0, gt=0, le=60, description="time of the tip on one lead")
     softens_c: float | None = Field(None, ge=60, le=400, description="plastic softens")
+    rated_c: float | None = Field(
+        None, ge=60, le=400, description="body temperature that its data sheet rates it for"
+    )
     source: Source = "common practice"
 
 

@@ -116,7 +116,7 @@ def jobs_of(kit: Kit, library: Library) -> tuple[Job, ...]:
 def _fits(kit: Kit, placement: Placement, library: Library) -> list[Job]:
     refs = placement_refs(placement)
     board = _board(kit, placement.board, refs[0])
-    footprint = _footprint(library, placement.footprint, refs[0])
+    footprint = _rated(_footprint(library, placement.footprint, refs[0]), placement.rated_c)
     at = {position.ref: position for position in placement.positions}
     polarised = (
         footprint.orientation != "none" if placement.polarised is None else placement.polarised
@@ -164,7 +164,12 @@ def placement_refs(placement: Placement) -> tuple[str, ...]:
 
 def _written_lift(kit: Kit, lift: Lift, library: Library) -> Job:
     return replace(
-        _lift(kit, lift.ref, lift.donor, _footprint(library, lift.footprint, lift.ref)),
+        _lift(
+            kit,
+            lift.ref,
+            lift.donor,
+            _rated(_footprint(library, lift.footprint, lift.ref), lift.rated_c),
+        ),
         links=lift.links,
         price_each=lift.price_each,
         spares=lift.spares,
@@ -174,6 +179,14 @@ def _written_lift(kit: Kit, lift: Lift, library: Library) -> Job:
         bends=lift.bends,
         position=_on_donor(lift),
     )
+
+
+def _rated(footprint: Footprint, rated_c: float | None) -> Footprint:
+    """A footprint with what the part at hand is rated for."""
+    if rated_c is None:
+        return footprint
+    heat = footprint.heat.model_copy(update={"rated_c": rated_c})
+    return footprint.model_copy(update={"heat": heat})
 
 
 def _lift_for(kit: Kit, fit: Job) -> Job:

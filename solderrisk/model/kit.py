@@ -14,6 +14,9 @@ MAX_PLACE_MM = 5000.0
 Place = Annotated[float, Field(ge=-MAX_PLACE_MM, le=MAX_PLACE_MM)]
 Price = Annotated[float, Field(ge=0, le=1e6)]
 Minutes = Annotated[float, Field(ge=0, le=1e5)]
+RatedC = Annotated[
+    float, Field(ge=60, le=400, description="body temperature that its data sheet rates it for")
+]
 Refs = Annotated[
     str,
     Field(
@@ -141,6 +144,7 @@ class Placement(Frozen):
     donor: Text | None = Field(None, description="lifted from this donor before it is fitted")
     polarised: bool | None = Field(None, description="overrides the footprint's orientation")
     links: Many[PlaneLink] = Field((), description="overrides the board's usual plane ties")
+    rated_c: RatedC | None = None
     technique: Text | None = Field(None, description="pinned technique")
     note: str = ""
 
@@ -157,6 +161,7 @@ class Lift(Frozen):
     irreplaceable: bool = False
     price_each: Price = 0.0
     links: Many[PlaneLink] = ()
+    rated_c: RatedC | None = None
     technique: Text | None = None
     bends: int = Field(0, ge=0, le=100, description="leads that must be straightened")
     x_mm: Place | None = Field(None, description="where it sits on the donor's board")

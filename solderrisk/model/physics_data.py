@@ -178,10 +178,10 @@ class Moisture(Frozen):
 
 
 class Bake(Frozen):
-    level: str
+    """Hours by moisture level, in the order of the table's ovens."""
+
     thickness_to_mm: float
-    oven_c: float
-    hours: float = Field(gt=0)
+    hours: dict[str, Many[float]]
     source: Source
 
 
@@ -195,6 +195,7 @@ class HeatTables(Frozen):
     leaded_volume_mm3: Many[float]
     leaded_source: Source
     moisture: dict[str, Moisture]
+    bake_ovens_c: Many[float]
     bake: Many[Bake]
 
     def volume_mm3(self, leaded: bool) -> tuple[float, ...]:

@@ -6,6 +6,9 @@ qualify a package; they allow nothing by themselves, and a data sheet goes first
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
+
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.physics_data import HeatTables, PhysicsData
 
@@ -26,17 +29,38 @@ def classification_c(
     raise ValueError("the last row of a classification table has no upper thickness")
 
 
-def body_limit_c(footprint: Footprint, leaded: bool, data: PhysicsData) -> float:
-    """Highest temperature of a part's top: its own limit, where it softens, and for moulded
-    packages without a data sheet the classification temperature."""
-    heat, body = footprint.heat, footprint.body
+@dataclass(frozen=True)
+class BodyLimit:
+    """Highest temperature of a part's top: what it bears for sure, and what it may bear at
+    most. The two differ where a part comes off a tin-lead board and nobody knows its class."""
+
+    sure_c: float
+    most_c: float
+
+
+def body_limit(footprint: Footprint, leaded: bool, data: PhysicsData) -> BodyLimit:
+    """What a part is rated for if that is written, else its kind's own limit and, for moulded
+    packages without a data sheet, the classification temperature; never beyond where it
+    softens. ``leaded``: it comes off a tin-lead board."""
     softens = softens_c(footprint, data)
-    limits = [heat.body_c] if softens is None else [heat.body_c, softens]
-    if footprint.family in MOULDED and not from_data_sheet(footprint):
-        thick_mm = body_thickness_mm(footprint, data)
-        volume_mm3 = body.length_mm * body.width_mm * thick_mm
-        limits.append(classification_c(thick_mm, volume_mm3, leaded, data.heat_tables))
-    return min(limits)
+    rated = footprint.heat.rated_c
+    limits = [footprint.heat.body_c if rated is None else rated]
+    if softens is not None:
+        limits.append(softens)
+    classes = _classes_c(footprint, leaded, data)
+    return BodyLimit(min(*limits, *classes), min(*limits, max(classes)))
+
+
+def _classes_c(footprint: Footprint, leaded: bool, data: PhysicsData) -> tuple[float, ...]:
+    known = footprint.heat.rated_c is not None or from_data_sheet(footprint)
+    if known or footprint.family not in MOULDED:
+        return (math.inf,)
+    body, thick_mm = footprint.body, body_thickness_mm(footprint, data)
+    volume_mm3 = body.length_mm * body.width_mm * thick_mm
+    return tuple(
+        classification_c(thick_mm, volume_mm3, kind, data.heat_tables)
+        for kind in ((True, False) if leaded else (False,))
+    )
 
 
 def softens_c(footprint: Footprint, data: PhysicsData) -> float | None:
@@ -68,17 +92,11 @@ def floor_life_h(level: str, data: PhysicsData) -> float | None:
     return data.heat_tables.moisture[level].floor_life_h
 
 
-def bake_h(level: str, thickness_mm: float, oven_c: float, data: PhysicsData) -> float | None:
-    """Baking time of a part that took in moisture at 30 C / 85 % RH, hours; None where the
-    tables hold no row for it (thicker than they go, or a level that asks for none)."""
-    for row in data.heat_tables.bake:
-        if row.level == level and thickness_mm <= row.thickness_to_mm and row.oven_c == oven_c:
-            return row.hours
-    return None
-
-
 def baking(level: str, thickness_mm: float, data: PhysicsData) -> dict[float, float]:
-    """Hours by oven temperature in C, of the tables' ovens that have a row for the part."""
-    ovens = dict.fromkeys(row.oven_c for row in data.heat_tables.bake)
-    times = {oven_c: bake_h(level, thickness_mm, oven_c, data) for oven_c in ovens}
-    return {oven_c: hours for oven_c, hours in times.items() if hours is not None}
+    """Baking times of a part that took in moisture at 30 C / 85 % RH: hours by oven
+    temperature in C; empty where the tables hold no row for it (thicker than they go, or a
+    level that asks for none)."""
+    tables = data.heat_tables
+    row = next((row for row in tables.bake if thickness_mm <= row.thickness_to_mm), None)
+    hours = () if row is None else row.hours.get(level, ())
+    return dict(zip(tables.bake_ovens_c, hours, strict=False))

@@ -18,7 +18,7 @@ from solderrisk.model.base import steady
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.air_net import PartUnderAir, air_arrays, part_under_air
-from solderrisk.physics.heat_limits import body_limit_c
+from solderrisk.physics.heat_limits import BodyLimit, body_limit
 from solderrisk.physics.iron import ALL_MOLTEN, decide
 from solderrisk.physics.march import AirMarch, Array, first_crossing, march_air
 from solderrisk.physics.memo import Memo
@@ -66,7 +66,7 @@ def air_curve(case: AirCase, data: PhysicsData) -> Curve:
         joint_c=tuple((case.start_c + joint).tolist()),
         source_c=tuple((case.start_c + run.top_k[:, 0]).tolist()),
         needed_c=needed_c(case, data),
-        harm_c=_limit_c(case, data),
+        harm_c=_limit(case, data).sure_c,
         label=f"{case.air_c:g} C air from {case.nozzle_mm:g} mm on {case.footprint.name}",
     )
 
@@ -76,10 +76,10 @@ def needed_c(case: AirCase, data: PhysicsData) -> float:
     return data.alloys[case.alloy].liquidus_c + data.parameters["molten_over_k"]
 
 
-def _limit_c(case: AirCase, data: PhysicsData) -> float:
+def _limit(case: AirCase, data: PhysicsData) -> BodyLimit:
     # New parts are rated for lead-free ovens; what comes off a tin-lead board may not be.
     leaded = case.purpose == "lift" and data.alloys[case.alloy].leaded
-    return body_limit_c(case.footprint, leaded, data)
+    return body_limit(case.footprint, leaded, data)
 
 
 @dataclass(frozen=True)
@@ -166,6 +166,7 @@ def _answer(
     soak_c = p["soak_leaded_c"] if alloy.leaded else p["soak_lead_free_c"]
     ramp = _ramp_k_s(run.time_s, run.top_k[:, column], soak_c - case.start_c, last_s, top_k)
     margin, band = steady(doubt[0]), steady(doubt[1])
+    limit = _limit(case, data)
     heat = AirHeat(
         molten_s=usual,
         molten_s_low=quick,
@@ -174,13 +175,14 @@ def _answer(
         band_k=band,
         decision=decide(margin, band),
         top_c=steady(case.start_c + top_k),
-        limit_c=_limit_c(case, data),
+        limit_c=limit.sure_c,
         ramp_k_s=steady(ramp),
         reflow_radius_mm=_radius_mm(radius_mm, board_c, alloy.solidus_c),
         plastic_radius_mm=_radius_mm(radius_mm, board_c, p["plastic_c"]),
         plastic_c=p["plastic_c"],
         warnings=_air_warnings(case, ramp, alloy.liquidus_c, p),
         doubts=part.jet.warnings(p) + _air_doubts(case, part, p),
+        limit_doubt_k=limit.most_c - limit.sure_c,
     )
     return _Kept(heat, tuple(radius_mm.tolist()), tuple(board_c.tolist()))
 

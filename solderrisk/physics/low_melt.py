@@ -187,6 +187,7 @@ def _lift(
     return LowMeltLift(
         mix_liquidus_c=mix_c,
         mix_doubt_k=doubt_k,
+        mix_doubt_down_k=max(doubt_k, p["mix_doubt_down_k"]),
         alloy_g=bead.new_g,
         molten_s=molten_s,
         cleanings=cleanings,

@@ -17,7 +17,7 @@ import numpy as np
 from solderrisk.model.base import steady
 from solderrisk.model.physics_data import Alloy, PhysicsData
 from solderrisk.physics.board import MM, whole_sheet
-from solderrisk.physics.heat_limits import body_limit_c
+from solderrisk.physics.heat_limits import body_limit
 from solderrisk.physics.iron import decide
 from solderrisk.physics.joint import (
     body_face_m2,
@@ -308,7 +308,7 @@ def _answer(
         band_k=band,
         decision=decide(margin, band),
         top_c=steady(case.start_c + float(np.interp(end_s, run.time_s, run.body_k[:, i]))),
-        limit_c=body_limit_c(case.footprint, False, data),
+        limit_c=body_limit(case.footprint, False, data).sure_c,
         board_c=steady(case.start_c + float(run.bottom_k[upto, i].max())),
         board_limit_c=data.materials.of(case.board).highest_c,
         ramp_k_s=steady(float(np.diff(joint[upto]).max(initial=0.0)) / STEP_S),

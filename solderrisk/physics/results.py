@@ -109,7 +109,8 @@ class AirHeat:
     """What hot air does to a part and to what stands round it.
 
     ``molten_s`` is when the slowest joint is liquid (None: never), ``top_c`` the part's
-    top at that time against ``limit_c``. ``reflow_radius_mm`` and ``plastic_radius_mm``
+    top at that time against ``limit_c``, which it bears for sure; nobody knows of the next
+    ``limit_doubt_k`` above. ``reflow_radius_mm`` and ``plastic_radius_mm``
     are distances from the part's centre inside which neighbours' solder melts or plastics
     soften (at ``plastic_c``). ``warnings`` are for the bench; ``doubts`` say where the
     model is used beyond what it was made from.
@@ -129,6 +130,7 @@ class AirHeat:
     plastic_c: float
     warnings: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
+    limit_doubt_k: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -194,10 +196,12 @@ class HangingPart:
 
 @dataclass(frozen=True)
 class LowMeltLift:
-    """Flooding a part's joints with a low-melt removal alloy."""
+    """Flooding a part's joints with a low-melt removal alloy. The mixture may melt up to
+    ``mix_doubt_k`` higher and ``mix_doubt_down_k`` lower than told."""
 
     mix_liquidus_c: float
     mix_doubt_k: float
+    mix_doubt_down_k: float
     alloy_g: float
     molten_s: float  # how long all joints stay liquid once the heat is off
     cleanings: int

@@ -64,7 +64,7 @@ def _baking(level: str, footprint: Footprint, lifted: bool, data: PhysicsData) -
     rest = [time for time in times if mild and time not in mild]
     hot = "".join(f"; {_long(hours)} at {oven_c:g} C only" for oven_c, hours in rest)
     bears = " where the whole donor board bears it" if rest else ""
-    table = f"J-STD-033, early revision, body {thickness_mm:.1f} mm thick"
+    table = f"J-STD-033, body {thickness_mm:.1f} mm thick"
     ahead = ", in its own time before the day of the work" if times[0][1] > 4 else ""
     return f": {told}{hot}{bears} ({table}){ahead}"
 

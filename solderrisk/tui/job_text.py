@@ -132,7 +132,8 @@ def _air(value: AirHeat) -> Content:
 
 def _low_melt(value: LowMeltLift) -> Content:
     return Content.assemble(
-        f"mix melts at {value.mix_liquidus_c:.0f} ± {value.mix_doubt_k:.0f} °C, "
+        f"mix melts at {value.mix_liquidus_c - value.mix_doubt_down_k:.0f} to "
+        f"{value.mix_liquidus_c + value.mix_doubt_k:.0f} °C, "
         f"{value.alloy_g:.1f} g of alloy, stays liquid {value.molten_s:.0f} s, "
         f"{value.cleanings} cleanings leave {value.residue_percent:.1f} %; ",
         (one_line(value.why, 200), "$quiet"),

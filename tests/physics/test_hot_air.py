@@ -13,7 +13,7 @@ from scipy import integrate
 from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import HeatLimit
 from solderrisk.physics.air_net import air_arrays, part_under_air
-from solderrisk.physics.heat_limits import body_limit_c
+from solderrisk.physics.heat_limits import body_limit
 from solderrisk.physics.hot_air import air_curve, air_heat, harm_radius_mm
 from solderrisk.physics.march import AirNet, Rings, march_air
 from solderrisk.physics.results import AirCase, AirHeat
@@ -112,11 +112,11 @@ def test_limits_of_the_part() -> None:
     assert lift.limit_c == 235.0  # from a tin-lead board: 1.4 mm, 274 mm3, J-STD-020 table 4-1
     assert heat(air_on(QFP_100, 10.0, 60.0, purpose="fit")).limit_c == 260.0
     soft = QFP_100.model_copy(update={"heat": HeatLimit(softens_c=180.0)})
-    assert body_limit_c(soft, False, DATA) == 180.0
+    assert body_limit(soft, False, DATA).sure_c == 180.0
     sheet = QFP_100.model_copy(
         update={"heat": HeatLimit(body_c=245.0, source="the part's data sheet")}
     )
-    assert body_limit_c(sheet, True, DATA) == 245.0
+    assert body_limit(sheet, True, DATA).sure_c == 245.0
 
 
 def test_the_curve_is_the_answer_s() -> None:
@@ -250,4 +250,4 @@ def test_far_from_the_jet_a_face_still_has_its_natural_convection() -> None:
 
 def test_a_housing_s_material_softens_where_no_data_sheet_says() -> None:
     """PBT housings deform from about 200 C (common practice), less than a body's 260 C."""
-    assert body_limit_c(GROUND_PIN, False, DATA) == 200.0
+    assert body_limit(GROUND_PIN, False, DATA).sure_c == 200.0

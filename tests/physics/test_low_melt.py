@@ -158,5 +158,6 @@ def test_conduction_matrix_by_hand() -> None:
 def test_mixtures_with_indium_are_in_more_doubt() -> None:
     """Pairs with indium are hardly fitted: 40 K against the 15 K of tin, lead and bismuth."""
     assert lift(QFP_48).mix_doubt_k == 15.0
+    assert lift(QFP_48).mix_doubt_down_k == 30.0
     found = lift(QFP_48, new="In51Bi32.5Sn16.5")
     assert found.mix_doubt_k == 40.0

@@ -138,14 +138,14 @@ def test_steps_and_looks_come_from_the_technique() -> None:
 
 
 def test_a_low_melt_lift_says_how_often_to_wick() -> None:
-    mixed = LowMeltLift(152.4, 8.0, 1.5, 11.6, 3, 1.0, True, "", ("keep the heat on",))
+    mixed = LowMeltLift(152.4, 8.0, 30.0, 1.5, 11.6, 3, 1.0, True, "", ("keep the heat on",))
     flood = Settings(removal_alloy="Sn42Bi58")
     found = card(way={"low_melt": mixed, "settings": flood, "heat": "low_melt"})
     assert found.settings == (
         ("removal alloy", "Sn42Bi58, about 1.5 g"),
         (
             "mixture",
-            "melts near 152 C, give or take 8 C; stays liquid about 12 s without heat",
+            "melts at 122 to 160 C; stays liquid about 12 s without heat",
         ),
         ("wick clean", "3 times with fresh solder"),
     )

@@ -8,7 +8,13 @@ import pytest
 
 from solderrisk.files.library import load_library
 from solderrisk.files.reference import physics_data
-from solderrisk.physics.heat_limits import bake_h, body_limit_c, classification_c, floor_life_h
+from solderrisk.physics.heat_limits import (
+    BodyLimit,
+    baking,
+    body_limit,
+    classification_c,
+    floor_life_h,
+)
 
 DATA = physics_data()
 TABLES = DATA.heat_tables
@@ -56,7 +62,18 @@ def test_bigger_and_thicker_packages_bear_no_more(leaded: bool) -> None:
 def test_the_class_goes_by_the_body_not_by_its_height_on_the_board(name: str) -> None:
     footprint = load_library().get(name)
     assert footprint is not None
-    assert body_limit_c(footprint, leaded=False, data=DATA) == 260.0
+    assert body_limit(footprint, leaded=False, data=DATA) == BodyLimit(260.0, 260.0)
+
+
+def test_off_a_tin_lead_board_the_limit_lies_between_the_classes() -> None:
+    """PLCC-44: 4.1 mm thick, 16.6 mm square: 220 C by table 4-1, 245 C by table 4-2. A rating
+    that is written goes before both; new parts and those off lead-free boards go by 4-2."""
+    part = load_library().get("PLCC-44")
+    assert part is not None
+    assert body_limit(part, leaded=True, data=DATA) == BodyLimit(220.0, 245.0)
+    assert body_limit(part, leaded=False, data=DATA) == BodyLimit(245.0, 245.0)
+    rated = part.model_copy(update={"heat": part.heat.model_copy(update={"rated_c": 250.0})})
+    assert body_limit(rated, leaded=True, data=DATA) == BodyLimit(250.0, 250.0)
 
 
 # J-STD-020, moisture sensitivity levels: floor life at 30 C / 60 % RH (level 1: 85 % RH).
@@ -70,32 +87,38 @@ def test_floor_life(level: str, hours: float | None) -> None:
 
 
 # J-STD-033, early revision, user bake of parts saturated at 30 C / 85 % RH.
-BAKE = [("2a", 1.4, 125, 5), ("3", 1.4, 125, 9), ("5a", 1.4, 125, 16), ("3", 1.4, 90, 33),
+# Levels 2 and 2a, 5a at 2.0 mm, and thicker bodies: from memory of revision C, the longer.
+BAKE = [("2a", 1.4, 125, 7), ("2a", 1.4, 90, 23), ("3", 1.4, 125, 9),
+        ("5a", 1.4, 125, 16), ("3", 1.4, 90, 33),
         ("3", 1.4, 40, 13 * 24), ("3", 2.0, 125, 27), ("5", 2.0, 125, 40),
-        ("4", 2.0, 90, 5 * 24), ("2a", 2.0, 40, 29 * 24)]  # fmt: skip
+        ("4", 2.0, 90, 5 * 24), ("2a", 2.0, 40, 29 * 24), ("2", 1.4, 125, 5),
+        ("5a", 2.0, 125, 48), ("3", 3.0, 125, 48), ("3", 4.5, 40, 79 * 24)]  # fmt: skip
 
 
 @pytest.mark.parametrize(("level", "thick", "oven", "hours"), BAKE)
 def test_bake_times(level: str, thick: float, oven: float, hours: float) -> None:
-    assert bake_h(level, thick, oven, DATA) == hours
+    assert baking(level, thick, DATA)[oven] == hours
 
 
 def test_baking_is_longer_for_wetter_thicker_and_cooler() -> None:
-    levels, thick, ovens = ("2a", "3", "4", "5"), (1.4, 2.0), (125.0, 90.0, 40.0)
+    levels, ovens = ("2", "2a", "3", "4", "5", "5a"), (125.0, 90.0, 40.0)
+    thick = (1.4, 2.0, 4.5)
     table = {
-        key: bake_h(key[0], key[1], key[2], DATA) for key in itertools.product(levels, thick, ovens)
+        (level, t, oven): hours
+        for level, t in itertools.product(levels, thick)
+        for oven, hours in baking(level, t, DATA).items()
     }
-    assert all(hours is not None for hours in table.values())
+    assert len(table) == len(levels) * len(thick) * len(ovens)
     for t, o in itertools.product(thick, ovens):
-        row = [table[level, t, o] or 0.0 for level in levels]
+        row = [table[level, t, o] for level in levels]
         assert row == sorted(row)
     for level, t in itertools.product(levels, thick):
-        row = [table[level, t, oven] or 0.0 for oven in ovens]
+        row = [table[level, t, oven] for oven in ovens]
         assert row == sorted(row)
     for level, o in itertools.product(levels, ovens):
-        assert (table[level, 1.4, o] or 0.0) <= (table[level, 2.0, o] or 0.0)
+        assert table[level, 1.4, o] <= table[level, 2.0, o] <= table[level, 4.5, o]
 
 
 def test_no_row_is_made_up() -> None:
-    assert bake_h("3", 4.0, 125.0, DATA) is None
-    assert bake_h("1", 1.0, 125.0, DATA) is None
+    assert baking("3", 4.6, DATA) == {}
+    assert baking("1", 1.0, DATA) == {}

@@ -86,7 +86,8 @@ def _last_lines(option: Option) -> Lines:
     flood = option.low_melt
     if flood is None:
         return ()
-    melts = f"melts near {flood.mix_liquidus_c:.0f} C, give or take {flood.mix_doubt_k:.0f} C"
+    low_c = flood.mix_liquidus_c - flood.mix_doubt_down_k
+    melts = f"melts at {low_c:.0f} to {flood.mix_liquidus_c + flood.mix_doubt_k:.0f} C"
     stays = f"stays liquid about {about_s(flood.molten_s)} s without heat"
     times = "once" if flood.cleanings == 1 else f"{flood.cleanings} times"
     return ("mixture", f"{melts}; {stays}"), ("wick clean", f"{times} with fresh solder")
