@@ -153,7 +153,7 @@ class Session:
         from solderrisk.plan.replan import lock, replan, still_done
 
         order = found.order
-        rules = [edge for edge in order.edges if edge.rule != "locked"]
+        rules = order.edges.without("locked")
         kept = still_done(found.jobs, rules, done, again)
         anew = replan(
             found.jobs,

@@ -15,7 +15,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.hot_air import harm_radius_mm
 from solderrisk.physics.results import AirCase
-from solderrisk.plan.precedence_rules import gap_mm
+from solderrisk.plan.distances import gap_mm
 from solderrisk.risk.results import JobRisk, KitRisk
 from solderrisk.words import short_list
 

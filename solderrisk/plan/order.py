@@ -16,6 +16,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.question import Cancelled, Progress
+from solderrisk.plan.edges import Edges
 from solderrisk.plan.order_search import Budget
 from solderrisk.plan.order_task import OrderTask
 from solderrisk.plan.precedence_net import Net
@@ -55,8 +56,8 @@ def fitting_order(
         CyclicOrder: the edges form a circle.
         KeyError: ``done`` names a job that does not exist.
     """
-    every = [*edges, *locked]
-    live = still_binding(every, done)
+    every = Edges.of(jobs, edges).joined(locked)
+    live = every.binding(done)
     budget = Budget(
         steps=int(parameters["order_steps"]),
         deadline=thread_time() + time_limit_s,
@@ -68,9 +69,9 @@ def fitting_order(
         return task.search(live, every, budget)
     net = Net(jobs, live)
     warm_up(net, [job for job in jobs if job.key not in set(done)], risk)
-    extra = net.edges[len(live) :]
+    extra = Edges(jobs, net.rows[len(live.rows) :])
     plain = task.search(live, every, Budget(budget.steps, budget.deadline, cancelled))
-    warm = task.search([*live, *extra], [*every, *extra], budget)
+    warm = task.search(live.joined(extra), every.joined(extra), budget)
     more = warm.expected_loss - plain.expected_loss
     return replace(warm, note=f"{warm.note}; easy parts first adds {more:.2f} to the loss")
 
@@ -92,14 +93,5 @@ def priced_order(
     """An order made by hand, with its loss, stages and its distance from ``least``, the
     proved least expected loss. ``keys`` begin with ``done``."""
     task = OrderTask(jobs, kit, risk, parameters, hour_value, done, tuple(notes))
-    return task.priced(keys, still_binding(edges, done), edges, least, note)
-
-
-def still_binding(edges: Sequence[Edge], done: Sequence[str]) -> list[Edge]:
-    """The edges that still bind: what is done may have been done out of turn."""
-    turn = {key: place for place, key in enumerate(done)}
-    return [
-        edge
-        for edge in edges
-        if edge.then not in turn or turn.get(edge.first, len(turn)) < turn[edge.then]
-    ]
+    every = Edges.of(jobs, edges)
+    return task.priced(keys, every.binding(done), every, least, note)

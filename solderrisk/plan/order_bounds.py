@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
 
+from solderrisk.plan.edges import bits, turned
+
 CHUNK_BITS = 10
 
 
@@ -47,6 +49,22 @@ def make_problem(
     return Problem(tuple(cost), tuple(keep), before, after)
 
 
+def closed_problem(
+    cost: Sequence[float], keep: Sequence[float], before: Sequence[int], opened: Sequence[int]
+) -> Problem:
+    """A problem whose predecessors are known. The nodes after those of ``before`` wait for
+    nothing; ``opened`` holds what each of them stands before, besides what follows that."""
+    size = len(before)
+    waits = [*before, *(0 for _ in opened)]
+    after = turned(before, size)
+    for number, mask in enumerate(opened):
+        for node in bits(mask):
+            mask |= after[node]
+        for node in bits(mask):
+            waits[node] |= 1 << size + number
+    return Problem(tuple(cost), tuple(keep), tuple(waits), tuple(turned(waits, len(waits))))
+
+
 def closure(size: int, arcs: Sequence[tuple[int, int]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """All predecessors and all successors of every node, as bit masks.
 
@@ -74,16 +92,6 @@ def closure(size: int, arcs: Sequence[tuple[int, int]]) -> tuple[tuple[int, ...]
         for then in direct[node]:
             after[node] |= after[then] | 1 << then
     return tuple(before), tuple(after)
-
-
-def bits(mask: int) -> list[int]:
-    """The nodes of a mask, ascending."""
-    found = []
-    while mask:
-        low = mask & -mask
-        found.append(low.bit_length() - 1)
-        mask ^= low
-    return found
 
 
 def ratio_of(cost: float, keep: float) -> float:

@@ -11,7 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
-from solderrisk.plan.order_bounds import Problem, best_forest, bits, ratio_of
+from solderrisk.plan.edges import bits
+from solderrisk.plan.order_bounds import Problem, best_forest, ratio_of
 from solderrisk.plan.order_search import Budget, Path, Walk, unroll
 
 EXACT_NODES = 22

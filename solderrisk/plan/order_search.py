@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from heapq import heappop, heappush, nsmallest
 from time import thread_time
 
+from solderrisk.plan.edges import bits
 from solderrisk.plan.order_bounds import (
     Forest,
     Problem,
     best_forest,
-    bits,
     cost_of,
     cover,
     ratio_of,

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
-from solderrisk.plan.order_bounds import Problem, bits, closure, cost_of, make_problem
+from solderrisk.plan.edges import Edges, mask_of, picked, turned
+from solderrisk.plan.order_bounds import Problem, closed_problem, cost_of, make_problem
 from solderrisk.plan.order_changes import Changes, fewer_changes
 from solderrisk.plan.order_search import Budget, Found, solve
 from solderrisk.plan.order_values import (
@@ -22,7 +23,7 @@ from solderrisk.plan.order_values import (
 )
 from solderrisk.plan.precedence_net import CyclicOrder, shortest_cycle
 from solderrisk.plan.precedence_rules import risk_by_key
-from solderrisk.plan.results import Edge, FittingOrder
+from solderrisk.plan.results import FittingOrder
 from solderrisk.plan.stages import stages_of
 from solderrisk.risk.results import KitRisk
 
@@ -60,7 +61,7 @@ class OrderTask:
         risks = risk_by_key(risk)
         self.spots = {job.key: spot_of(job, risks.get(job.key)) for job in jobs}
 
-    def search(self, live: Sequence[Edge], edges: Sequence[Edge], budget: Budget) -> FittingOrder:
+    def search(self, live: Edges, edges: Edges, budget: Budget) -> FittingOrder:
         """Search and dress the result; ``live`` are the edges that still bind."""
         before, after = self._closure(live)
         values, clear = self._values(before)
@@ -79,8 +80,8 @@ class OrderTask:
     def priced(
         self,
         keys: Sequence[str],
-        live: Sequence[Edge],
-        edges: Sequence[Edge],
+        live: Edges,
+        edges: Edges,
         least: float,
         note: str,
     ) -> FittingOrder:
@@ -102,7 +103,7 @@ class OrderTask:
     def _dressed(
         self,
         keys: tuple[str, ...],
-        edges: Sequence[Edge],
+        edges: Edges,
         loss: float,
         gap: float,
         note: str,
@@ -112,7 +113,7 @@ class OrderTask:
         return FittingOrder(
             keys=keys,
             stages=stages_of(keys, self.jobs, self.risk, edges, parameters=self.parameters),
-            edges=tuple(edges),
+            edges=edges,
             expected_loss=loss,
             optimal=optimal,
             gap=gap,
@@ -127,43 +128,43 @@ class OrderTask:
     def _begun(self) -> set[str]:
         return {self.jobs[place].place for place in self.finished}
 
-    def _closure(self, live: Sequence[Edge]) -> tuple[tuple[int, ...], tuple[int, ...]]:
-        arcs = [(self.place[edge.first], self.place[edge.then]) for edge in live]
+    def _closure(self, live: Edges) -> tuple[tuple[int, ...], tuple[int, ...]]:
         try:
-            return closure(len(self.jobs), arcs)
+            return live.before, live.after
         except ValueError:
             raise CyclicOrder(shortest_cycle(live)) from None
 
     def _plan(self, before: Sequence[int], after: Sequence[int], values: Sequence[Value]) -> Plan:
-        todo = [place for place in range(len(self.jobs)) if place not in set(self.finished)]
+        over = set(self.finished)
+        todo = [place for place in range(len(self.jobs)) if place not in over]
         groups = _groups(self.jobs, todo, before, after, values, self.spots)
-        group_of = {place: g for g, places in enumerate(groups) for place in places}
         cost: list[float] = []
         keep: list[float] = []
-        arcs: list[tuple[int, int]] = []
-        for g, places in enumerate(groups):
+        for places in groups:
             total, survive = 0.0, 1.0
             for place in places:
                 total += survive * values[place].cost
                 survive *= 1.0 - values[place].chance
             cost.append(total)
             keep.append(survive)
-            waits = {group_of[i] for i in bits(before[places[0]]) if i in group_of}
-            arcs.extend((other, g) for other in sorted(waits))
         members = [tuple(places) for places in groups]
         begun = self._begun()
+        # A board that is begun with its first job stands before all that is done on it.
+        opened: list[int] = []
         for name, price in starts(self.jobs, self.kit).items():
             if name in begun:
                 continue
-            node = len(cost)
             cost.append(price)
             keep.append(1.0)
             members.append(())
-            arcs.extend(
-                (node, g) for g, places in enumerate(groups) if self.jobs[places[0]].place == name
+            opened.append(
+                mask_of([g for g, m in enumerate(groups) if self.jobs[m[0]].place == name])
             )
+        heads = [places[0] for places in groups]
+        waits = turned(picked([before[head] for head in heads], heads), len(groups))
+        problem = closed_problem(cost, keep, waits, opened)
         spots = [self.spots[self.jobs[m[0]].key] if m else None for m in members]
-        return Plan(make_problem(cost, keep, arcs), self._changes(spots), tuple(members))
+        return Plan(problem, self._changes(spots), tuple(members))
 
     def _changes(self, spots: Sequence[Spot | None]) -> Changes:
         kinds = list(dict.fromkeys(spot for spot in spots if spot is not None))

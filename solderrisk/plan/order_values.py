@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Extra, Kit
 from solderrisk.model.parameters import Parameters
-from solderrisk.plan.order_bounds import bits
+from solderrisk.plan.edges import bits
 from solderrisk.plan.precedence_rules import joint_side, risk_by_key
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
 from solderrisk.words import donor_at

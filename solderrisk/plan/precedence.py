@@ -16,9 +16,9 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.selectors import JobIndex, parted
 from solderrisk.physics.results import AirHeat
+from solderrisk.plan.edges import Edges, Row, mask_of
 from solderrisk.plan.precedence_net import CyclicOrder, Net, shortest_cycle
 from solderrisk.plan.precedence_rules import add_inferred, air_of
-from solderrisk.plan.results import Edge
 from solderrisk.risk.results import KitRisk
 
 __all__ = ["CyclicOrder", "Precedence", "edges_of", "precedence_of", "shortest_cycle"]
@@ -28,7 +28,7 @@ __all__ = ["CyclicOrder", "Precedence", "edges_of", "precedence_of", "shortest_c
 class Precedence:
     """All edges, and in words the inferred ones that gave way to stated rules."""
 
-    edges: tuple[Edge, ...]
+    edges: Edges
     notes: tuple[str, ...] = ()
 
 
@@ -40,7 +40,7 @@ def edges_of(
     parameters: Parameters,
     families: Families,
     reach: Mapping[str, AirHeat] | None = None,
-) -> tuple[Edge, ...]:
+) -> Edges:
     """Every precedence edge of a kit with its rule and reason; see ``precedence_of``."""
     return precedence_of(
         jobs, kit, risk, parameters=parameters, families=families, reach=reach
@@ -67,20 +67,24 @@ def precedence_of(
     stated = stated_edges(jobs, kit)
     net = Net(jobs, stated)
     add_inferred(net, kit, air_of(jobs, risk, reach), parameters, families)
-    return Precedence(tuple(net.edges), net.notes())
+    return Precedence(Edges(jobs, net.rows), net.notes())
 
 
-def stated_edges(jobs: Sequence[Job], kit: Kit) -> tuple[Edge, ...]:
+def stated_edges(jobs: Sequence[Job], kit: Kit) -> Edges:
     """What the kit states and what cannot be otherwise: each pair once, first reason kept."""
     index = JobIndex.of(jobs)
-    found: dict[tuple[str, str], Edge] = {}
+    place = {job.key: number for number, job in enumerate(jobs)}
+    rows: list[Row] = []
+    known: dict[int, int] = {}
 
     def put(firsts: Iterable[str], thens: Iterable[str], rule: str, why: str) -> None:
-        later = tuple(thens)
-        for first in firsts:
-            for then in later:
-                if first != then:
-                    found.setdefault((first, then), Edge(first, then, rule, why))
+        early = mask_of([place[first] for first in firsts])
+        for key in thens:
+            then = place[key]
+            fresh = early & ~known.get(then, 0) & ~(1 << then)
+            if fresh:
+                known[then] = known.get(then, 0) | fresh
+                rows.append(Row(then, fresh, rule, why))
 
     for job in jobs:
         if job.feeds in index.order and job.feeds is not None:
@@ -102,4 +106,4 @@ def stated_edges(jobs: Sequence[Job], kit: Kit) -> tuple[Edge, ...]:
             rule_name = "clean_first" if job.task and job.task.kind == "clean" else "kit"
             put(first, [job.key], "kit", "stated in the kit")
             put([job.key], then, rule_name, "stated in the kit")
-    return tuple(found.values())
+    return Edges(jobs, rows)

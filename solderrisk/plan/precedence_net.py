@@ -7,9 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.problems import UserProblem
-from solderrisk.plan.order_bounds import bits, closure
+from solderrisk.plan.edges import THEN, Edges, Row, bits, mask_of
 from solderrisk.plan.results import Edge
-from solderrisk.words import kind_and_ref
 
 RULE_WORDS = {
     "access": "low parts before tall ones",
@@ -38,60 +37,101 @@ class CyclicOrder(UserProblem, ValueError):  # noqa: N818 - it names what is wro
 
 
 class Net:
-    """Edges with the closure kept up to date, so that no inferred edge makes a circle."""
+    """Rows of edges with their closure kept up to date, so that no inferred one makes a circle."""
 
-    def __init__(self, jobs: Sequence[Job], stated: Sequence[Edge]) -> None:
+    def __init__(self, jobs: Sequence[Job], stated: Edges) -> None:
         self.jobs = jobs
         self.index = {job.key: place for place, job in enumerate(jobs)}
-        self.edges = list(stated)
-        self.dropped: dict[tuple[str, str], list[str]] = {}
-        arcs = [(self.index[e.first], self.index[e.then]) for e in stated]
+        self.rows = list(stated.rows)
+        self.dropped: dict[tuple[str, str], int] = {}
         try:
-            before, after = closure(len(jobs), arcs)
+            self.before = list(stated.before)
         except ValueError:
             raise CyclicOrder(shortest_cycle(stated)) from None
-        self.before, self.after = list(before), list(after)
+        self.after = list(stated.after)
+
+    def mask(self, jobs: Iterable[Job]) -> int:
+        return mask_of([self.index[job.key] for job in jobs])
 
     def precede(
-        self, then: Job, firsts: Iterable[Job], rule: str, why: str | Mapping[str, str]
+        self,
+        thens: Sequence[Job],
+        firsts: int,
+        rule: str,
+        why: str,
+        *,
+        apart: Mapping[int, Mapping[int, str]] | None = None,
     ) -> None:
-        """Put all of ``firsts`` before ``then`` where no rule says otherwise.
+        """Put all of ``firsts`` (a mask) before each of ``thens`` where no rule says otherwise.
 
-        ``why`` is one reason for all, or one per first job's key. Edges that others imply
-        are left out; those that would close a circle are noted.
+        ``why`` may hold ``FIRST`` and ``THEN``; ``apart``: reasons of single pairs, by the later
+        one. Pairs that others imply are left out; those that would close a circle are noted.
         """
-        target = self.index[then.key]
-        sources = sum(1 << place for place in {self.index[job.key] for job in firsts})
-        sources &= ~(1 << target)
-        against = sources & self.after[target]
-        if against:
-            names = self.dropped.setdefault((rule, then.key), [])
-            names.extend(self.jobs[place].key for place in bits(against))
-        sources &= ~against & ~self.before[target]
-        known = sources | self.before[target]
-        direct = [place for place in bits(sources) if not self.after[place] & known]
-        for place in direct:
-            first = self.jobs[place].key
-            reason = why if isinstance(why, str) else why[first]
-            self.edges.append(Edge(first, then.key, rule, reason))
-        self._join(sources, target)
+        waiting = [self.index[job.key] for job in thens]
+        while waiting:
+            # Those with the same others to wait for are put in together.
+            allowed = firsts & ~self.after[waiting[0]] & ~(1 << waiting[0])
+            now: list[int] = []
+            later: list[int] = []
+            for then in waiting:
+                same = firsts & ~self.after[then] & ~(1 << then) == allowed
+                (now if same else later).append(then)
+            for then in now:
+                against = firsts & self.after[then]
+                if against:
+                    key = (rule, self.jobs[then].key)
+                    self.dropped[key] = self.dropped.get(key, 0) | against
+            self._tell(now, allowed, rule, why, apart or {})
+            self._join(now, allowed)
+            waiting = later
 
-    def _join(self, sources: int, target: int) -> None:
-        early = sources
-        for place in bits(sources):
-            early |= self.before[place]
-        late = self.after[target] | 1 << target
-        for place in bits(late):
-            self.before[place] |= early
-        for place in bits(early):
-            self.after[place] |= late
+    def _tell(
+        self,
+        thens: Sequence[int],
+        firsts: int,
+        rule: str,
+        why: str,
+        apart: Mapping[int, Mapping[int, str]],
+    ) -> None:
+        if all(not firsts & ~self.before[then] for then in thens):
+            return
+        last = mask_of([first for first in bits(firsts) if not self.after[first] & firsts])
+        among = mask_of(thens)  # what waits for one of them waits for all that it waits for
+        for then in thens:
+            direct = last & ~self.before[then]
+            if direct and not self.before[then] & among:
+                told = why.replace(THEN, self.jobs[then].ref)
+                self.rows.append(Row(then, direct, rule, told, apart.get(then, {})))
+
+    def _join(self, thens: Sequence[int], firsts: int) -> None:
+        have = -1
+        late = mask_of(thens)
+        for then in thens:
+            have &= self.before[then]
+            late |= self.after[then]
+        early = firsts & ~have
+        for first in bits(early):
+            early |= self.before[first]
+        early &= ~have
+        common = -1
+        for first in bits(early):
+            common &= self.after[first]
+            self.after[first] |= late
+        for then in bits(late & ~common):
+            self.before[then] |= early
 
     def notes(self) -> tuple[str, ...]:
         return tuple(
-            f"{then} does not wait for {_listed(firsts)} ({RULE_WORDS.get(rule, rule)}): "
+            f"{then} does not wait for {self._listed(firsts)} ({RULE_WORDS.get(rule, rule)}): "
             "what the kit states goes first"
             for (rule, then), firsts in self.dropped.items()
         )
+
+    def _listed(self, firsts: int) -> str:
+        names = [self.jobs[first].ref for first in bits(firsts)]
+        if len(names) <= 3:
+            return ", ".join(names)
+        return f"{', '.join(names[:2])} and {len(names) - 2} more"
 
 
 def shortest_cycle(edges: Sequence[Edge]) -> tuple[Edge, ...]:
@@ -136,10 +176,3 @@ def _circle_through(start: str, out: Mapping[str, list[Edge]], limit: int) -> tu
                 return tuple(reversed(path))
             queue.append((edge.then, depth + 1))
     return ()
-
-
-def _listed(keys: Sequence[str]) -> str:
-    names = [kind_and_ref(key)[1] for key in keys]
-    if len(names) <= 3:
-        return ", ".join(names)
-    return f"{', '.join(names[:2])} and {len(names) - 2} more"

@@ -6,15 +6,17 @@ gives way to what stands already.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from math import cos, hypot, radians, sin, tan
+from math import radians, tan
 
 from solderrisk.model.families import Families
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
 from solderrisk.physics.results import AirHeat
+from solderrisk.plan.distances import Ground, gap_mm
+from solderrisk.plan.edges import FIRST, THEN, mask_of
 from solderrisk.plan.precedence_net import Net
 from solderrisk.risk.results import JobRisk, KitRisk
 from solderrisk.words import donor_at
@@ -78,37 +80,45 @@ def add_board_heat(
     hot = [air[job.key] for job in group if job.key in air]
     if not hot:
         return
-    for job in group:
-        own = air.get(job.key)
-        why: dict[str, str] = {}
-        for other in hot:
-            reason = _heat_reason(other, job, own, families)
-            if reason:
-                why[other.job.key] = reason
-        firsts = [other.job for other in hot if other.job.key in why]
-        net.precede(job, firsts, "heat_reach", why)
+    plates = [one.job for one in hot if one.plate]
+    text = f"the plate for {FIRST} heats the whole board"
+    rest = [job for job in group if job.footprint and not (job.key in air and air[job.key].plate)]
+    net.precede(rest, net.mask(plates), "heat_reach", text)
+    cool = [job for job in rest if job.key not in air]
+    soft = [job for job in cool if job.footprint and families.spares_air(job.footprint)]
+    jets = [one for one in hot if not one.plate]
+    known = [one.job for one in jets if one.heat is not None and one.job.position is not None]
+    unknown = [one.job for one in jets if one.heat is None or one.job.position is None]
+    text = f"hot air on {FIRST}: {THEN} does not bear it"
+    net.precede(soft, net.mask(unknown), "heat_reach", text)
+    lost = [job for job in soft if job.position is None]
+    net.precede(lost, net.mask(known), "heat_reach", text)
+    for then, why in _reached(net, cool, jets, {job.key for job in soft}).items():
+        net.precede([net.jobs[then]], mask_of(why), "heat_reach", "", apart={then: why})
 
 
-def _heat_reason(hot: Air, job: Job, own: Air | None, families: Families) -> str:
-    """Why the hot job goes before the other one, '' where it need not."""
-    if hot.job is job or job.footprint is None:
-        return ""
-    name = hot.job.ref
-    if hot.plate:
-        return "" if own and own.plate else f"the plate for {name} heats the whole board"
-    if own is not None:
-        return ""
-    soft = families.spares_air(job.footprint)
-    gap = gap_mm(hot.job, job, whole=False)
-    if gap is None or hot.heat is None:
-        return f"hot air on {name}: {job.ref} does not bear it" if soft else ""
-    if hot.job.side != job.side:
-        return ""
-    reach = hot.heat.plastic_radius_mm if soft else hot.heat.reflow_radius_mm
-    if gap >= reach:
-        return ""
-    harm = "softens" if soft else "would come loose"
-    return f"{job.ref}, {gap:.0f} mm from {name}, {harm}: its hot air reaches {reach:.0f} mm"
+def _reached(
+    net: Net, cool: Sequence[Job], jets: Sequence[Air], soft: Collection[str]
+) -> dict[int, dict[int, str]]:
+    """What stands inside the reach of a jet, and why each waits for it."""
+    found: dict[int, dict[int, str]] = {net.index[job.key]: {} for job in cool}
+    ground = Ground(cool)
+    for hot in jets:
+        if hot.heat is None:
+            continue
+        most = max(hot.heat.plastic_radius_mm, hot.heat.reflow_radius_mm)
+        for job in ground.within(hot.job, most, whole=False):
+            plastic = job.key in soft
+            reach = hot.heat.plastic_radius_mm if plastic else hot.heat.reflow_radius_mm
+            gap = gap_mm(hot.job, job, whole=False)
+            if hot.job.side != job.side or gap is None or gap >= reach:
+                continue
+            harm = "softens" if plastic else "would come loose"
+            where = f"{job.ref}, {gap:.0f} mm from {hot.job.ref}"
+            found[net.index[job.key]][net.index[hot.job.key]] = (
+                f"{where}, {harm}: its hot air reaches {reach:.0f} mm"
+            )
+    return {then: why for then, why in found.items() if why}
 
 
 def add_donor_heat(
@@ -120,69 +130,70 @@ def add_donor_heat(
         for job in group
         if job.key not in air and job.footprint is not None and families.spares_air(job.footprint)
     ]
-    for job in group:
-        if job.key in air:
-            text = f"it comes off before hot air on {job.ref} reaches it"
-            net.precede(job, soft, "heat_reach", text)
+    hot = [job for job in group if job.key in air]
+    text = f"it comes off before hot air on {THEN} reaches it"
+    net.precede(hot, net.mask(soft), "heat_reach", text)
 
 
 def add_sides(net: Net, group: Sequence[Job], parameters: Parameters) -> None:
     """The flatter surface-mount side, then the other, then through-hole parts."""
     flat = [job for job in group if job.footprint and not job.footprint.through_hole]
     through = [job for job in group if job.footprint and job.footprint.through_hole]
-    for job in through:
-        text = f"with {job.ref} in its holes the board no longer lies flat"
-        net.precede(job, flat, "side", text)
+    text = f"with {THEN} in its holes the board no longer lies flat"
+    net.precede(through, net.mask(flat), "side", text)
     sides = {side: [job for job in flat if job.side == side] for side in ("top", "bottom")}
     if not (sides["top"] and sides["bottom"]):
         return
     tallest = {side: max(_height(job) for job in jobs) for side, jobs in sides.items()}
     first = "top" if tallest["top"] < tallest["bottom"] else "bottom"
-    for job in sides[OTHER_SIDE[first]]:
-        if _height(job) > parameters["order_low_mm"]:
-            text = f"{job.ref} keeps the board from lying flat for the {first} side"
-            net.precede(job, sides[first], "side", text)
+    rising = [job for job in sides[OTHER_SIDE[first]] if _height(job) > parameters["order_low_mm"]]
+    text = f"{THEN} keeps the board from lying flat for the {first} side"
+    net.precede(rising, net.mask(sides[first]), "side", text)
 
 
 def add_heights(net: Net, group: Sequence[Job], parameters: Parameters, families: Families) -> None:
     """Low before tall where the tall one blocks the iron, the hand or the flat board."""
-    ranks = {job.key: height_class(job, parameters, families) for job in group}
-    slope = tan(radians(parameters["order_approach_deg"]))
-    rise = parameters["order_rise_mm"]
-    place = {job.key: number for number, job in enumerate(group)}
-    alike = _alike(group, ranks)
-    for tall in sorted(group, key=lambda job: ranks[job.key]):
-        height, rank = _height(tall), ranks[tall.key]
-        word = "tall" if height > parameters["order_low_mm"] else "heavy"
-        why: dict[str, str] = {}
-        firsts = []
-        for low in (low for jobs in alike if _matters(jobs[0], tall, ranks, rise) for low in jobs):
-            if low is tall:
-                continue
-            gap = gap_mm(low, tall) if height - _height(low) >= rise else None
-            if gap is not None and gap * slope < height:
-                near = f"{height:.0f} mm tall and {gap:.1f} mm away"
-                why[low.key] = f"{tall.ref}, {near}, blocks the iron"
-            elif ranks[low.key] < rank:
-                why[low.key] = f"low parts go before {tall.ref}, {word}: room for hand and iron"
-            else:
-                continue
-            firsts.append(low)
-        net.precede(tall, sorted(firsts, key=lambda job: place[job.key]), "access", why)
-
-
-def _alike(group: Sequence[Job], ranks: Mapping[str, int]) -> list[list[Job]]:
-    """Jobs that stand in one another's way alike: kits have many parts and few shapes."""
-    found: dict[tuple[bool, str, float, int], list[Job]] = {}
+    kinds: dict[tuple[int, bool, str, bool], list[Job]] = {}
     for job in group:
-        key = (_through(job), job.side, _height(job), ranks[job.key])
-        found.setdefault(key, []).append(job)
-    return list(found.values())
+        rank = height_class(job, parameters, families)
+        tall = _height(job) > parameters["order_low_mm"]
+        kinds.setdefault((rank, _through(job), job.side, tall), []).append(job)
+    blocked = _blocked(net, group, parameters)
+    for rank, through, side, tall in sorted(kinds):
+        thens = kinds[rank, through, side, tall]
+        firsts = 0
+        for (lower, *_), lows in kinds.items():
+            if lower < rank and _in_the_way(lows[0], thens[0]):
+                firsts |= net.mask(lows)
+        word = "tall" if tall else "heavy"
+        text = f"low parts go before {THEN}, {word}: room for hand and iron"
+        if firsts:
+            net.precede(thens, firsts, "access", text, apart=blocked)
+        for job in thens:
+            then = net.index[job.key]
+            near = mask_of(blocked.get(then, {})) & ~firsts
+            if near:
+                net.precede([job], near, "access", "", apart=blocked)
 
 
-def _matters(low: Job, tall: Job, ranks: Mapping[str, int], rise: float) -> bool:
-    lower = ranks[low.key] < ranks[tall.key] or _height(tall) - _height(low) >= rise
-    return lower and _in_the_way(low, tall)
+def _blocked(net: Net, group: Sequence[Job], parameters: Parameters) -> dict[int, dict[int, str]]:
+    """The lower neighbours that each body keeps the iron from, and why each goes first."""
+    slope = tan(radians(parameters["order_approach_deg"]))
+    found: dict[int, dict[int, str]] = {}
+    ground = Ground(group)
+    for tall in group:
+        height = _height(tall)
+        if height < parameters["order_rise_mm"]:
+            continue
+        for low in ground.within(tall, height / slope):
+            gap = gap_mm(low, tall)
+            rises = height - _height(low) >= parameters["order_rise_mm"]
+            if not rises or gap is None or gap * slope >= height or not _in_the_way(low, tall):
+                continue
+            found.setdefault(net.index[tall.key], {})[net.index[low.key]] = (
+                f"{tall.ref}, {height:.0f} mm tall and {gap:.1f} mm away, blocks the iron"
+            )
+    return found
 
 
 def height_class(job: Job, parameters: Parameters, families: Families) -> int:
@@ -214,27 +225,6 @@ def _height(job: Job) -> float:
     return job.footprint.body.height_mm if job.footprint else 0.0
 
 
-def gap_mm(one: Job, other: Job, *, whole: bool = True) -> float | None:
-    """Clear distance between two bodies, mm; from the first one's centre if not ``whole``.
-    None where a position is not known."""
-    if one.position is None or other.position is None:
-        return None
-    ax, ay = _half_box(one) if whole else (0.0, 0.0)
-    bx, by = _half_box(other)
-    dx = abs(one.position.x_mm - other.position.x_mm) - ax - bx
-    dy = abs(one.position.y_mm - other.position.y_mm) - ay - by
-    return hypot(max(dx, 0.0), max(dy, 0.0))
-
-
-def _half_box(job: Job) -> tuple[float, float]:
-    if job.footprint is None or job.position is None:
-        return 0.0, 0.0
-    turn = radians(job.position.rotation_deg)
-    long, wide = job.footprint.body.length_mm / 2, job.footprint.body.width_mm / 2
-    c, s = abs(cos(turn)), abs(sin(turn))
-    return long * c + wide * s, long * s + wide * c
-
-
 def add_gate_kinds(net: Net) -> None:
     """Of gates that test the same work, the gentler test comes first."""
     gates = [job for job in net.jobs if job.gate is not None]
@@ -250,8 +240,8 @@ def add_gate_kinds(net: Net) -> None:
             and tested[other.key] & tested[job.key]
             and not tested[other.key] & ~tested[job.key]
         ]
-        why = {first.key: f"'{first.title}' is the gentler test" for first in firsts}
-        net.precede(job, firsts, "gate", why)
+        why = {net.index[other.key]: f"'{other.title}' is the gentler test" for other in firsts}
+        net.precede([job], mask_of(why), "gate", "", apart={net.index[job.key]: why})
 
 
 def add_solvents(net: Net, air: Mapping[str, Air]) -> None:
@@ -263,29 +253,29 @@ def add_solvents(net: Net, air: Mapping[str, Air]) -> None:
         for i, job in enumerate(net.jobs)
         if job.task is not None and job.task.kind == "clean" and not net.before[i] & soldered
     ]
-    for job in net.jobs:
-        if early and job.key in air:
-            text = f"solvent is dry and off the bench before hot air on {job.ref}"
-            net.precede(job, early, "clean_first", text)
+    hot = [job for job in net.jobs if job.key in air]
+    text = f"solvent is dry and off the bench before hot air on {THEN}"
+    net.precede(hot, net.mask(early), "clean_first", text)
 
 
 def add_lifts(net: Net) -> None:
     """Lifts before fittings: what fails there is known before anything is put on a board."""
     lifts = [job for job in net.jobs if job.kind == "lift"]
-    fits = [(net.before[i].bit_count(), i) for i, job in enumerate(net.jobs) if job.kind == "fit"]
+    fits = [job for job in net.jobs if job.kind == "fit"]
     text = "what comes off whole is known before anything is fitted"
     if lifts:
-        for _, place in sorted(fits):
-            net.precede(net.jobs[place], lifts, "lifts_first", text)
+        net.precede(fits, net.mask(lifts), "lifts_first", text)
 
 
 def add_wires(net: Net, places: Mapping[str, Sequence[Job]]) -> None:
     """Wires after all fittings of their board."""
-    for wire in net.jobs:
-        if wire.kind == "wire":
-            text = f"{wire.ref} lies loose across the board and is in the way"
-            fits = places.get(wire.place, ())
-            net.precede(wire, fits, "wires_last", text)
+    wires: dict[str, list[Job]] = {}
+    for job in net.jobs:
+        if job.kind == "wire":
+            wires.setdefault(job.place, []).append(job)
+    for place, thens in wires.items():
+        text = f"{THEN} lies loose across the board and is in the way"
+        net.precede(thens, net.mask(places.get(place, ())), "wires_last", text)
 
 
 def add_tasks(net: Net) -> None:
@@ -297,21 +287,14 @@ def add_tasks(net: Net) -> None:
             continue
         text = f"'{job.title}' prepares the work"
         if task.kind in ("prepare", "bake", "cut") and not task.after and not task.before:
-            for other in work:
-                net.precede(other, [job], "prepare_first", text)
+            net.precede(work, net.mask([job]), "prepare_first", text)
         if task.kind == "clean":
             _clean_before_fit(net, job)
     case = [job for job in net.jobs if job.task and job.task.kind == "fit_case"]
-    keys = {job.key for job in case}
+    everything = (1 << len(net.jobs)) - 1
     for job in case:
-        later = net.after[net.index[job.key]]
-        firsts = [
-            other
-            for i, other in enumerate(net.jobs)
-            if other.key not in keys and not later >> i & 1
-        ]
-        text = f"'{job.title}' closes the work in"
-        net.precede(job, firsts, "case_last", text)
+        firsts = everything & ~net.mask(case) & ~net.after[net.index[job.key]]
+        net.precede([job], firsts, "case_last", f"'{job.title}' closes the work in")
 
 
 def _clean_before_fit(net: Net, job: Job) -> None:
@@ -326,7 +309,7 @@ def _clean_before_fit(net: Net, job: Job) -> None:
         fit = net.jobs[net.index[key]]
         if not mask >> net.index[key] & 1:
             text = f"'{job.title}' cleans what was lifted"
-            net.precede(fit, [job], "clean_first", text)
+            net.precede([fit], net.mask([job]), "clean_first", text)
 
 
 def warm_up(net: Net, todo: Sequence[Job], risk: KitRisk | None) -> None:
@@ -342,10 +325,10 @@ def warm_up(net: Net, todo: Sequence[Job], risk: KitRisk | None) -> None:
         if not easy or len(jobs) < 2:
             continue
         first = max(easy, key=lambda job: risks[job.key].chosen.first_time.mid)
-        for job in jobs:
-            if risks[job.key].chosen.first_time.mid < risks[first.key].chosen.first_time.mid:
-                text = f"{first.ref} is the easiest of this kind: warm up on it"
-                net.precede(job, [first], "warm_up", text)
+        best = risks[first.key].chosen.first_time.mid
+        harder = [job for job in jobs if risks[job.key].chosen.first_time.mid < best]
+        text = f"{first.ref} is the easiest of this kind: warm up on it"
+        net.precede(harder, net.mask([first]), "warm_up", text)
 
 
 def risk_by_key(risk: KitRisk | None) -> dict[str, JobRisk]:

@@ -10,6 +10,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import Cancelled, Progress
+from solderrisk.plan.edges import Edges, bits
 from solderrisk.plan.order import fitting_order, priced_order
 from solderrisk.plan.results import Edge, FittingOrder
 from solderrisk.risk.results import KitRisk
@@ -25,7 +26,7 @@ class MoveRefused(UserProblem):
 
 def moved_keys(
     order: FittingOrder,
-    edges: Sequence[Edge],
+    edges: Edges,
     key: str,
     before_key: str | None,
     *,
@@ -48,10 +49,9 @@ def moved_keys(
     place = len(rest) if before_key is None else rest.index(before_key)
     where = {other: 2 * spot for spot, other in enumerate(rest)}
     where[key] = 2 * place - 1
-    for edge in edges:
-        if edge.first in done or key not in (edge.first, edge.then):
-            continue
-        if where[edge.first] > where[edge.then]:
+    rules = edges.binding(done)
+    for edge in (*rules.into(key), *rules.out(key)):
+        if edge.first not in done and where[edge.first] > where[edge.then]:
             raise MoveRefused(
                 f"{edge.first} has to come before {edge.then}: {edge.why} ({edge.rule})", edge
             )
@@ -77,7 +77,7 @@ def move(
         MoveRefused: it would break a rule; the message gives the rule's reason.
         KeyError: a key is not in the order.
     """
-    keys = moved_keys(order, edges, key, before_key, done=done)
+    keys = moved_keys(order, Edges.of(jobs, edges), key, before_key, done=done)
     least = order.expected_loss * (1.0 - order.gap)
     moved = priced_order(
         keys,
@@ -161,20 +161,13 @@ def still_done(
     jobs: Sequence[Job], edges: Sequence[Edge], done: Sequence[str], again: Sequence[str]
 ) -> tuple[str, ...]:
     """What stays done once some jobs have to be done anew."""
-    kinds = {job.key: job for job in jobs}
-    out: dict[str, list[str]] = {}
-    for edge in edges:
-        out.setdefault(edge.first, []).append(edge.then)
-    reached = set(again)
-    stack = list(again)
-    while stack:
-        for then in out.get(stack.pop(), ()):
-            if then not in reached:
-                reached.add(then)
-                stack.append(then)
+    known = Edges.of(jobs, edges)
+    reached = 0
+    for key in again:
+        reached |= known.after[known.place[key]]
     anew = set(again)
-    for key in reached:
-        job = kinds[key]
+    for number in bits(reached):
+        job = jobs[number]
         if job.gate is not None or (job.task is not None and job.task.kind == "fit_case"):
-            anew.add(key)
+            anew.add(job.key)
     return tuple(key for key in dict.fromkeys(done) if key not in anew)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from solderrisk.model.bench import Bench, Solder
 from solderrisk.model.builder import Builder, Level
@@ -12,6 +12,9 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.physics.results import SolderNeed
 from solderrisk.risk.results import KitRisk, Lines, Range, Settings
+
+if TYPE_CHECKING:
+    from solderrisk.plan.edges import Edges
 
 
 @dataclass(frozen=True)
@@ -48,7 +51,7 @@ class FittingOrder:
 
     keys: tuple[str, ...]
     stages: tuple[Stage, ...]
-    edges: tuple[Edge, ...]
+    edges: Edges
     expected_loss: float
     optimal: bool
     gap: float

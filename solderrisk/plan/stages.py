@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from solderrisk.model.jobs import Job
 from solderrisk.model.parameters import Parameters
 from solderrisk.plan.cards import flux_name, solder_name
+from solderrisk.plan.edges import Edges, Row, bits, mask_of
 from solderrisk.plan.order_values import Spot, fatal_chance, minutes_of, spot_of
 from solderrisk.plan.precedence_net import RULE_WORDS
 from solderrisk.plan.precedence_rules import risk_by_key
@@ -21,6 +22,7 @@ TOOL_LABELS = ("iron", "air", "vacuum", "plate")  # named by the tool itself
 SHARE_TOLD = 0.1
 REASONS_SHOWN = 3
 REFS_SHOWN = 4
+MOST_FOLDED = 300  # references that are folded into runs; more are others
 DAY_H = 24.0
 SAME_DAY_H = 4.0
 
@@ -58,7 +60,7 @@ def stages_of(
     by_key = {job.key: job for job in jobs}
     risks = risk_by_key(risk)
     blocks = _blocks([by_key[key] for key in keys], risks, parameters)
-    writer = _Writer(risks, edges, keys, by_key, parameters)
+    writer = _Writer(risks, Edges.of(jobs, edges), keys, by_key, parameters)
     stages: list[Stage] = []
     before: Spot | None = None
     for number, (block, gate) in enumerate(blocks, start=1):
@@ -121,7 +123,7 @@ class _Writer:
     def __init__(
         self,
         risks: Mapping[str, JobRisk],
-        edges: Sequence[Edge],
+        edges: Edges,
         keys: Sequence[str],
         by_key: Mapping[str, Job],
         parameters: Parameters,
@@ -129,11 +131,7 @@ class _Writer:
         self.risks, self.by_key, self.parameters = risks, by_key, parameters
         self.fatal = {key: fatal_chance(item.job, item, parameters) for key, item in risks.items()}
         self.total_fatal = sum(self.fatal.values())
-        self.into: dict[str, list[Edge]] = {}
-        self.out: dict[str, list[Edge]] = {}
-        for edge in edges:
-            self.into.setdefault(edge.then, []).append(edge)
-            self.out.setdefault(edge.first, []).append(edge)
+        self.edges = edges
 
     def stage(self, number: int, block: list[Job], gate: Job | None, before: Spot | None) -> Stage:
         items = [self.risks[job.key] for job in block if job.key in self.risks]
@@ -211,34 +209,44 @@ class _Writer:
     def _why(self, block: Sequence[Job], gate: Job | None) -> str:
         if not block:
             return "a test before more is put at stake"
-        own = {job.key for job in block} | ({gate.key} if gate else set())
-        found: dict[tuple[str, bool], list[Edge]] = {}
-        for job in block:
-            for edge in (*self.into.get(job.key, ()), *self.out.get(job.key, ())):
-                waits = edge.then == job.key
-                if (edge.first if waits else edge.then) not in own:
-                    found.setdefault((edge.rule, waits), []).append(edge)
+        edges = self.edges
+        mine = mask_of([edges.place[job.key] for job in block])
+        own = mine | (1 << edges.place[gate.key] if gate else 0)
+        kinds = [
+            (rule, waits)
+            for rule, rows in edges.by_rule.items()
+            for waits in (True, False)
+            if any(_out_of_block(row, waits, mine, own) for row in rows)
+        ]
         reasons = [text for text in [self._share(block)] if text]
-        for rule, waits in sorted(found, key=lambda kind: _rank(*kind)):
+        for rule, waits in sorted(kinds, key=lambda kind: _rank(*kind)):
             telling = rule != "gate" or waits
             if len(reasons) < REASONS_SHOWN and (telling or not reasons):
-                reasons.append(self._reason(rule, waits, found[rule, waits]))
+                reasons.append(self._reason(rule, waits, mine, own))
         return "; ".join(reasons) or "nothing waits for it and little is at stake in it"
 
-    def _reason(self, rule: str, waits: bool, edges: Sequence[Edge]) -> str:
+    def _reason(self, rule: str, waits: bool, mine: int, own: int) -> str:
         """One sentence for all edges of a rule into or out of a block."""
-        mine = dict.fromkeys(edge.then if waits else edge.first for edge in edges)
-        others = dict.fromkeys(edge.first if waits else edge.then for edge in edges)
-        whys = dict.fromkeys(edge.why for edge in edges)
+        edges = self.edges
+        block = others = 0
+        whys: dict[str, None] = {}
+        for row in edges.by_rule[rule]:
+            firsts = _out_of_block(row, waits, mine, own)
+            if firsts:
+                block |= 1 << row.then if waits else firsts
+                others |= firsts if waits else 1 << row.then
+                if len(whys) < 2:
+                    whys.update((edge.why, None) for edge in edges.told(row, firsts))
         why = next(iter(whys)) if len(whys) == 1 else RULE_WORDS.get(rule, next(iter(whys)))
-        own, other = self._refs(mine), self._refs(others)
-        if own == other:
+        own_refs, other = self._refs(block), self._refs(others)
+        if own_refs == other:
             return why
-        return f"{own} {'after' if waits else 'before'} {other}: {why}"
+        return f"{own_refs} {'after' if waits else 'before'} {other}: {why}"
 
-    def _refs(self, keys: Iterable[str]) -> str:
-        names = refs_text(self.by_key[key].ref for key in keys).split(", ")
-        if len(names) > REFS_SHOWN:
+    def _refs(self, numbers: int) -> str:
+        told = bits(numbers)[:MOST_FOLDED]
+        names = refs_text(self.edges.jobs[number].ref for number in told).split(", ")
+        if len(names) > REFS_SHOWN or len(told) < numbers.bit_count():
             return f"{', '.join(names[: REFS_SHOWN - 1])} and others"
         return ", ".join(names)
 
@@ -248,6 +256,14 @@ class _Writer:
             return ""
         share = fatal / self.total_fatal
         return f"carries {100 * share:.0f} % of the fatal risk: early, while little is sunk"
+
+
+def _out_of_block(row: Row, waits: bool, mine: int, own: int) -> int:
+    """The first jobs of a row that leads into a block from outside, or out of it."""
+    inside = own >> row.then & 1
+    if waits:
+        return row.firsts & ~own if mine >> row.then & 1 else 0
+    return 0 if inside else row.firsts & mine
 
 
 def _waits(block: Sequence[Job]) -> Iterable[str]:

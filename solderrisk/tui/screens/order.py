@@ -276,8 +276,7 @@ def key_line(shown: Shown, key: str, number: int, locked: bool, supposed: Suppos
 def why_here(shown: Shown, key: str) -> Content:
     """What has to come before and after a job, each with its reason."""
     order = shown.assessment.order
-    before = [e for e in order.edges if e.then == key]
-    after = [e for e in order.edges if e.first == key]
+    before, after = list(order.edges.into(key)), list(order.edges.out(key))
     parts: list[tuple[str, str]] = [
         ("Why ", "$quiet"),
         (key_name(key), "bold"),
