@@ -16,6 +16,7 @@ from solderrisk.model.library import Library
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.model.reference import Reference
 from solderrisk.physics.results import AirHeat, Alignment, Curve, IronHeat
+from solderrisk.plan.edges import Edges
 from solderrisk.plan.results import (
     Advice,
     Assessment,
@@ -308,13 +309,13 @@ def _order(jobs: tuple[Job, ...]) -> FittingOrder:
                 )
             )
     lifts = [job for job in jobs if job.kind == "lift"]
-    edges = tuple(
+    edges = [
         Edge(job.key, job.feeds, "lift_before_fit", "a part is lifted before it is fitted")
         for job in lifts
         if job.feeds
-    )
+    ]
     keys = tuple(key for stage in stages for key in stage.keys)
-    return FittingOrder(keys, tuple(stages), edges, 9.0, True, 0.0, 2, "proved best")
+    return FittingOrder(keys, tuple(stages), Edges.of(jobs, edges), 9.0, True, 0.0, 2, "proved best")
 
 
 def _card(risk: JobRisk) -> Card:
