@@ -315,7 +315,9 @@ def _order(jobs: tuple[Job, ...]) -> FittingOrder:
         if job.feeds
     ]
     keys = tuple(key for stage in stages for key in stage.keys)
-    return FittingOrder(keys, tuple(stages), Edges.of(jobs, edges), 9.0, True, 0.0, 2, "proved best")
+    return FittingOrder(
+        keys, tuple(stages), Edges.of(jobs, edges), 9.0, True, 0.0, 2, "proved best"
+    )
 
 
 def _card(risk: JobRisk) -> Card:
