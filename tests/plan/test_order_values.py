@@ -49,7 +49,7 @@ def at(place: str):  # type: ignore[no-untyped-def]
             spot(make.AIR, "bottom"),
             ("order_change_tool_min", "order_turn_board_min"),
         ),
-        (spot(make.IRON), spot(replace(make.IRON, solder="SAC305", power_x=10.0)), ()),
+        (spot(make.IRON), spot(replace(make.IRON, alloy="SAC305", power_x=10.0)), ()),
     ],
 )
 def test_minutes_of_a_change(one, other, parts) -> None:  # type: ignore[no-untyped-def]
