@@ -15,11 +15,20 @@ from typing import overload
 import numpy as np
 
 from solderrisk.model.jobs import Job
-from solderrisk.plan.results import Edge
 
 # In a reason: the references of the two jobs. No text that people write holds these.
 FIRST, THEN = "\x01", "\x02"
 CHUNK_BYTES = 128  # columns that are turned into rows at a time
+
+
+@dataclass(frozen=True)
+class Edge:
+    """``first`` must come before ``then`` (job keys); every edge can say why it exists."""
+
+    first: str
+    then: str
+    rule: str  # access, heat_reach, side, lift_before_fit, clean_first, gate, wires_last, kit ...
+    why: str
 
 
 @dataclass(frozen=True)

@@ -16,12 +16,12 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.question import Cancelled, Progress
-from solderrisk.plan.edges import Edges
+from solderrisk.plan.edges import Edge, Edges
 from solderrisk.plan.order_search import Budget
 from solderrisk.plan.order_task import OrderTask
 from solderrisk.plan.precedence_net import Net
 from solderrisk.plan.precedence_rules import warm_up
-from solderrisk.plan.results import Edge, FittingOrder
+from solderrisk.plan.results import FittingOrder
 from solderrisk.risk.results import KitRisk
 
 # Far beyond what the counted steps take: the clock shall not decide an order.

@@ -7,8 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.problems import UserProblem
-from solderrisk.plan.edges import THEN, Edges, Row, bits, mask_of
-from solderrisk.plan.results import Edge
+from solderrisk.plan.edges import THEN, Edge, Edges, Row, bits, mask_of
 
 RULE_WORDS = {
     "access": "low parts before tall ones",

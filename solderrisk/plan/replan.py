@@ -10,9 +10,9 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import Cancelled, Progress
-from solderrisk.plan.edges import Edges, bits
+from solderrisk.plan.edges import Edge, Edges, bits
 from solderrisk.plan.order import fitting_order, priced_order
-from solderrisk.plan.results import Edge, FittingOrder
+from solderrisk.plan.results import FittingOrder
 from solderrisk.risk.results import KitRisk
 
 

@@ -18,16 +18,6 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Edge:
-    """``first`` must come before ``then`` (job keys); every edge can say why it exists."""
-
-    first: str
-    then: str
-    rule: str  # access, heat_reach, side, lift_before_fit, clean_first, gate, wires_last, kit ...
-    why: str
-
-
-@dataclass(frozen=True)
 class Stage:
     """A block a person can follow: prepare, work, inspect, and the gate that closes it."""
 

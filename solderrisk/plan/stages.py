@@ -8,11 +8,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from solderrisk.model.jobs import Job
 from solderrisk.model.parameters import Parameters
 from solderrisk.plan.cards import flux_name, solder_name
-from solderrisk.plan.edges import Edges, Row, bits, mask_of
+from solderrisk.plan.edges import Edge, Edges, Row, bits, mask_of
 from solderrisk.plan.order_values import Spot, fatal_chance, minutes_of, spot_of
 from solderrisk.plan.precedence_net import RULE_WORDS
 from solderrisk.plan.precedence_rules import risk_by_key
-from solderrisk.plan.results import Edge, Stage
+from solderrisk.plan.results import Stage
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
 from solderrisk.words import dial_c, donor_at, folded

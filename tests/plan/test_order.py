@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
+from solderrisk.plan.edges import Edge
 from solderrisk.plan.order import fitting_order
 from solderrisk.plan.precedence import CyclicOrder, edges_of
 from solderrisk.plan.replan import lock
-from solderrisk.plan.results import Edge, FittingOrder
+from solderrisk.plan.results import FittingOrder
 from solderrisk.risk.results import JobRisk, KitRisk
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solderrisk.model.kit import Kit
+from solderrisk.plan.edges import Edge
 from solderrisk.plan.order_bounds import closure
 from solderrisk.plan.precedence import (
     CyclicOrder,
@@ -19,7 +20,6 @@ from solderrisk.plan.precedence import (
     shortest_cycle,
     stated_edges,
 )
-from solderrisk.plan.results import Edge
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import part
 

@@ -6,10 +6,11 @@ import random
 
 import pytest
 
+from solderrisk.plan.edges import Edge
 from solderrisk.plan.order import fitting_order
 from solderrisk.plan.precedence import edges_of
 from solderrisk.plan.replan import MoveRefused, lock, move, moved_keys, replan, still_done
-from solderrisk.plan.results import Edge, FittingOrder
+from solderrisk.plan.results import FittingOrder
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part
 

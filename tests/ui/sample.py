@@ -16,14 +16,13 @@ from solderrisk.model.library import Library
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.model.reference import Reference
 from solderrisk.physics.results import AirHeat, Alignment, Curve, IronHeat
-from solderrisk.plan.edges import Edges
+from solderrisk.plan.edges import Edge, Edges
 from solderrisk.plan.results import (
     Advice,
     Assessment,
     Card,
     CostLine,
     Costs,
-    Edge,
     Finding,
     FittingOrder,
     PassMark,
