@@ -71,7 +71,8 @@ def _folder(stamps: tuple[Stamp, ...]) -> tuple[Footprint, ...]:
             continue
         for index, footprint in enumerate(file.value.footprints):
             problems.extend(_twice(footprint, index, first, file.source))
-            found.append(footprint)
+            words = (*footprint.words, *file.value.words)
+            found.append(footprint.model_copy(update={"words": words}) if words else footprint)
     if problems:
         raise FileProblems(problems)
     return tuple(found)

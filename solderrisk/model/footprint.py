@@ -224,6 +224,10 @@ class Footprint(Frozen):
 
     name: Text
     aliases: Many[Text] = ()
+    words: Many[Text] = Field((), description="everyday words that find it")
+    board_names: Many[Text] = Field(
+        (), description="names in board files, upper case; * stands for anything"
+    )
     family: Family
     title: str = Field("", max_length=120)
     pads: Many[PadGroup] = Field(min_length=1)
@@ -234,6 +238,9 @@ class Footprint(Frozen):
     moisture_level: Literal["1", "2", "2a", "3", "4", "5", "5a", "6"] | None = None
     hand_iron: bool = Field(True, description="false where no iron reaches the joints")
     metric_code: str | None = Field(None, max_length=8, description="chip size, metric")
+    drawing: Text | None = Field(
+        None, description="drawing of the open footprint library that lands and holes agree with"
+    )
     source: Source
 
     @property
@@ -264,6 +271,7 @@ class Footprint(Frozen):
 
 
 class FootprintFile(Frozen):
-    """One YAML file of the library: a family of footprints."""
+    """One YAML file of the library: a family of footprints, and words that find all of them."""
 
+    words: Many[Text] = ()
     footprints: Many[Footprint] = Field(min_length=1)

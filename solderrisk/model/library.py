@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from fnmatch import translate
+from functools import cached_property
 
 from solderrisk.model.footprint import Footprint
 
@@ -34,6 +37,26 @@ class Library:
 
     def get(self, name: str) -> Footprint | None:
         return self.by_key.get(name_key(name))
+
+    def as_on_boards(self, name: str) -> Footprint | None:
+        """The definition that board files call by this name; the closest pattern wins.
+
+        ``name`` is upper case, without the library's prefix.
+        """
+        best = max(
+            ((len(pattern), key) for key, pattern, fits in self._patterns if fits(name)),
+            default=None,
+            key=lambda found: found[0],
+        )
+        return self.by_key[best[1]] if best else None
+
+    @cached_property
+    def _patterns(self) -> list[tuple[str, str, Callable[[str], object]]]:
+        return [
+            (name_key(footprint.name), pattern, re.compile(translate(pattern)).match)
+            for footprint in self
+            for pattern in footprint.board_names
+        ]
 
     def with_front(self, footprints: Iterable[Footprint]) -> Library:
         """A library in which these definitions go first."""

@@ -46,11 +46,12 @@ class Matched:
 
 
 def by_name(text: str, library: Library) -> Footprint | None:
-    """A library entry that bears this very name, with or without a library prefix."""
+    """A library entry that bears this very name, with or without a library prefix, or that
+    board files call by it."""
     if not text.strip() or len(text) > 300:
         return None
     name = tidy(text)
-    return library.get(text) or library.get(name)
+    return library.get(text) or library.get(name) or library.as_on_boards(name)
 
 
 def match(reading: PackageReading, library: Library) -> Matched | None:

@@ -19,6 +19,7 @@ MOULDED = ("sot", "power_tab", "soic", "ssop", "tsop", "qfp", "qfn", "bga", "plc
 SOFT = ("polyamide", "pbt", "abs", "phenolic", "pvc", "high_temp_polymer")
 
 # Copper closer than this is not made by ordinary board makers (IPC-2221 class B, common practice).
+SOURCES = ("open footprint library", "from memory", "common practice", "assumed")
 LEAST_GAP_MM = 0.1  # the smallest chips; lands of opposite rows stand 0.2 apart or more
 
 
@@ -222,5 +223,5 @@ def test_shells_and_heat_tabs_are_joined_to_planes() -> None:
 def test_every_definition_names_its_source() -> None:
     for footprint in ALL:
         for source in (footprint.source, footprint.heat.source):
-            assert source.startswith(("from memory", "common practice", "assumed")), footprint.name
+            assert source.startswith(SOURCES), footprint.name
         assert footprint.title, footprint.name

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solderrisk.files.library import load_library
 from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.model.outline import (
     PadRect,
@@ -223,20 +222,3 @@ def test_every_pad_is_placed_once_and_none_overlap(
     rects = pad_rects(footprint(3.0, 3.0, group))
     assert [r.number for r in rects] == list(range(1, count + 1))
     assert not any(overlap(a, b) for a, b in itertools.combinations(rects, 2))
-
-
-def test_lands_of_packaged_footprints_do_not_overlap() -> None:
-    clashes = []
-    for part in load_library(()):
-        rects = [r for r in pad_rects(part) if r.w_mm * r.h_mm > 0]
-        # Only lands whose order along x is close can meet.
-        rects.sort(key=lambda r: r.bounds[0])
-        widest = max(r.w_mm for r in rects)
-        for n, first in enumerate(rects):
-            for second in rects[n + 1 :]:
-                if second.bounds[0] > first.bounds[0] + widest:
-                    break
-                if overlap(first, second):
-                    clashes.append(f"{part.name}: {first.number} and {second.number}")
-                    break
-    assert not clashes, "; ".join(clashes[:10])
