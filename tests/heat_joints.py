@@ -49,6 +49,14 @@ def qfp(pins: int, body: float, height: float = 1.4, pitch: float = 0.5) -> Foot
 
 
 QFP_48, QFP_100 = qfp(48, 7.0, 1.0), qfp(100, 14.0)
+BGA_256 = footprint(
+    "bga-256",
+    "bga",
+    Body(length_mm=17.0, width_mm=17.0, height_mm=1.7, stand_off_mm=0.35),
+    PadGroup(kind="ball", count=256, layout="grid", rows=16, pitch_mm=1.0, land_w_mm=0.4,
+             land_l_mm=0.4, lead=Lead(width_mm=0.5, thickness_mm=0.5, length_mm=0.4, round=True)),
+    hand_iron=False,
+)  # fmt: skip
 DIP_16 = footprint(
     "dip-16",
     "dip",

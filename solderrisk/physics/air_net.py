@@ -160,6 +160,7 @@ class PartUnderAir:
     body_j_k: float
     gap_w_m2k: float
     half_top_k_w: float  # body's middle to its top face
+    swept_d: float  # nozzle diameters across what a moved nozzle has to sweep
     sheet_w_k: float
     sheet_j_m2k: float
 
@@ -195,6 +196,7 @@ def part_under_air(case: AirCase, data: PhysicsData) -> PartUnderAir:
         body_j_k=body_j_k(body, data),
         gap_w_m2k=p["gap_air_w_mk"] / (gap_mm * MM),
         half_top_k_w=body.height_mm * MM / 2 / (k_body * area_m2),
+        swept_d=_swept_d(case),
         sheet_w_k=sheet_w_k,
         sheet_j_m2k=sheet_j_m2k,
     )
@@ -214,6 +216,18 @@ def _joints(case: AirCase, data: PhysicsData) -> list[tuple[float, float]]:
     return found
 
 
+def _swept_d(case: AirCase) -> float:
+    """Joints on the rim are heated where the nozzle goes along them. Those under the body are
+    heated through it: a field of them wider than the nozzle shares the nozzle's time."""
+    hidden = {group.name for group in case.footprint.pads if group.kind in HIDDEN}
+    field = [rect for rect in pad_rects(case.footprint) if rect.group in hidden]
+    if not field:
+        return 1.0
+    wide_mm = max(abs(r.x_mm) + r.w_mm / 2 for r in field)
+    long_mm = max(abs(r.y_mm) + r.h_mm / 2 for r in field)
+    return max(2.0 * math.sqrt(wide_mm * long_mm) / case.nozzle_mm, 1.0)
+
+
 def rms_radius_mm(footprint: Footprint, group: str) -> float:
     """Distance of a pad group's joints from the part's centre, root mean square."""
     squares = [r.x_mm**2 + r.y_mm**2 for r in pad_rects(footprint) if r.group == group]
@@ -228,10 +242,32 @@ def _edges(board: Board, part_m: float) -> Array:
     return np.concatenate((inside, outside[1:]))
 
 
+@dataclass(frozen=True)
+class Arrival:
+    """One belief about what of the jet arrives: fall of its heat per nozzle diameter, and
+    how many diameters across a nozzle heats while it is moved."""
+
+    slope: float
+    reach_d: float
+
+
+def arrivals(p: Parameters) -> tuple[Arrival, Arrival, Arrival]:
+    """The slow, the usual and the quick belief."""
+    slope, reach = p.at("eta_slope"), p.at("moved_reach_d")
+    return (
+        Arrival(slope.value if slope.high is None else slope.high, reach.low or reach.value),
+        Arrival(slope.value, reach.value),
+        Arrival(slope.value if slope.low is None else slope.low, reach.high or reach.value),
+    )
+
+
 def air_arrays(
-    cases: Sequence[AirCase], parts: Sequence[PartUnderAir], slopes: Sequence[float], p: Parameters
+    cases: Sequence[AirCase],
+    parts: Sequence[PartUnderAir],
+    beliefs: Sequence[Arrival],
+    p: Parameters,
 ) -> tuple[AirNet, Rings]:
-    """Cases as arrays, repeated for each slope of the arriving heat: slopes x cases."""
+    """Cases as arrays, repeated for each belief about the arriving heat: beliefs x cases."""
     jets = Jets.of([part.jet for part in parts])
     edge = np.array([part.edge_m for part in parts]).T
     area = math.pi * np.diff(edge**2, axis=0)
@@ -243,32 +279,38 @@ def air_arrays(
     under = np.clip((body_m - edge[:-1]) / np.diff(edge, axis=0), 0.0, 1.0)
     gap_w_m2k = np.array([part.gap_w_m2k for part in parts])
     to_ring = np.array([part.joints_w_k for part in parts]).T + gap_w_m2k * area * under
-    jet_w_k = np.maximum(ring_h(jets, edge, p), p["face_w_m2k"]) * area * (1.0 - under)
     excess_k = np.array([case.air_c - case.start_c for case in cases])
+    swept_d = np.array([part.swept_d for part in parts])
+    half_top_k_w = np.array([part.half_top_k_w for part in parts])
+    still_h, body_h = ring_h(jets, edge, p), mean_h(jets, body_m, p)
     inside = body_m * BODY_RADII[:, None]
-    ring_wall, body_wall = [], []
-    for slope in slopes:
-        share = arriving_share(middle / jets.nozzle_m, slope, p["eta_knee_d"])
-        over = arriving_share(inside / jets.nozzle_m, slope, p["eta_knee_d"])
+    jet_w_k, ring_wall, body_jet, body_wall = [], [], [], []
+    for belief in beliefs:
+        # The share of the time that a moved nozzle stands over any one place.
+        there = 1.0 / (1.0 + (swept_d**2 - 1.0) / belief.reach_d**2)
+        h = np.maximum(there * still_h, p["face_w_m2k"])
+        jet_w_k.append(h * area * (1.0 - under))
+        body_w_k = np.maximum(there * body_h, p["face_w_m2k"]) * math.pi * body_m**2
+        body_jet.append(1.0 / (half_top_k_w + 1.0 / body_w_k))
+        share = arriving_share(middle / jets.nozzle_m, belief.slope, p["eta_knee_d"])
+        over = arriving_share(inside / jets.nozzle_m, belief.slope, p["eta_knee_d"])
         ring_wall.append(share * excess_k)
         body_wall.append((over * inside).sum(axis=0) / inside.sum(axis=0) * excess_k)
-    times = len(slopes)
-    wide = (1, times)
+    wide = (1, len(beliefs))
+    jets_w_k = np.hstack(jet_w_k)
     rings = Rings(
         capacity=np.tile(np.array([part.sheet_j_m2k for part in parts]) * area, wide),
         link=np.tile(link, wide),
-        loss=np.tile(to_ring + jet_w_k + p["face_w_m2k"] * area, wide),
-        store=np.zeros((0, area.shape[0], area.shape[1] * times)),
-        store_link=np.zeros((0, area.shape[0], area.shape[1] * times)),
+        loss=np.tile(to_ring + p["face_w_m2k"] * area, wide) + jets_w_k,
+        store=np.zeros((0, area.shape[0], area.shape[1] * len(beliefs))),
+        store_link=np.zeros((0, area.shape[0], area.shape[1] * len(beliefs))),
         edge_m=np.tile(edge, wide),
     )
-    half_top_k_w = np.array([part.half_top_k_w for part in parts])
-    body_jet_w_k = 1.0 / (half_top_k_w + 1.0 / (mean_h(jets, body_m, p) * math.pi * body_m**2))
     net = AirNet(
-        body_j_k=np.tile([part.body_j_k for part in parts], times),
-        body_jet_w_k=np.tile(body_jet_w_k, times),
+        body_j_k=np.tile([part.body_j_k for part in parts], len(beliefs)),
+        body_jet_w_k=np.concatenate(body_jet),
         body_wall_k=np.concatenate(body_wall),
         to_ring_w_k=np.tile(to_ring, wide),
-        ring_heat_w=np.tile(jet_w_k, wide) * np.hstack(ring_wall),
+        ring_heat_w=jets_w_k * np.hstack(ring_wall),
     )
     return net, rings

@@ -1,9 +1,10 @@
 """Hot air on a part: when its joints melt, how hot it gets, what else the heat reaches.
 
-The nozzle is taken to stand over the part's middle; a moved nozzle evens the joints out and
-takes longer. Planes count by the board's sheet as a whole, not joint by joint. Radii are
-where the board gets that hot; light plastic that stands up in the stream can be hotter.
-What arrives of the jet's heat is the largest doubt and makes the band.
+The nozzle is taken to stand over the part's middle where joints lie on the rim that it goes
+along; over a wider field of joints under the body each place has it for a share of the time.
+Planes count by the board's sheet as a whole, not joint by joint. Radii are where the board
+gets that hot; light plastic that stands up in the stream can be hotter. What arrives of the
+jet's heat is the largest doubt and makes the band.
 """
 
 from __future__ import annotations
@@ -17,7 +18,13 @@ import numpy as np
 from solderrisk.model.base import steady
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import PhysicsData
-from solderrisk.physics.air_net import PartUnderAir, air_arrays, part_under_air
+from solderrisk.physics.air_net import (
+    Arrival,
+    PartUnderAir,
+    air_arrays,
+    arrivals,
+    part_under_air,
+)
 from solderrisk.physics.heat_limits import BodyLimit, body_limit
 from solderrisk.physics.iron import ALL_MOLTEN, decide
 from solderrisk.physics.march import AirMarch, Array, first_crossing, march_air
@@ -59,7 +66,7 @@ def harm_radius_mm(case: AirCase, limit_c: float, data: PhysicsData) -> float:
 def air_curve(case: AirCase, data: PhysicsData) -> Curve:
     """Slowest joint and part's top against time, for a picture."""
     p = data.parameters
-    run, part = _run([case], data, [p["eta_slope"]])
+    run, part = _run([case], data, [arrivals(p)[1]])
     joint = _slowest(run, part)[:, 0]
     return Curve(
         time_s=tuple(run.time_s.tolist()),
@@ -90,22 +97,22 @@ class _Run:
 
 
 def _run(
-    cases: Sequence[AirCase], data: PhysicsData, slopes: Sequence[float]
+    cases: Sequence[AirCase], data: PhysicsData, beliefs: Sequence[Arrival]
 ) -> tuple[_Run, list[PartUnderAir]]:
     p = data.parameters
     parts = [part_under_air(case, data) for case in cases]
-    net, rings = air_arrays(cases, parts, slopes, p)
+    net, rings = air_arrays(cases, parts, beliefs, p)
     run: AirMarch = march_air(net, rings, p["air_patience_s"] + p["air_handling_s"])
-    half = np.tile([part.half_top_k_w for part in parts], len(slopes))
+    half = np.tile([part.half_top_k_w for part in parts], len(beliefs))
     top = run.body_k + half * net.body_jet_w_k * (net.body_wall_k - run.body_k)
     # Where air heats faster than the first steps follow, they overshoot by a hair.
-    excess_k = np.tile([case.air_c - case.start_c for case in cases], len(slopes))
+    excess_k = np.tile([case.air_c - case.start_c for case in cases], len(beliefs))
     top = np.clip(top, np.minimum(excess_k, 0.0), np.maximum(excess_k, 0.0))
     return _Run(run.time_s, top, run.ring_k), parts
 
 
 def _slowest(run: _Run, parts: Sequence[PartUnderAir]) -> Array:
-    """The coldest joint of each case, (times, slopes x cases)."""
+    """The coldest joint of each case, (times, beliefs x cases)."""
     columns = run.ring_k.shape[2]
     slowest = [
         run.ring_k[:, list(parts[i % len(parts)].joint_rings), i].min(axis=1)
@@ -123,10 +130,7 @@ def _compute(cases: Sequence[AirCase], data: PhysicsData) -> list[_Kept]:
 
 def _batch(cases: Sequence[AirCase], data: PhysicsData) -> list[_Kept]:
     p, n = data.parameters, len(cases)
-    slope = p.at("eta_slope")
-    steep = slope.value if slope.high is None else slope.high
-    flat = slope.value if slope.low is None else slope.low
-    run, parts = _run(cases, data, [steep, slope.value, flat])
+    run, parts = _run(cases, data, arrivals(p))
     joint = _slowest(run, parts)
     needed = np.array([needed_c(case, data) - case.start_c for case in cases])
     # The worst joint lags: its time is longer than the average joint's.

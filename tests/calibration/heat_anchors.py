@@ -18,6 +18,7 @@ from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.iron import iron_heat
 from solderrisk.physics.results import AirCase, AirHeat, IronCase
 from tests.heat_joints import (
+    BGA_256,
     CARTRIDGE_120,
     CHIP_0402,
     DIP_16,
@@ -106,6 +107,8 @@ ANCHORS: tuple[Anchor, ...] = (
            air_on(QFP_100, 10.0, 60.0, 350.0, SAC), "molten_s", 20.0, 60.0),
     Anchor("air: TQFP-48, tin-lead, 350 C", air_on(QFP_48, 8.0, 40.0), "molten_s", 15.0, 45.0),
     Anchor("air: SOIC-8, tin-lead, 350 C", air_on(SOIC_8, 5.0, 25.0), "molten_s", 10.0, 40.0),
+    Anchor("air: ball grid of 17 mm, tin-lead, 330 C, board at 100 C",
+           air_on(BGA_256, 10.0, 55.0, 330.0, start_c=100.0), "molten_s", 60.0, 120.0),
     *(Anchor(f"reach: {name}, joints", case, "melts_mm", *joints_mm)
       for name, case, joints_mm, _ in REACHES),
     *(Anchor(f"reach: {name}, plastics", case, "softens_mm", *plastics_mm)
@@ -123,6 +126,7 @@ TUNED: dict[str, float] = {
     "cartridge_inner_w_k": 2.0,
     "eta_slope": 0.06,
     "eta_knee_d": 1.6,
+    "moved_reach_d": 1.0,
 }
 
 

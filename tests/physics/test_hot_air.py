@@ -12,12 +12,13 @@ from scipy import integrate
 
 from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import HeatLimit
-from solderrisk.physics.air_net import air_arrays, part_under_air
+from solderrisk.physics.air_net import Arrival, air_arrays, arrivals, part_under_air
 from solderrisk.physics.heat_limits import body_limit
 from solderrisk.physics.hot_air import air_curve, air_heat, harm_radius_mm
 from solderrisk.physics.march import AirNet, Rings, march_air
 from solderrisk.physics.results import AirCase, AirHeat
 from tests.heat_joints import (
+    BGA_256,
     DIP_16,
     GROUND_PIN,
     JACK,
@@ -243,7 +244,7 @@ def test_far_from_the_jet_a_face_still_has_its_natural_convection() -> None:
     """16 W/m2K of convection and radiation on each face are not less because a jet is on."""
     case = air_on(SOIC_8, 2.0, 1.0, on=board(1, length_mm=500.0, width_mm=500.0))
     part = part_under_air(case, DATA)
-    _, rings = air_arrays([case], [part], [0.12], DATA.parameters)
+    _, rings = air_arrays([case], [part], [Arrival(0.12, 1.0)], DATA.parameters)
     area = np.pi * np.diff(part.edge_m**2)
     assert rings.loss[-1, 0] == pytest.approx(2 * 16.0 * area[-1])
 
@@ -251,3 +252,28 @@ def test_far_from_the_jet_a_face_still_has_its_natural_convection() -> None:
 def test_a_housing_s_material_softens_where_no_data_sheet_says() -> None:
     """PBT housings deform from about 200 C (common practice), less than a body's 260 C."""
     assert body_limit(GROUND_PIN, False, DATA).sure_c == 200.0
+
+
+def test_a_wide_ball_grid_takes_its_time() -> None:
+    """Common practice: 60 to 120 s of moving air for a ball grid of 17 mm on a board of 100 C,
+    and nobody knows it closer than that; a part no wider than the nozzle is done sooner."""
+    wide = air_heat([air_on(BGA_256, 10.0, 55.0, 330.0, start_c=100.0)], DATA)[0]
+    assert wide.molten_s_low is not None
+    assert wide.molten_s is not None
+    assert wide.molten_s_high is not None
+    assert 50.0 < wide.molten_s_low < 65.0 < wide.molten_s < 100.0 < wide.molten_s_high <= 120.0
+    under = air_heat([air_on(BGA_256, 18.0, 99.0, 330.0, start_c=100.0)], DATA)[0]
+    assert under.molten_s is not None
+    assert under.molten_s < wide.molten_s / 2
+
+
+def test_moving_costs_nothing_where_joints_lie_on_the_rim() -> None:
+    beliefs = arrivals(DATA.parameters)
+    case = air_on(QFP_100, 5.0, 25.0)
+    part = part_under_air(case, DATA)
+    assert part.swept_d == 1.0
+    still = [Arrival(belief.slope, 1.0) for belief in beliefs]
+    moved, at_rest = (
+        air_arrays([case], [part], each, DATA.parameters)[0] for each in (beliefs, still)
+    )
+    assert (moved.body_jet_w_k == at_rest.body_jet_w_k).all()
