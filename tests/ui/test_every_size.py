@@ -7,6 +7,7 @@ import time
 import pytest
 
 from solderrisk.tui.app import SolderriskApp
+from solderrisk.tui.places import PLACES
 from tests.ui.driving import LARGE, PLACE_KEYS, SMALL, flat, opened, press, rest, screen_text
 from tests.ui.sample import SampleSession
 
@@ -87,3 +88,12 @@ async def test_two_thousand_placements_stay_quick() -> None:
             start = time.process_time()
             await press(pilot, *keys)
             assert time.process_time() - start < limit_s, keys
+
+
+@pytest.mark.parametrize("columns", [30, 40, 60, 80])
+async def test_every_place_is_named_by_its_key_at_any_width(columns: int) -> None:
+    async with opened(5, (columns, 20)) as pilot:
+        for place in PLACES:
+            line = (await press(pilot, place.key)).splitlines()[1]
+            assert f"[{place.key} {place.label}]" in line
+            assert all(other.key in line for other in PLACES)

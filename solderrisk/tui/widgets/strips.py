@@ -8,6 +8,8 @@ from textual.message import Message
 from textual.screen import Screen
 from textual.widgets import Static
 
+NARROWEST = 80  # before the terminal has told its width
+
 
 class TabStrip(Static):
     """``tabs`` are (name, label, key shown); ``[name]`` marks the current one where colours
@@ -22,6 +24,7 @@ class TabStrip(Static):
         self, tabs: tuple[tuple[str, str, str], ...], current: str, *, id: str | None = None
     ) -> None:
         self._tabs, self.current = tabs, current
+        self._room = NARROWEST
         super().__init__(self._line(), id=id)
 
     def choose(self, name: str) -> None:
@@ -36,8 +39,22 @@ class TabStrip(Static):
             )
         )
 
+    def on_resize(self) -> None:
+        if self.size.width != self._room:
+            self._room = self.size.width
+            self.update(self._line())
+
     def _texts(self) -> list[tuple[str, str]]:
-        return [(name, f"{key} {label}".strip()) for name, label, key in self._tabs]
+        """Names as long as there is room for all: whole, then cut, then the current one's."""
+        for most in (99, 5, 4, 3, 0):
+            texts = [(name, self._text(name, label, key, most)) for name, label, key in self._tabs]
+            if sum(len(text) + 2 for _, text in texts) <= self._room:
+                break
+        return texts
+
+    def _text(self, name: str, label: str, key: str, most: int) -> str:
+        kept = label if name == self.current else label[:most].strip()
+        return f"{key} {kept}".strip()
 
     def on_click(self, event: events.Click) -> None:
         end = 0
