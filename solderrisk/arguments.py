@@ -51,6 +51,13 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
 def _open(command: argparse.ArgumentParser) -> None:
     command.add_argument("kit", nargs="?", default=None, metavar="KIT")
     _who(command)
+    _kept_in(command)
+
+
+def _build(command: argparse.ArgumentParser) -> None:
+    command.add_argument("kit", metavar="KIT")
+    _who(command)
+    _kept_in(command)
 
 
 def _assess(command: argparse.ArgumentParser) -> None:
@@ -219,6 +226,7 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {
     "assumed": ("the assumed numbers that the chance rests on", _assumed),
     "statement": ("difficulty statement: levels by benches", _statement),
     "practise": ("practice ladder with pass marks", _practise),
+    "build": ("open the UI at the bench, where the build was left", _build),
     "record": ("write down what was done, seen or tested", _record),
     "log": ("builds and what was recorded; journals in and out", _log),
     "draft": ("make a kit file from what the designer gave", _draft),

@@ -316,7 +316,14 @@ def _open(args: argparse.Namespace) -> int:
     from solderrisk.tui.setup import Inputs
 
     libraries = tuple(getattr(args, "library", []))
-    return run_ui(Inputs(kit or DEMO_KIT, bench or DEMO_BENCH, builder or DEMO_BUILDER, libraries))
+    inputs = Inputs(
+        kit or DEMO_KIT,
+        bench or DEMO_BENCH,
+        builder or DEMO_BUILDER,
+        libraries,
+        journal=getattr(args, "journal", None),
+    )
+    return run_ui(inputs, at_bench=args.command == "build")
 
 
 def _journal(args: argparse.Namespace) -> int:
@@ -330,6 +337,7 @@ def _journal(args: argparse.Namespace) -> int:
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "open": _open,
+    "build": _open,
     "assess": _assess,
     "report": _report,
     "advise": _advise,

@@ -32,7 +32,7 @@ USES = {
     "draft": {"model", "files", "packages", "readers"},
     "tui": {
         *("arguments", "model", "physics", "risk", "plan", "session", "report", "files"),
-        *("draft", "readers.formats"),
+        *("draft", "readers.formats", "journal"),
     },
     "arguments": set(),
     "journal_cli": {"arguments", "model", "session", "journal"},

@@ -94,6 +94,11 @@ class Recorder:
             bodies.append(("worked", {"keys": list(keys), "minutes": _minutes(minutes)}))
         return self._write(bodies)
 
+    def worked(self, selector: str, minutes: float) -> list[Stored]:
+        """Minutes of work that were left out when the jobs were recorded."""
+        keys = self.keys(selector, want_done=True)
+        return self._write([("worked", {"keys": list(keys), "minutes": _minutes(minutes)})])
+
     def looked(self, selector: str) -> list[Stored]:
         """Jobs that were looked over: what is not recorded by now was not seen."""
         keys = self.keys(selector, want_done=True)
@@ -104,6 +109,9 @@ class Recorder:
 
     def fault(self, selector: str, mode: str, found: str = "eye", count: int = 1) -> list[Stored]:
         keys = self.keys(selector, want_done=True)
+        bare = [key for key in keys if not self.state.planned(key).joints]
+        if bare:
+            raise JournalProblem(f"{_list(bare)} no soldering; a fault belongs to a joint or part")
         body = {"mode": self.mode(mode), "found": found, "count": _count(count)}
         return self._write([("fault", {"key": key, **body}) for key in keys])
 
@@ -317,14 +325,6 @@ def told_event(event: Stored) -> str:
     body = event.body
     more = " ".join(str(body[name]) for name in ("key", "mode", "choice") if body.get(name))
     return f"{event.number} {event.kind} {more}".strip()
-
-
-def since(events: Sequence[Stored], boot: str, now_s: float) -> float | None:
-    """Seconds since the last event, by the monotonic clock; None where it was another run
-    of the machine."""
-    if not events or events[-1].boot != boot:
-        return None
-    return max(now_s - events[-1].mono_s, 0.0)
 
 
 def _numbered(ref: str, name: str) -> bool:

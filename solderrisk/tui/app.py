@@ -76,6 +76,7 @@ class SolderriskApp(SteadyApp):
     VERTICAL_BREAKPOINTS = [(0, "-short"), (32, "-tall")]  # noqa: RUF012
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding(p.key, f"go('{p.name}')", p.label, show=False) for p in PLACES),
+        Binding("8", "build", "Build"),
         Binding("o", "open", "Open"),
         Binding("question_mark", "help", "Help", key_display="?"),
         Binding("q", "quit", "Quit"),
@@ -95,8 +96,10 @@ class SolderriskApp(SteadyApp):
         inputs: Inputs | None = None,
         session: Session | None = None,
         read: Callable[[Inputs], Question] = opened,
+        at_bench: bool = False,
     ) -> None:
         super().__init__()
+        self._at_bench = at_bench
         self.inputs = inputs or Inputs()
         self.loaded: Question | None = None
         self.saved: Setup | None = None
@@ -155,6 +158,8 @@ class SolderriskApp(SteadyApp):
     def _open_first(self) -> None:
         if Path(self.inputs.kit).suffix.lower() in ("", ".yaml", ".yml"):
             self.open_files(self.inputs)
+            if self._at_bench:
+                self.action_build()
             return
         from solderrisk.tui.screens.file_dialogs import open_any
 
@@ -413,6 +418,12 @@ class SolderriskApp(SteadyApp):
         if self.current_mode != name:
             self.switch_mode(name)
 
+    def action_build(self) -> None:
+        """Go to the bench: one job at a time, recorded."""
+        from solderrisk.tui.screens.build import BuildScreen
+
+        self.push_screen(BuildScreen())
+
     def action_open(self) -> None:
         from solderrisk.tui.screens.file_dialogs import OpenFiles
 
@@ -429,6 +440,6 @@ class SolderriskApp(SteadyApp):
         self.action_go(place)
 
 
-def run(inputs: Inputs) -> int:
+def run(inputs: Inputs, at_bench: bool = False) -> int:
     """Open the terminal program on files or demo names; gives the exit status."""
-    return run_to_the_end(SolderriskApp(inputs))
+    return run_to_the_end(SolderriskApp(inputs, at_bench=at_bench))

@@ -24,6 +24,7 @@ class Inputs:
     builder: str | Path = DEMO_BUILDER
     libraries: Sequence[Path] = ()
     target: float | None = None
+    journal: str | None = None  # None: the person's own
 
 
 def stamps(inputs: Inputs) -> tuple[float, ...]:

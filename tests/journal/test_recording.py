@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from solderrisk.journal.events import SHAPES, checked
-from solderrisk.journal.recording import CHOICES, FOUND, LOST, Recorder, since
+from solderrisk.journal.recording import CHOICES, FOUND, LOST, Recorder
 from solderrisk.journal.state import BuildState, live
 from solderrisk.journal.store import JournalProblem
 from tests.journal.bench import begun
@@ -174,14 +174,6 @@ def test_an_ended_build_goes_on_only_after_undo(bench: Recorder) -> None:
         bench.done("R1")
     bench.undo()
     bench.done("R1")
-
-
-def test_the_pause_is_told_by_the_monotonic_clock(bench: Recorder) -> None:
-    bench.done("R1")
-    last = bench.all_events[-1]
-    assert since(bench.all_events, last.boot, last.mono_s + 700) == pytest.approx(700)
-    assert since(bench.all_events, "another boot", last.mono_s) is None
-    assert since([], last.boot, 5.0) is None
 
 
 def test_the_light_words_are_those_of_the_shapes() -> None:
