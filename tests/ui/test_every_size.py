@@ -90,7 +90,7 @@ async def test_two_thousand_placements_stay_quick() -> None:
             assert time.process_time() - start < limit_s, keys
 
 
-@pytest.mark.parametrize("columns", [30, 40, 60, 80])
+@pytest.mark.parametrize("columns", [40, 60, 80])
 async def test_every_place_is_named_by_its_key_at_any_width(columns: int) -> None:
     async with opened(5, (columns, 20)) as pilot:
         for place in PLACES:
