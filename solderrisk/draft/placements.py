@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -19,6 +19,8 @@ MAX_REFS_TEXT = 1500
 
 
 POLARISED = frozenset(["D", "LED", "ZD", "DZ", "CR", "DS", "DL"])
+TWO_ENDED = frozenset(["chip", "moulded_cap", "can_cap", "radial", "axial", "melf"])
+CAPACITORS = frozenset(["C", "CE", "EC", "CP", "LINE"])
 
 
 @dataclass(frozen=True)
@@ -119,15 +121,43 @@ def _placement(key: tuple[object, ...], group: list[Result]) -> Placement:
 
 
 def _polarised(r: Result) -> bool | None:
-    """True where the part has a polarity that its footprint alone does not tell."""
-    if r.footprint is None or r.footprint.orientation != "none":
+    """Whether the line gives a polarity that the footprint alone does not tell."""
+    if r.footprint is None:
         return None
-    if r.part.prefix in POLARISED:
-        return True
-    text = " ".join((r.part.description, r.part.package, r.part.device)).casefold()
-    if r.part.prefix == "C" and re.search(r"tantal|electrolyt|polari[sz]ed|\bcp[_-]", text):
-        return True
+    tells = r.footprint.orientation == "none"
+    if r.part.prefix in POLARISED | CAPACITORS:
+        said = said_polarity(" ".join((r.part.description, r.part.package, r.part.device)))
+        if said is False and r.footprint.family in TWO_ENDED:
+            return None if tells else False
+        if r.part.prefix in POLARISED or said:
+            return True if tells else None
     return None
+
+
+def said_polarity(text: str) -> bool | None:
+    """What a text says about polarity in any of the languages of the table; None: nothing."""
+    text = text.casefold()
+    without, with_ = _polarity_words()
+    if without.search(text):
+        return False
+    return True if with_.search(text) else None
+
+
+@lru_cache(maxsize=1)
+def _polarity_words() -> tuple[re.Pattern[str], re.Pattern[str]]:
+    known = list_words().polarity
+    return _wordings(known.without), _wordings(known.with_)
+
+
+def _wordings(by_language: Mapping[str, Sequence[str]]) -> re.Pattern[str]:
+    words = {word for words in by_language.values() for word in words}
+    forms = []
+    for word in sorted(words, key=lambda w: (-len(w), w)):
+        stem = re.escape(word.rstrip("*")).replace(r"\ ", r"[ _-]+")
+        spaced = word.isascii() or not re.search("[\u3000-\u9fff]", word)
+        start, stop = (r"(?<![^\W_])", "" if word.endswith("*") else r"(?![^\W_])")
+        forms.append(f"{start}{stem}{stop}" if spaced else stem)
+    return re.compile("|".join(forms))
 
 
 _NO_PART = re.compile(

@@ -43,6 +43,7 @@ class FamilyUsual(Frozen):
     two: Literal["ends", "holes"] | None = Field(None, description="where two pins are")
     lands: Literal["gull_rows", "four_sides", "balls", "rows_under", "row", "one"] | None = None
     two_rows: bool = Field(False, description="of holes, for an even number of pins")
+    bends: bool = Field(False, description="leads that go into any holes")
     needs_pitch: bool = Field(False, description="to be drawn from its name")
     source: Source
 

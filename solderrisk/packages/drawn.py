@@ -19,7 +19,7 @@ from solderrisk.model.footprint import Body, Family, Footprint, HeatLimit, Lead,
 from solderrisk.model.library import Library
 from solderrisk.packages.match import match
 from solderrisk.packages.names import read_package
-from solderrisk.packages.pad_geometry import PadGeometry, geometry, smallest_gap
+from solderrisk.packages.pad_geometry import PadGeometry, geometry, keyed, smallest_gap
 from solderrisk.packages.pads import Drawing, Pad
 from solderrisk.packages.reading import Hint, PackageReading
 from solderrisk.packages.tables import by_letters, default, usual
@@ -67,13 +67,14 @@ def footprint_of(
     known = _library_part(reading, shape, library)
     body = _body(drawing, shape, facts, known)
     name = _plain_name(drawing.bare_name) + (f" ({label})" if label else "")
+    orientation = known.orientation if known is not None else _orientation(facts, shape, family)
     footprint = Footprint(
         name=name,
         family=family,
         pads=tuple(groups),
         body=body,
         heat=known.heat if known is not None else _heat(facts, shape),
-        orientation=known.orientation if known is not None else _orientation(facts, shape, family),
+        orientation="none" if _keyed(shape, body, facts) else orientation,
         mark=known.mark if known is not None else "",
         moisture_level=known.moisture_level if known is not None else None,
         hand_iron=known.hand_iron if known is not None else facts.hand_iron,
@@ -123,6 +124,11 @@ def _heat(facts: FamilyUsual, shape: PadGeometry) -> HeatLimit:
     return facts.heat().model_copy(
         update={"source": "assumed: estimated from family, body and copper"}
     )
+
+
+def _keyed(shape: PadGeometry, body: Body, facts: FamilyUsual) -> bool:
+    longer, shorter = max(body.length_mm, body.width_mm), min(body.length_mm, body.width_mm)
+    return not facts.bends and keyed(shape, square=longer < 1.05 * shorter)
 
 
 def _orientation(facts: FamilyUsual, shape: PadGeometry, family: Family):  # type: ignore[no-untyped-def]

@@ -19,6 +19,7 @@ from solderrisk.packages.pads import Pad
 _MOUNT = re.compile(r"(?:MP|SH|MH|SHIELD|MNT|SHELL|HOLD|GH)[-_]?\d*", re.IGNORECASE)
 _MAYBE_MOUNT = re.compile(r"(?:[SMG]|MK|PAD|TAB|CASE|NC|MP)[-_]?[A-Z]?\d{0,2}", re.IGNORECASE)
 TOLERANCE = 0.04
+TURN_MM = 0.25  # a lead goes into a hole that is this much off or wider
 FINEST = 0.33  # mm; alternating rows closer than this are drawn, and named, row by row
 
 Spot = tuple[float, float, int]  # x, y, side
@@ -80,6 +81,39 @@ def geometry(pads: Sequence[Pad], *, one_row: bool = False) -> PadGeometry:
         vias=vias,
         through_hole=through,
         ring=round(min(rings), 4) if rings else None,
+    )
+
+
+def keyed(shape: PadGeometry, *, square: bool) -> bool:
+    """Whether holes and pegs let the part into the board one way alone.
+
+    They do where a half turn about their middle (``square``: any quarter turn) does not bring
+    every hole onto one of its size. The shape of a land keys nothing.
+    """
+    spots = {
+        (p.x, p.y, p.drill)
+        for p in (*shape.pin_pads, *shape.mounts, *shape.bare_holes)
+        if p.type in ("hole", "bare_hole") and p.drill > 0
+    }
+    if len(spots) < 2:
+        return False
+    x = sum(spot[0] for spot in spots) / len(spots)
+    y = sum(spot[1] for spot in spots) / len(spots)
+    holes = [(sx - x, sy - y, drill) for sx, sy, drill in spots]
+    turns = ((-1, 0), (0, 1), (0, -1)) if square else ((-1, 0),)
+    return not any(_repeats(holes, c, s) for c, s in turns)
+
+
+def _repeats(holes: Sequence[tuple[float, float, float]], c: int, s: int) -> bool:
+    """Every hole, turned by the angle of this cosine and sine, lies on one that takes it."""
+    return all(
+        any(
+            abs(x * c - y * s - u) < TURN_MM
+            and abs(x * s + y * c - v) < TURN_MM
+            and abs(drill - other) < TURN_MM
+            for u, v, other in holes
+        )
+        for x, y, drill in holes
     )
 
 

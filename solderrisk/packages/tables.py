@@ -161,6 +161,13 @@ class NotSoldered(Frozen):
     but_with: Many[Text]
 
 
+class Wordings(Frozen):
+    """Words by language, both ways."""
+
+    without: dict[str, Many[Text]]
+    with_: dict[str, Many[Text]] = Field(alias="with")
+
+
 class ListWords(Frozen):
     """``data/list_headers.yaml``: words of parts lists, the plainest first."""
 
@@ -168,6 +175,7 @@ class ListWords(Frozen):
     loose: Many[Text]
     placed: dict[str, Many[Text]]
     not_soldered: NotSoldered
+    polarity: Wordings
 
 
 @lru_cache(maxsize=1)
