@@ -14,7 +14,7 @@ from solderrisk.model.draft import Part, ref_prefix
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import PlaneLink
 from solderrisk.model.library import Library
-from solderrisk.packages.drawn import footprint_of
+from solderrisk.packages.drawn import footprint_of, joined_lands
 from solderrisk.packages.pads import Drawing, Pad
 from solderrisk.readers.reading import DrawnBoard, Points, Zone
 from solderrisk.readers.refs import clean_ref
@@ -39,7 +39,8 @@ def add_board(pile: Pile, path: Path, reading: DrawnBoard, library: Library) -> 
         footprint, links = _footprint(drawing, tied, library, made, names)
         if not part.ignored and footprint is None:
             part = replace(part, ignored="no pad to solder")
-        pile.add_drawn(replace(part, drawn=footprint, links=links))
+        joined = joined_lands(drawing, footprint) if footprint is not None else ()
+        pile.add_drawn(replace(part, drawn=footprint, links=links, joined=joined))
 
 
 def _footprint(

@@ -66,6 +66,7 @@ def placements_of(
             part.value,
             part.side or "top",
             part.links,
+            part.joined,
             _polarised(r),
             r.remark,
         )
@@ -116,6 +117,7 @@ def _placement(key: tuple[object, ...], group: list[Result]) -> Placement:
         side=first.side or "top",
         positions=positions,
         links=first.links,
+        joined=first.joined,
         polarised=_polarised(group[0]),
     )
 

@@ -77,6 +77,7 @@ class Part:
     seen: Footprint | None = None  # drawn from the pads of fabrication files
     pads: int | None = None  # how many pins those files show
     links: tuple[PlaneLink, ...] = ()
+    joined: tuple[tuple[int, ...], ...] = ()  # lands of one net
     ignored: str = ""  # why it is no placement
     unlisted: bool = False  # a board shows it, the parts list does not
 

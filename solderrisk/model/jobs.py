@@ -48,6 +48,7 @@ class Job:
     side: Side = "top"
     position: Position | None = None
     links: tuple[PlaneLink, ...] = ()
+    joined: tuple[tuple[int, ...], ...] = ()
     price_each: float = 0.0
     owned: bool = False
     spares: int = 0
@@ -134,6 +135,7 @@ def _fits(kit: Kit, placement: Placement, library: Library) -> list[Job]:
             side=at[ref].side if ref in at else placement.side,
             position=at.get(ref),
             links=placement.links,
+            joined=placement.joined,
             price_each=placement.price_each,
             owned=placement.owned,
             spares=placement.spares,

@@ -144,6 +144,9 @@ class Placement(Frozen):
     donor: Text | None = Field(None, description="lifted from this donor before it is fitted")
     polarised: bool | None = Field(None, description="overrides the footprint's orientation")
     links: Many[PlaneLink] = Field((), description="overrides the board's usual plane ties")
+    joined: Many[Many[int]] = Field(
+        (), description="lands of one net, by their numbers: solder between them is no fault"
+    )
     rated_c: RatedC | None = None
     technique: Text | None = Field(None, description="pinned technique")
     note: str = ""

@@ -157,7 +157,16 @@ class _Check:
             footprint = self._footprint((*loc, "footprint"), placement.footprint)
             self._technique((*loc, "technique"), placement.technique)
             self._links(loc, placement.links, footprint, board)
+            self._joined(loc, placement, footprint)
             self._positions(loc, placement, refs)
+
+    def _joined(self, loc: Loc, placement: Placement, footprint: Footprint | None) -> None:
+        lands = footprint.joint_count if footprint is not None else 0
+        for index, numbers in enumerate(placement.joined):
+            for number in numbers if lands else ():
+                if not 1 <= number <= lands:
+                    place = (*loc, "joined", index)
+                    self.add(place, f"no land {number}; {placement.footprint} has {lands}")
 
     def lifts(self) -> None:
         fed: set[str] = set()

@@ -76,11 +76,14 @@ def smallest_gap_mm(footprint: Footprint) -> float | None:
 
 
 @lru_cache(maxsize=4096)
-def land_gaps(footprint: Footprint) -> tuple[LandGap, ...]:
+def land_gaps(
+    footprint: Footprint, joined: tuple[tuple[int, ...], ...] = ()
+) -> tuple[LandGap, ...]:
     """Gaps between neighbours: the shortest set that joins every land to every other one.
 
     In a row these are the gaps of the row; between rows, groups and corners it is the nearest
-    pair. Distances are those of the lands as drawn, mm.
+    pair. Distances are those of the lands as drawn, mm. ``joined`` are numbers of lands of one
+    net: a gap between two of them is none to bridge.
     """
     pairs = _pairs(footprint)
     if len(pairs) < 2:
@@ -88,6 +91,7 @@ def land_gaps(footprint: Footprint) -> tuple[LandGap, ...]:
     number = {id(group): index for index, group in enumerate(footprint.pads)}
     rects = [rect for _, rect in pairs]
     groups = [number[id(group)] for group, _ in pairs]
+    net = {land - 1: index for index, lands in enumerate(joined) for land in lands}
     nearest = [(land_distance_mm(rects[0], rect), 0) for rect in rects]
     left, found = set(range(1, len(rects))), []
     while left:
@@ -95,7 +99,8 @@ def land_gaps(footprint: Footprint) -> tuple[LandGap, ...]:
         new = min(left, key=lambda i: (round(nearest[i][0], 6), i))
         left.remove(new)
         gap_mm, old = nearest[new]
-        found.append(LandGap(round(gap_mm, 6), max(groups[new], groups[old])))
+        if new not in net or net[new] != net.get(old):
+            found.append(LandGap(round(gap_mm, 6), max(groups[new], groups[old])))
         for other in left:
             away = land_distance_mm(rects[new], rects[other])
             if away < nearest[other][0]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import statistics
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -17,6 +17,7 @@ from solderrisk.model.draft import ref_prefix
 from solderrisk.model.families import FamilyUsual
 from solderrisk.model.footprint import Body, Family, Footprint, HeatLimit, Lead, PadGroup, PadKind
 from solderrisk.model.library import Library
+from solderrisk.model.outline import land_gaps
 from solderrisk.packages.match import match
 from solderrisk.packages.names import read_package
 from solderrisk.packages.pad_geometry import PadGeometry, geometry, keyed, smallest_gap
@@ -25,6 +26,7 @@ from solderrisk.packages.reading import Hint, PackageReading
 from solderrisk.packages.tables import by_letters, default, usual
 
 MAX_GROUPS = 10
+NEAR_MM = 1.0  # solder does not reach over wider gaps
 _TH: dict[Family, Family] = {"chip": "radial", "led_smd": "radial", "crystal_smd": "crystal_th"}
 
 
@@ -35,6 +37,24 @@ class Drawn:
     footprint: Footprint
     geometry: PadGeometry
     reading: PackageReading
+
+
+def joined_lands(drawing: Drawing, footprint: Footprint) -> tuple[tuple[int, ...], ...]:
+    """Lands of one pin or one net whose gap would count otherwise, by their numbers."""
+    cx, cy = drawing.centre
+    at = {_spot(p, cx, cy): p for p in drawing.pads if p.copper and p.type != "bare_hole"}
+    by_net: dict[str, list[int]] = defaultdict(list)
+    number = 0
+    for group in footprint.pads:
+        for spot in group.at or [None] * group.count:
+            number += 1
+            pad = at.get(spot) if spot is not None else None
+            if pad is not None and (pad.net or pad.number):
+                by_net[pad.net or f"pin {pad.number}"].append(number)
+    joined = tuple(tuple(lands) for lands in by_net.values() if len(lands) > 1)
+    near = Counter(g.gap_mm for g in land_gaps(footprint) if g.gap_mm < NEAR_MM)
+    apart = Counter(g.gap_mm for g in land_gaps(footprint, joined) if g.gap_mm < NEAR_MM)
+    return joined if near != apart else ()
 
 
 def is_staggered_transistor(name: str) -> bool:

@@ -99,7 +99,7 @@ def _bridge(conditions: Conditions, index: int, group: PadGroup) -> Iterable[Raw
     reach = data["bridge_reach_mm"]
     gaps = Counter(
         round(gap.gap_mm, 2)
-        for gap in land_gaps(footprint)
+        for gap in land_gaps(footprint, conditions.work.joined)
         if gap.group == index and gap.gap_mm <= reach
     )
     if not gaps:

@@ -45,6 +45,7 @@ class Work:
     board: Board
     alloy: str
     links: tuple[PlaneLink, ...] = ()
+    joined: tuple[tuple[int, ...], ...] = ()
     side: Side = "top"
     polarised: bool = False
     lifted: bool = False
@@ -104,6 +105,7 @@ def work_of(job: Job, around: Surroundings, looks: Mapping[str, Collection[str]]
         board=job.board,
         alloy=job.alloy,
         links=job.links,
+        joined=job.joined,
         side=job.side,
         polarised=job.polarised,
         lifted=job.kind == "lift" or job.donor is not None or job.key in around.lifted,
