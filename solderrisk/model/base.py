@@ -124,6 +124,16 @@ Source = Annotated[
 Point = Annotated[tuple[float, float], Strict(False)]
 
 
+class Key(tuple[Any, ...]):
+    """A tuple that is hashed once: the key of what is kept, asked for many thousand times."""
+
+    def __hash__(self) -> int:
+        kept: int | None = self.__dict__.get(_HASH)
+        if kept is None:
+            kept = self.__dict__[_HASH] = super().__hash__()
+        return kept
+
+
 def steady(value: float) -> float:
     """A computed figure to eight digits and at most eight decimals.
 

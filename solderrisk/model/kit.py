@@ -217,12 +217,15 @@ class Task(Frozen):
     spoils: Share = Field(0.0, description="chance that it spoils something")
 
 
+GateKind = Literal["visual", "shorts", "rail", "power_up", "function"]
+
+
 class Gate(Frozen):
     """A test that must pass before more value is put on the board."""
 
     ref: Text
     title: Text
-    kind: Literal["visual", "shorts", "rail", "power_up", "function"] = "function"
+    kind: GateKind = "function"
     after: Many[Text] = Field(min_length=1)
     before: Many[Text] = ()
     minutes: Minutes = 5.0

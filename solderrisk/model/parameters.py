@@ -13,13 +13,22 @@ SET_BY_USER = "assumed: set by the user"
 
 
 class Parameter(Frozen):
-    """One number with its unit, its source and, where it is uncertain, its range."""
+    """One number with its unit, its source and, where it is uncertain, its range.
+
+    ``value`` is the middle of what is believed, ``low`` and ``high`` its 5 % and 95 % points.
+    A ``choice`` is set, not found out: its range is what one may set. Numbers that are one
+    thing move together: those that name the same ``moves_with`` rise and fall as one, those
+    that name it in ``moves_against`` fall as it rises.
+    """
 
     value: float
     unit: str
     source: Source
     low: float | None = None
     high: float | None = None
+    choice: bool = False
+    moves_with: str = ""
+    moves_against: str = ""
     note: str = ""
 
     @model_validator(mode="after")
@@ -29,6 +38,11 @@ class Parameter(Frozen):
         if not low <= self.value <= high:
             raise ValueError(f"value {self.value:g} is outside its range {low:g}..{high:g}")
         return self
+
+    @property
+    def doubted(self) -> bool:
+        """Whether nobody knows it better than within its range."""
+        return not self.choice and self.low is not None and self.high is not None
 
     @property
     def assumed(self) -> bool:

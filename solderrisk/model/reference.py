@@ -99,14 +99,20 @@ class Reference:
     def named(self) -> dict[str, Parameter]:
         """Every number that can be set. Rows of tables have dotted names and, as no range is
         given for them, ``unstated_doubt``'s."""
-        doubt = self.risk.parameters["unstated_doubt"]
         found: dict[str, Parameter] = {}
         for table in self._tables().values():
             found |= table.parameters
-        for prefix, rows in self._rows().items():
-            for row in rows:
-                found |= row_parameters(prefix, row, doubt)
-        return found
+        return found | self.rows()
+
+    def rows(self) -> dict[str, Parameter]:
+        """Figures of fault modes and levels by their dotted names."""
+        doubt = self.risk.parameters["unstated_doubt"]
+        return {
+            name: parameter
+            for prefix, rows in self._rows().items()
+            for row in rows
+            for name, parameter in row_parameters(prefix, row, doubt).items()
+        }
 
     def assumed(self) -> tuple[Named, ...]:
         """What a user may move within a range: whatever has one, from the risk's rates to

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal, Self, get_args
 
 from pydantic import Field, model_validator
@@ -20,6 +21,7 @@ ModeId = Literal[
     "bridge",
     "open",
     "cold",
+    "unmelted",
     "disturbed",
     "short_fill",
     "tombstone",
@@ -57,6 +59,7 @@ class FaultMode(Frozen):
     part_share: Share = 0.0
     powered_share: Share = 0.0
     mend_minutes: float = Field(ge=0, le=600)
+    mendable: bool = Field(True, description="false: the means at hand cannot mend it")
     source: Source
     own: Many[Text] = Field((), description="figures set by the user")
 
@@ -147,6 +150,10 @@ class RiskData:
     technique_data: TechniqueData
     faults: FaultData
     levels: LevelData
+
+    @cached_property
+    def fault_modes(self) -> dict[str, FaultMode]:
+        return {mode.id: mode for mode in self.faults.modes}
 
     @property
     def techniques(self) -> tuple[Technique, ...]:

@@ -88,14 +88,21 @@ def sight(
 def end_sigma_mm(hand: Hand, power_x: float, data: PhysicsData) -> float:
     """Spread (one sigma) with which a hand sets one end of a part under a magnification.
 
-    Beyond the useful power the eye is no longer what limits the hand.
+    Raises:
+        ValueError: the power is not above 0.
+    """
+    return math.hypot(data.handwork[f"hand_{hand}_mm"], seen_mm(power_x, data))
+
+
+def seen_mm(power_x: float, data: PhysicsData) -> float:
+    """What the eye adds to a hand's spread under a magnification, mm. Beyond the useful power
+    the eye is no longer what limits the hand.
 
     Raises:
         ValueError: the power is not above 0.
     """
     if power_x <= 0:
         raise ValueError(f"power_x must be more than 0, not {power_x:g}")
-    steady_mm = data.handwork[f"hand_{hand}_mm"]
     power = min(power_x, data.handwork["useful_power_x"])
-    seen_mm = resolved_mm(1.0, data.handwork["reading_distance_mm"], power)
-    return math.hypot(steady_mm, data.handwork["resolution_share"] * seen_mm)
+    least = resolved_mm(1.0, data.handwork["reading_distance_mm"], power)
+    return data.handwork["resolution_share"] * least

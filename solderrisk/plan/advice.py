@@ -63,7 +63,7 @@ def advise(
             pins=(),
             samples=samples,
         )
-        return engine.chances(asked, by="chance").working
+        return engine.chances(asked).working
 
     def reached(items: frozenset[int]) -> float:
         working = chance(items)

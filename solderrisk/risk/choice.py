@@ -1,21 +1,30 @@
-"""Which technique for a job: options on a bench, which is chosen, why the next one lost."""
+"""Which techniques: those with which the whole kit most likely works; among equals, the cheaper.
+
+The kit's chance is a mean over products, so a technique is judged by what it does to the
+kit, not alone. What is bought, learned or recorded can then never make the choice worse.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
 
 from solderrisk.model.base import steady
-from solderrisk.model.jobs import Job
+from solderrisk.model.parameters import Parameters
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import Sight
-from solderrisk.risk.hands import Hand, as_range
+from solderrisk.risk.hands import Hand
 from solderrisk.risk.heat.setup import Setup
-from solderrisk.risk.heat.sources import SOURCES
-from solderrisk.risk.outcomes import DAMAGE, FIRST, LOST, MINUTES, PARTS, WORK, FaultTable, Outcome
-from solderrisk.risk.results import JobRisk, ModeChance, Option, Range
-from solderrisk.risk.skill import NOBODY, Skilled
-from solderrisk.words import likely, rate
+from solderrisk.risk.outcomes import Outcome
+
+Floats = NDArray[np.float64]
+
+SWEEPS = 6
+LEAST_GAIN = 1e-9
 
 
 @dataclass(frozen=True)
@@ -27,7 +36,7 @@ class Worth:
     hour_value: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Candidate:
     """A technique for a job; ``outcome`` is None where it is not feasible."""
 
@@ -40,215 +49,182 @@ class Candidate:
         return self.setup.technique
 
 
-def cost_of(candidate: Candidate, hand: Hand, worth: Worth) -> float:
-    """Expected loss and the value of the hours, what techniques are compared by."""
-    if candidate.outcome is None:
-        return float("inf")
-    mean = candidate.outcome.rows @ hand.weights[:, 0]
-    money = mean[PARTS] * worth.part_cost + mean[DAMAGE] + worth.stake * (1 - mean[WORK])
-    hours = mean[MINUTES] / 60
-    return steady(money + hours * worth.hour_value + candidate.technique.consumables)
+@dataclass(frozen=True)
+class Alternatives:
+    """``count`` equal jobs and what could do them, ``pin``: only this where it is feasible."""
+
+    count: int
+    candidates: Sequence[Candidate]
+    worth: Worth
+    pin: str | None
 
 
-def chance_for(candidate: Candidate, hand: Hand) -> float:
-    """Chance that the job works in the end, mean over what is not known of the person."""
-    if candidate.outcome is None:
-        return 0.0
-    return steady(candidate.outcome.rows[WORK] @ hand.weights[:, 0])
+@dataclass(frozen=True)
+class Choice:
+    """``order``: the chosen one, others by chance, then what is not feasible, that which
+    lacks least first. ``equals``: techniques whose chance is the same to what is told."""
+
+    order: tuple[Candidate, ...]
+    pinned: bool
+    equals: tuple[str, ...]
+
+    @property
+    def chosen(self) -> Candidate | None:
+        return self.order[0] if self.order and self.order[0].outcome is not None else None
 
 
-def ranked(
-    candidates: Sequence[Candidate],
-    hands: Mapping[str, Hand],
-    worth: Worth,
-    by: str = "loss",
-) -> list[Candidate]:
-    """Best first: by expected cost, or by the chance of working (``by`` 'chance'). What is
-    not feasible comes last, that which lacks least first."""
+@dataclass(frozen=True, eq=False)
+class _Rival:
+    candidate: Candidate
+    outcome: Outcome
+    hand: Hand
+    count: int
+    chance: float  # of one job
+    cost: float  # money and time of all of them, whatever else happens
 
-    def key(candidate: Candidate) -> tuple[bool, float, str]:
-        hand = hands[candidate.technique.skill]
-        if candidate.outcome is None:
-            return True, float(len(candidate.setup.missing)), candidate.technique.id
-        chance = by == "chance"
-        value = -chance_for(candidate, hand) if chance else cost_of(candidate, hand, worth)
-        return False, value, candidate.technique.id
+    @cached_property
+    def fails(self) -> Floats:
+        """By sample, of all equal jobs together."""
+        return self.count * self.hand.at_samples(self.outcome.fails)
 
-    return sorted(candidates, key=key)
-
-
-def pinned_first(order: Sequence[Candidate], pin: str | None) -> tuple[list[Candidate], str, bool]:
-    """Put a pinned technique first where it is feasible. Gives the order, a finding for a
-    pin that could not be kept, and whether it was kept."""
-    if pin is None:
-        return list(order), "", False
-    wanted = next((c for c in order if c.technique.id == pin), None)
-    if wanted is None:
-        return list(order), f"pinned technique {pin!r} does not suit this part: not used", False
-    if wanted.outcome is None:
-        why = wanted.setup.why or ", ".join(wanted.setup.missing)
-        return (
-            list(order),
-            f"pinned technique '{wanted.technique.title}' is not possible: {why}",
-            False,
-        )
-    return [wanted, *(c for c in order if c is not wanted)], "", True
+    def beaten_by(self, other: _Rival) -> bool:
+        worse = self.outcome.fails >= other.outcome.fails
+        return self.cost >= other.cost and bool(worse.all())
 
 
-LEAST_SHOWN = 1e-4  # modes less likely than one in ten thousand are not listed
-TOLD = 2  # options whose modes are spelt out: the chosen one and the runner-up
+def chance_for(outcome: Outcome, hand: Hand) -> float:
+    """Chance that the job works in the end, mean over all that is not known."""
+    return steady(float(hand.mean(outcome.works)))
 
 
-def option_of(
-    candidate: Candidate, hand: Hand, note: str, worth: Worth, *, modes: bool = True
-) -> Option:
-    """Everything a face shows of a technique for a job. ``note`` says what the belief in
-    the person's skill rests on; ``modes``: spell out the fault modes."""
-    setup, technique = candidate.setup, candidate.technique
-    outcome = candidate.outcome
-    if outcome is None:
-        return Option(
-            technique.id,
-            technique.title,
-            False,
-            setup.missing,
-            setup.why,
-            setup.settings,
-            setup.iron_heat,
-            setup.air_heat,
-            setup.low_melt,
-            decided=setup.decided,
-            skill=technique.skill,
-            heat=technique.heat,
-            warms=SOURCES[technique.heat].warms,
-            case=setup.case,
-            joints=tuple(sorted(setup.joints, key=lambda joint: joint.effort, reverse=True)),
-        )
-    table = outcome.rows @ hand.weights
-    loss = table[PARTS] * worth.part_cost + table[DAMAGE] + worth.stake * (1 - table[WORK])
-    return Option(
-        technique=technique.id,
-        title=technique.title,
-        feasible=True,
-        why=setup.why,
-        settings=setup.settings,
-        iron_heat=setup.iron_heat,
-        air_heat=setup.air_heat,
-        low_melt=setup.low_melt,
-        sight=candidate.sight,
-        first_time=as_range(table[FIRST]),
-        after_mending=as_range(table[WORK]),
-        lost=as_range(table[LOST]),
-        loss=as_range(loss),
-        minutes=as_range(table[MINUTES]),
-        modes=_modes(outcome.table, hand, note) if modes else (),
-        decided=setup.decided,
-        skill=technique.skill,
-        heat=technique.heat,
-        warms=SOURCES[technique.heat].warms,
-        case=setup.case,
-        joints=tuple(sorted(setup.joints, key=lambda joint: joint.effort, reverse=True)),
-    )
+def choose(
+    groups: Sequence[Alternatives], hands: Mapping[str, Hand], data: Parameters
+) -> list[Choice]:
+    """A technique for every group of equal jobs."""
+    rivals = [_rivals(group, hands) for group in groups]
+    allowed = [_allowed(found, group.pin) for found, group in zip(rivals, groups, strict=True)]
+    open_ = [found for found in allowed if found]
+    taken = iter(_thrifty(open_, _best(open_), data))
+    picked = [next(taken) if found else None for found in allowed]
+    return [_choice(*each, data) for each in zip(groups, rivals, picked, strict=True)]
 
 
-def _modes(faults: FaultTable, hand: Hand, note: str) -> tuple[ModeChance, ...]:
-    table = [[steady(value) for value in row] for row in faults.modes @ hand.weights]
+def _rivals(group: Alternatives, hands: Mapping[str, Hand]) -> list[_Rival]:
+    found = (_rival(c, hands, group) for c in group.candidates if c.outcome is not None)
+    return sorted(found, key=_by_chance)
+
+
+def _worth_a_try(rivals: list[_Rival]) -> list[_Rival]:
+    """Without those that the first one of their skill beats in everything."""
+    best: dict[str, _Rival] = {}
     found = []
-    for index, hazard in enumerate(faults.hazards):
-        each, total = table[2 * index], table[2 * index + 1]
-        if total[0] < LEAST_SHOWN:
-            continue
-        mode = hazard.mode
-        found.append(
-            ModeChance(
-                mode.id,
-                mode.title,
-                hazard.count,
-                _range(each),
-                _range(total),
-                mode.severity,
-                f"{mode.title} {rate(each[0])} per {mode.per}: {hazard.why}, {note}",
-            )
-        )
-    found.sort(key=lambda chance: -chance.total.mid)
-    return tuple(found)
+    for rival in rivals:
+        first = best.setdefault(rival.candidate.technique.skill, rival)
+        if rival is first or not rival.beaten_by(first):
+            found.append(rival)
+    return found
 
 
-def _range(row: list[float]) -> Range:
-    return Range(min(row), row[0], max(row))
+def _allowed(rivals: list[_Rival], pin: str | None) -> list[_Rival]:
+    return [r for r in rivals if r.candidate.technique.id == pin] or _worth_a_try(rivals)
 
 
-def job_risk(
-    job: Job,
-    order: Sequence[Candidate],
-    hands: Mapping[str, Hand],
-    notes: Mapping[str, str],
-    worth: Worth,
-    *,
-    pinned: bool = False,
-    findings: tuple[str, ...] = (),
-    skill: Skilled = NOBODY,
-    tooling_needed: tuple[str, ...] = (),
-) -> JobRisk:
-    """The job with its options, in the order given. Modes are spelt out for the first
-    two; pin another technique to see its own."""
-    options = tuple(
-        option_of(c, hands[c.technique.skill], notes[c.technique.skill], worth, modes=n < TOLD)
-        for n, c in enumerate(order)
+def _rival(candidate: Candidate, hands: Mapping[str, Hand], group: Alternatives) -> _Rival:
+    hand, outcome = hands[candidate.technique.skill], candidate.outcome
+    assert outcome is not None
+    worth = group.worth
+    money = outcome.parts * worth.part_cost + outcome.table.damage
+    spent = float(hand.mean(money + outcome.minutes * (worth.hour_value / 60)))
+    cost = group.count * steady(spent + candidate.technique.consumables)
+    return _Rival(candidate, outcome, hand, group.count, chance_for(outcome, hand), cost)
+
+
+def _by_chance(rival: _Rival) -> tuple[float, float, str]:
+    return -rival.chance, rival.cost, rival.candidate.technique.id
+
+
+def _best(groups: Sequence[Sequence[_Rival]]) -> list[_Rival]:
+    """What makes the kit likeliest to work: each group in turn, and all of one skill at once,
+    until nothing gets better."""
+    picked = [found[0] for found in groups]
+    several = [n for n, found in enumerate(groups) if len(found) > 1]
+    if not several:
+        return picked
+    fails = np.asarray(sum(rival.fails for rival in picked))
+    for _ in range(SWEEPS):
+        before = list(picked)
+        for n in several:
+            rest = fails - picked[n].fails
+            best = max(groups[n], key=lambda r: _works(rest + r.fails))
+            if _works(rest + best.fails) > _works(fails) + LEAST_GAIN:
+                picked[n], fails = best, rest + best.fails
+        for changed in _by_skill(groups, picked):
+            moved = fails + sum(new.fails - picked[n].fails for n, new in changed.items())
+            if _works(moved) > _works(fails) + LEAST_GAIN:
+                fails = np.asarray(moved)
+                for n, new in changed.items():
+                    picked[n] = new
+        if picked == before:
+            break
+    return picked
+
+
+def _works(fails: Floats) -> float:
+    return steady(np.exp(-fails).mean())
+
+
+def _by_skill(
+    groups: Sequence[Sequence[_Rival]], picked: Sequence[_Rival]
+) -> Iterable[dict[int, _Rival]]:
+    """All that could be done with another skill, done with it."""
+    skills = sorted({r.candidate.technique.skill for found in groups for r in found})
+    for skill in skills:
+        changed = {}
+        for n, found in enumerate(groups):
+            other = next((r for r in found if r.candidate.technique.skill == skill), None)
+            if other is not None and picked[n].candidate.technique.skill != skill:
+                changed[n] = other
+        if len(changed) > 1:
+            yield changed
+
+
+def _thrifty(
+    groups: Sequence[Sequence[_Rival]], picked: Sequence[_Rival], data: Parameters
+) -> list[_Rival]:
+    """Cheaper ones where the job's chance is the same, most money saved first, as long as
+    all of them together leave the kit's chance as it is."""
+    found = list(picked)
+    fails = np.asarray(sum(rival.fails for rival in picked)) if picked else np.zeros(1)
+    least = _works(fails) - data["same_kit_chance"]
+    cheaper = [
+        (rival.cost - picked[n].cost, n, rival)
+        for n, rivals in enumerate(groups)
+        for rival in rivals
+        if rival.chance >= picked[n].chance - data["same_chance"]
+        and rival.cost < picked[n].cost - LEAST_GAIN
+    ]
+    done = set()
+    for _, n, rival in sorted(cheaper, key=lambda item: (steady(item[0]), item[1])):
+        moved = fails - picked[n].fails + rival.fails
+        if n not in done and _works(moved) >= least:
+            found[n], fails = rival, moved
+            done.add(n)
+    return found
+
+
+def _choice(
+    group: Alternatives, rivals: Sequence[_Rival], picked: _Rival | None, data: Parameters
+) -> Choice:
+    others = [r for r in rivals if r is not picked]
+    same = data["same_chance"]
+    equals = (
+        r.candidate.technique.title
+        for r in others
+        if picked is not None and abs(r.chance - picked.chance) <= same
     )
-    costs = [cost_of(c, hands[c.technique.skill], worth) for c in order]
-    blocked = not options or not options[0].feasible
-    if not options:
-        nothing = "no technique is known for this kind of part"
-        options = (Option("none", "no technique", False, (nothing,), nothing),)
-    return JobRisk(
-        job=job,
-        options=options,
-        blocked=blocked,
-        why_chosen=_why_chosen(options, costs, pinned, blocked),
-        why_not_next=_why_not_next(options, costs, pinned, blocked),
-        skill_needed=skill.level,
-        tooling_needed=tooling_needed,
-        findings=findings,
-        skill_why=skill.why,
-    )
-
-
-def _why_chosen(
-    options: Sequence[Option], costs: Sequence[float], pinned: bool, blocked: bool
-) -> str:
-    first = options[0]
-    if blocked:
-        return f"not possible on this bench: {first.why or ', '.join(first.missing)}"
-    cost = f"{first.title}: expected loss and time worth {costs[0]:.2f}"
-    if pinned:
-        return f"pinned by you; {cost}"
-    rivals = sum(option.feasible for option in options) - 1
-    if rivals == 0:
-        return f"{cost}; the only technique that is possible here"
-    return f"{cost}, least of {rivals + 1} possible techniques"
-
-
-def _why_not_next(
-    options: Sequence[Option], costs: Sequence[float], pinned: bool, blocked: bool
-) -> str:
-    if blocked or len(options) < 2:
-        return ""
-    first, second = options[0], options[1]
-    if not second.feasible:
-        return f"{second.title}: {second.why or ', '.join(second.missing)}"
-    text = (
-        f"{second.title}: worth {costs[1]:.2f} against {costs[0]:.2f}, "
-        f"works {likely(second.after_mending.mid)} against {likely(first.after_mending.mid)}, "
-        f"{second.minutes.mid:.0f} against {first.minutes.mid:.0f} min"
-    )
-    worst = _worse_mode(first, second)
-    return f"{text}; {worst}" if worst and not (pinned and costs[1] < costs[0]) else text
-
-
-def _worse_mode(first: Option, second: Option) -> str:
-    """The mode in which the runner-up is worse by most."""
-    base = {mode.mode: mode.total.mid for mode in first.modes}
-    worse = [(mode.total.mid - base.get(mode.mode, 0.0), mode) for mode in second.modes]
-    gap, mode = max(worse, key=lambda pair: pair[0], default=(0.0, None))
-    return f"more often: {mode.title}" if mode is not None and gap > LEAST_SHOWN else ""
+    first = [] if picked is None else [picked.candidate]
+    known = [*first, *(r.candidate for r in others)]
+    left = (c for c in group.candidates if c not in known)
+    last = sorted(left, key=lambda c: (len(c.setup.missing), c.technique.id))
+    pinned = bool(first) and first[0].technique.id == group.pin
+    return Choice((*known, *last), pinned, tuple(equals))

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from solderrisk.model.parameters import Parameters
-from solderrisk.model.risk_data import FaultMode
+from solderrisk.risk.worlds import Worlds
 
 Floats = NDArray[np.float64]
 
@@ -18,39 +17,42 @@ class Looks:
     """How faults of a job are looked for.
 
     ``eye``: share that sight leaves of a good look (1 with enough magnification);
-    ``second_person``, ``continuity``: further checks of this job; ``gates``: share that
-    the kit's gates find of what is still there; ``hunt``: share that is found when the
-    finished board does not work.
+    ``second_person``, ``continuity``: further checks of this job; ``before_power`` and
+    ``gates``: share that the kit's gates find of what is still there, those before power
+    comes on and all of them; ``hunt``: share that is found when the finished board does not
+    work. Shares may run over worlds.
     """
 
-    eye: float = 1.0
+    eye: ArrayLike = 1.0
     second_person: bool = False
     continuity: bool = False
-    gates: float = 0.0
-    hunt: float = 0.0
+    before_power: ArrayLike = 0.0
+    gates: ArrayLike = 0.0
+    hunt: ArrayLike = 0.0
 
 
-def either(*shares: float) -> float:
+def either(*shares: ArrayLike) -> Floats:
     """Share found by at least one of several independent checks."""
-    missed = 1.0
+    missed = np.ones(())
     for share in shares:
-        missed *= 1.0 - share
-    return 1.0 - missed
+        missed = missed * (1.0 - np.asarray(share))
+    return np.asarray(1.0 - missed)
 
 
-def found_by_eye(mode: FaultMode, looks: Looks, data: Parameters) -> float:
+def found_by_eye(mode: str, looks: Looks, data: Worlds) -> Floats:
     """Share found before power comes on. ``look_finds`` is the everyday look, ``seen`` how
     much of this kind shows at all."""
-    own = mode.seen * data["look_finds"] * looks.eye
-    other = mode.seen * data["second_person_finds"] if looks.second_person else 0.0
-    meter = mode.measured if looks.continuity else 0.0
+    seen = data.share(mode, "seen")
+    own = seen * data["look_finds"] * np.asarray(looks.eye)
+    other = seen * data["second_person_finds"] if looks.second_person else 0.0
+    meter = data.share(mode, "measured") if looks.continuity else 0.0
     return either(own, other, meter)
 
 
-def found_in_the_end(mode: FaultMode, looks: Looks, data: Parameters) -> float:
+def found_in_the_end(mode: str, looks: Looks, data: Worlds) -> Floats:
     """Share found at all: by eye, at a gate, or hunting for why the board does not work.
     A fault behind a gate still has to be located, with fewer suspects than later."""
-    located = either(looks.hunt, looks.hunt * looks.gates)
+    located = either(looks.hunt, np.asarray(looks.hunt) * looks.gates)
     return either(found_by_eye(mode, looks, data), located)
 
 
@@ -63,7 +65,7 @@ class Mending:
     tries: Floats  # expected number
 
 
-def mending(success: ArrayLike, damage: ArrayLike, tries: int) -> Mending:
+def mending(success: ArrayLike, damage: ArrayLike, tries: ArrayLike) -> Mending:
     """At most ``tries`` tries, each of which succeeds, destroys or changes nothing.
 
     Raises:
@@ -73,11 +75,12 @@ def mending(success: ArrayLike, damage: ArrayLike, tries: int) -> Mending:
     if np.any(s + d > 1 + 1e-12):
         raise ValueError("success and damage of a try exceed 1 together")
     again = 1 - s - d
-    expected = sum((again**k for k in range(tries)), np.zeros_like(again))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        expected = np.where(s + d > 0, (1 - again ** np.asarray(tries)) / (s + d), tries)
     return Mending(s * expected, d * expected, expected)
 
 
-def mending_by_skill(psi: Floats, lifted: bool, data: Parameters) -> Mending:
+def mending_by_skill(psi: Floats, lifted: bool, data: Worlds) -> Mending:
     """Mending by hands of any psi; ``lifted``: part or lands used before."""
     fails = np.minimum(
         (1 - data["mend_success"]) * psi ** data["mend_skill_power"], data["mend_worst"]
@@ -85,4 +88,4 @@ def mending_by_skill(psi: Floats, lifted: bool, data: Parameters) -> Mending:
     damage = data["pad_damage_lifted" if lifted else "pad_damage"]
     fatal = damage * data["pad_damage_fatal"]
     # A damaged pad that a wire can replace is slower, not lost.
-    return mending(np.maximum(1 - fails - fatal, 0.0), fatal, int(data["mend_tries"]))
+    return mending(np.maximum(1 - fails - fatal, 0.0), fatal, np.rint(data["mend_tries"]))

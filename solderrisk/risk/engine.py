@@ -9,13 +9,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from solderrisk.model.base import steady
+from solderrisk.model.base import Key, steady
 from solderrisk.model.jobs import Job
-from solderrisk.model.kit import Kit
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.model.reference import Reference
-from solderrisk.risk.choice import Candidate, Worth, chance_for, job_risk, pinned_first, ranked
+from solderrisk.risk.choice import Alternatives, Candidate, Choice, Worth, chance_for, choose
+from solderrisk.risk.hands import sample_range
 from solderrisk.risk.needed import Tooling
+from solderrisk.risk.options import job_risk
 from solderrisk.risk.person import People, Person
 from solderrisk.risk.results import JobRisk, KitRisk, Range
 from solderrisk.risk.roll_up import (
@@ -25,10 +26,12 @@ from solderrisk.risk.roll_up import (
     fault_range,
     ranges,
     roll_up,
+    working_of,
 )
 from solderrisk.risk.skill import Skilled, skill_needed
 from solderrisk.risk.tables import Tables, view
-from solderrisk.risk.work import Case, cases_of, stake_of
+from solderrisk.risk.work import Case, Surroundings, cases_of, stake_of, surroundings
+from solderrisk.risk.worlds import WORLDS, Worlds
 
 Floats = NDArray[np.float64]
 
@@ -52,16 +55,27 @@ class Chances:
     samples: Floats
 
 
+@dataclass(frozen=True)
+class _Asked:
+    """A question with what is known of its person, what is at stake, and its worlds."""
+
+    question: Question
+    person: Person
+    stake: float
+    worlds: Worlds
+
+
 class RiskEngine:
     """Assesses kits again and again. Tables are kept per piece of work, technique, part of
     the bench and eyes; persons enter only by weights on them."""
 
-    def __init__(self, reference: Reference) -> None:
+    def __init__(self, reference: Reference, worlds: int = WORLDS) -> None:
         self.reference = reference
-        self.tables = Tables(reference)
+        self.tables = Tables(reference, worlds)
         self.people = People(reference.risk)
         self._risks: dict[tuple[object, ...], JobRisk] = {}
         self._kept_cases: dict[object, tuple[Case, ...]] = {}
+        self._around: dict[Key, Surroundings] = {}
         self.tooling = Tooling(self.tables)
 
     # --- the whole answer ---
@@ -75,135 +89,145 @@ class RiskEngine:
             KeyError: a record, level or plan names a skill that does not exist.
         """
         run.tell(0.0, "taking the kit apart")
-        cases, person = self._cases(question), self._person(question)
+        cases, asked = self._cases(question), self._asked(question)
         run.tell(0.1, "heating joints on the bench")
-        options = self.tables.candidates(cases, question.bench, person.eyes)
+        options = self._candidates(cases, asked)
         run.tell(0.6, "looking for the smallest set of tools")
         tooling = self.tooling.needed(cases, options, question.bench)
         run.tell(0.8, "weighing techniques")
-        stake = stake_of(question.jobs, question.kit, self.reference.risk.parameters)
+        choices = self._choose(cases, options, asked)
         risks = [
-            self._case_risk(case, options[n], tooling[n], person, question, stake)
-            for n, case in enumerate(cases)
+            self._case_risk(case, choice, tools, asked)
+            for case, choice, tools in zip(cases, choices, tooling, strict=True)
         ]
         run.tell(0.95, "adding it up")
-        return self._rolled(question.jobs, question.kit, cases, options, risks, person, stake)
+        return self._rolled(cases, choices, risks, asked)
 
-    def _person(self, question: Question) -> Person:
-        return self.people.person(
-            question.builder,
-            samples=question.samples,
-            seed=question.seed,
-            practice=dict(question.practice),
+    def _asked(self, question: Question) -> _Asked:
+        worlds, _ = self.tables.worlds(question.seed)
+        practice = dict(question.practice)
+        person = self.people.person(
+            question.builder, worlds, samples=question.samples, practice=practice
         )
+        stake = stake_of(question.jobs, question.kit, self.reference.risk.parameters)
+        return _Asked(question, person, stake, worlds)
 
     def _cases(self, question: Question) -> tuple[Case, ...]:
         if self.tables.full:
-            self.tables = Tables(self.reference)
+            self.tables = Tables(self.reference, self.tables.count)
             self.tooling = Tooling(self.tables)
             self._risks.clear()
             self._kept_cases.clear()
-        key = (question.kit, question.jobs, question.looks, question.pins)
+            self._around.clear()
+        here = Key((question.kit, *question.jobs))
+        key = (here, question.looks, question.pins)
         if key not in self._kept_cases:
             _room(self._kept_cases, MAX_CASES)
+            if here not in self._around:
+                _room(self._around, MAX_CASES)
+                data = self.reference.risk.parameters
+                self._around[here] = surroundings(question.jobs, question.kit, data)
             looks, pins = dict(question.looks), dict(question.pins)
-            cases = cases_of(question.jobs, question.kit, self.reference, looks, pins)
-            self._kept_cases[key] = cases
+            self._kept_cases[key] = cases_of(question.jobs, self._around[here], looks, pins)
         return self._kept_cases[key]
 
-    def _case_risk(
+    def _candidates(self, cases: Sequence[Case], asked: _Asked) -> list[list[Candidate]]:
+        question, eyes = asked.question, asked.person.eyes
+        return self.tables.candidates(cases, question.bench, eyes, question.seed)
+
+    def _choose(
         self,
-        case: Case,
-        candidates: Sequence[Candidate],
-        tooling: tuple[str, ...],
-        person: Person,
-        question: Question,
-        stake: float,
+        cases: Sequence[Case],
+        options: Sequence[Sequence[Candidate]],
+        asked: _Asked,
+    ) -> list[Choice]:
+        groups = [
+            Alternatives(len(case.jobs), found, self._worth(case, asked), case.pin)
+            for case, found in zip(cases, options, strict=True)
+        ]
+        return choose(groups, asked.person.hands, self.reference.risk.parameters)
+
+    def _case_risk(
+        self, case: Case, choice: Choice, tooling: tuple[str, ...], asked: _Asked
     ) -> JobRisk:
         """The answer for one case, told of its first job."""
-        draw = (question.samples, question.seed)
-        worth = self._worth(case, question.kit, stake)
+        person, question = asked.person, asked.question
+        worth = self._worth(case, asked)
         believed = tuple((b.a, b.b, b.note) for b in person.beliefs.values())
         key = (
-            *(case.work, case.spares, case.irreplaceable, len(case.jobs)),
-            *(view(question.bench), person.eyes, believed, worth, case.pin, tooling, draw),
+            *(case.work, case.spares, case.irreplaceable, len(case.jobs), case.pin),
+            *(view(question.bench), person.eyes, believed, worth, tooling),
+            *(question.samples, question.seed),
+            *(tuple(c.technique.id for c in choice.order), choice.equals),
             case.jobs[0].alike,
         )
-        kept = self._risks.get(key)
-        if kept is None:
+        if key not in self._risks:
             _room(self._risks, MAX_RISKS)
-            order = ranked(candidates, person.hands, worth)
-            order, finding, pinned = pinned_first(order, case.pin)
-            found = job_risk(
+            self._risks[key] = job_risk(
                 case.jobs[0],
-                order,
+                choice,
                 person.hands,
                 person.notes,
                 worth,
-                pinned=pinned,
-                findings=self._findings(finding, order, tooling),
-                skill=self._skill_needed(candidates, draw),
+                findings=self._findings(case, choice, tooling),
+                skill=self._skill_needed(choice, asked),
                 tooling_needed=tooling,
             )
-            kept = self._risks[key] = found
-        return kept
+        return self._risks[key]
 
-    def _findings(
-        self, pin: str, order: Sequence[Candidate], tooling: tuple[str, ...]
-    ) -> tuple[str, ...]:
-        found = [pin] if pin else []
-        if tooling and not any(c.outcome is not None for c in order):
+    def _findings(self, case: Case, choice: Choice, tooling: tuple[str, ...]) -> tuple[str, ...]:
+        found = [] if case.pin is None or choice.pinned else [_pin_lost(case.pin, choice)]
+        if tooling and choice.chosen is None:
             titles = {tool.id: tool.title for tool in self.reference.plan.tools}
             found.append(f"possible with: {'; '.join(titles[tool] for tool in tooling)}")
         return tuple(found)
 
-    def _worth(self, case: Case, kit: Kit, stake: float) -> Worth:
-        data = self.reference.risk.parameters
-        hour = data["hour_value"] if kit.hour_value is None else kit.hour_value
+    def _worth(self, case: Case, asked: _Asked) -> Worth:
+        data, own = self.reference.risk.parameters, asked.question.kit.hour_value
+        hour = data["hour_value"] if own is None else own
         postage = data["reorder_cost"] * data["reorder_share"] if not case.irreplaceable else 0.0
-        return Worth(case.price + postage, stake, hour)
+        return Worth(case.price + postage, asked.stake, hour)
 
-    def _skill_needed(self, candidates: Sequence[Candidate], draw: tuple[int, int]) -> Skilled:
-        """As ``skilled.skill_needed``, with this builder's hand and eyes at every level."""
+    def _skill_needed(self, choice: Choice, asked: _Asked) -> Skilled:
+        """As ``skill.skill_needed``, with this builder's hand and eyes at every level."""
         chances = {}
         for prior in self.reference.risk.levels.levels:
-            hands = self.people.level_hands(prior.level, draw)
-            found = (chance_for(c, hands[c.technique.skill]) for c in candidates)
-            chances[prior.level] = max(found, default=0.0)
+            hands = self.people.level_hands(prior.level, asked.question.samples, asked.worlds)
+            chances[prior.level] = max(
+                (chance_for(c.outcome, hands[c.technique.skill]) for c in choice.order
+                 if c.outcome is not None),
+                default=0.0,
+            )  # fmt: skip
         return skill_needed(chances, self.reference.risk.parameters)
 
     def _rolled(
         self,
-        jobs: Sequence[Job],
-        kit: Kit,
         cases: Sequence[Case],
-        options: Sequence[Sequence[Candidate]],
+        choices: Sequence[Choice],
         risks: Sequence[JobRisk],
-        person: Person,
-        stake: float,
+        asked: _Asked,
     ) -> KitRisk:
+        jobs = asked.question.jobs
         by_key = {
             job.key: replace(risk, job=job)
             for case, risk in zip(cases, risks, strict=True)
             for job in case.jobs
         }
-        chosen = [
-            next((c for c in found if c.technique.id == risk.chosen.technique), None)
-            for found, risk in zip(options, risks, strict=True)
-        ]
-        shares = self._shares(cases, chosen, kit, stake)
-        totals, failing = self._totals(cases, shares, jobs, person)
+        shares = self._shares(cases, choices, asked)
+        totals, failing = self._totals(cases, shares, asked)
         blocked = [risk.job.key for risk in by_key.values() if risk.blocked]
-        told = _told(totals, stake, bool(blocked))
+        told = _told(totals, asked.stake, bool(blocked))
         minutes = sum(job.minutes for job in jobs if not job.soldered)
         hours = told["hours"]
         hours = Range(*(value + minutes / 60 for value in (hours.low, hours.mid, hours.high)))
         working = np.zeros_like(totals.working) if blocked else totals.working
         if blocked:
             failing = {key: 1 / len(blocked) for key in blocked}
+        hands, numbers = self._apart(shares, asked, bool(blocked))
         return KitRisk(
             jobs=tuple(by_key[job.key] for job in jobs if job.soldered),
             first_time=told["first_time"],
+            first_power=told["first_power"],
             working=told["working"],
             faults=fault_range(totals),
             loss=told["loss"],
@@ -211,39 +235,52 @@ class RiskEngine:
             by_key={job.key: by_key[job.key] for job in jobs if job.soldered},
             fail_share={job.key: failing.get(job.key, 0.0) for job in jobs if job.soldered},
             working_samples=working,
+            by_hands=hands,
+            by_numbers=numbers,
+        )
+
+    def _apart(
+        self, shares: Sequence[Share | None], asked: _Asked, blocked: bool
+    ) -> tuple[Range, Range]:
+        """The chance where only the hands are in doubt, and where only the numbers are."""
+        if blocked:
+            return NONE, NONE
+        real = [share for share in shares if share is not None]
+        sound = 1 - _spoiled(asked.question.jobs)
+        hands = asked.person.hands
+        stated = {skill: hand.in_stated_world() for skill, hand in hands.items()}
+        middle = {skill: hand.everywhere(asked.worlds.count) for skill, hand in hands.items()}
+        return (
+            sample_range(working_of(real, stated) * sound),
+            sample_range(working_of(real, middle) * sound),
         )
 
     def _shares(
-        self,
-        cases: Sequence[Case],
-        chosen: Sequence[Candidate | None],
-        kit: Kit,
-        stake: float,
+        self, cases: Sequence[Case], choices: Sequence[Choice], asked: _Asked
     ) -> list[Share | None]:
         return [
             Share(
-                candidate.outcome,
-                candidate.technique.skill,
+                chosen.outcome,
+                chosen.technique.skill,
                 len(case.jobs),
-                self._worth(case, kit, stake).part_cost,
+                self._worth(case, asked).part_cost,
             )
-            if candidate is not None and candidate.outcome is not None
+            if (chosen := choice.chosen) is not None and chosen.outcome is not None
             else None
-            for case, candidate in zip(cases, chosen, strict=True)
+            for case, choice in zip(cases, choices, strict=True)
         ]
 
     def _totals(
         self,
         cases: Sequence[Case],
         shares: Sequence[Share | None],
-        jobs: Sequence[Job],
-        person: Person,
+        asked: _Asked,
     ) -> tuple[Totals, dict[str, float]]:
         real = [share for share in shares if share is not None]
-        spoiled = 1.0 - float(np.prod([1.0 - job.spoils for job in jobs]))
-        totals = roll_up(real, person.hands, spoiled)
+        spoiled, hands = _spoiled(asked.question.jobs), asked.person.hands
+        totals = roll_up(real, hands, spoiled)
         # What tasks spoil is not soldering: it is left out of the jobs' shares.
-        carried = iter(failure_shares(real, person.hands, totals.working / (1 - spoiled))
+        carried = iter(failure_shares(real, hands, totals.working / (1 - spoiled))
                        if spoiled < 1 else [0.0] * len(real))  # fmt: skip
         failing: dict[str, float] = {}
         for case, share in zip(cases, shares, strict=True):
@@ -253,32 +290,21 @@ class RiskEngine:
 
     # --- the short answer, for searches ---
 
-    def chances(self, question: Question, *, by: str = "loss") -> Chances:
-        """The working chance alone, many times faster than ``assess``.
-
-        ``by`` 'loss' chooses techniques as ``assess`` does; 'chance' takes the technique
-        most likely to work, with which more tools or practice never lower the answer.
-        """
-        kit, jobs = question.kit, question.jobs
-        cases, person = self._cases(question), self._person(question)
-        options = self.tables.candidates(cases, question.bench, person.eyes)
-        stake = stake_of(jobs, kit, self.reference.risk.parameters)
-        chosen = []
-        for case, candidates in zip(cases, options, strict=True):
-            order = ranked(candidates, person.hands, self._worth(case, kit, stake), by)
-            order, _, _ = pinned_first(order, case.pin)
-            chosen.append(order[0] if order and order[0].outcome is not None else None)
-        shares = self._shares(cases, chosen, kit, stake)
-        totals, failing = self._totals(cases, shares, jobs, person)
+    def chances(self, question: Question) -> Chances:
+        """The working chance alone, as ``assess`` tells it and many times faster."""
+        cases, asked = self._cases(question), self._asked(question)
+        choices = self._choose(cases, self._candidates(cases, asked), asked)
+        shares = self._shares(cases, choices, asked)
+        totals, failing = self._totals(cases, shares, asked)
         blocked = tuple(
             job.key
-            for case, candidate in zip(cases, chosen, strict=True)
-            if candidate is None
+            for case, share in zip(cases, shares, strict=True)
+            if share is None
             for job in case.jobs
         )
         if blocked:
             failing = {key: 1 / len(blocked) for key in blocked}
-        told = _told(totals, stake, bool(blocked))
+        told = _told(totals, asked.stake, bool(blocked))
         return Chances(
             told["working"],
             told["first_time"],
@@ -290,11 +316,25 @@ class RiskEngine:
         )
 
 
+def _pin_lost(pin: str, choice: Choice) -> str:
+    wanted = next((c for c in choice.order if c.technique.id == pin), None)
+    if wanted is None:
+        return f"pinned technique {pin!r} does not suit this part: not used"
+    why = wanted.setup.why or ", ".join(wanted.setup.missing)
+    return f"pinned technique '{wanted.technique.title}' is not possible: {why}"
+
+
+def _spoiled(jobs: Sequence[Job]) -> float:
+    """Chance that work without solder spoils the kit."""
+    return 1.0 - float(np.prod([1.0 - job.spoils for job in jobs]))
+
+
 def _told(totals: Totals, stake: float, blocked: bool) -> dict[str, Range]:
     """Ranges of the totals; nothing works where a job is blocked."""
     told = ranges(totals, stake)
     if blocked:
-        told |= {"first_time": NONE, "working": NONE, "loss": Range(stake, stake, stake)}
+        told |= dict.fromkeys(("first_time", "first_power", "working"), NONE)
+        told["loss"] = Range(stake, stake, stake)
     return told
 
 

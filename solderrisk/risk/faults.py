@@ -1,6 +1,7 @@
 """Hazards of every fault mode of a piece of work, for hands of any psi, with the reason.
 
-All arrays run over the grid of psi. Formulas: one line each, parameters in ``risk.yaml``.
+All arrays run over worlds and the grid of psi. Formulas: one line each, parameters in
+``risk.yaml``.
 """
 
 from __future__ import annotations
@@ -8,21 +9,37 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from typing import cast
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from solderrisk.model.footprint import PadGroup
-from solderrisk.model.outline import land_gaps
-from solderrisk.risk.conditions import ANY_HAND, Conditions, Hazard, Raw
-from solderrisk.risk.hands import GRID
+from solderrisk.model.outline import extent, land_gaps
+from solderrisk.model.physics_data import AcceptanceClass
+from solderrisk.physics.alignment import (
+    alignment,
+    chance_inside,
+    chance_two_ends,
+    chance_with_tries,
+    half_length_mm,
+)
+from solderrisk.risk.conditions import ANY_HAND, RESIDUE_WORDS, Conditions, Hazard, Raw
+from solderrisk.risk.hands import GRID, slip_chance
 from solderrisk.risk.heat.choice import crowding
-from solderrisk.risk.heat.setup import Setup
+from solderrisk.risk.heat.doubt import (
+    dwell_s,
+    margin_text,
+    short_of_heat,
+    window_of,
+    window_text,
+)
 from solderrisk.risk.heat.sources import SOURCES
-from solderrisk.risk.lift_faults import lift_modes, scorched
-from solderrisk.risk.part_faults import part_modes
-from solderrisk.risk.why import window_text
+from solderrisk.risk.results import JointHeat
 from solderrisk.risk.yields import hazard_of
+
+Floats = NDArray[np.float64]
 
 LEADED = ("gull_wing", "j_lead")
 
@@ -30,8 +47,8 @@ LEADED = ("gull_wing", "j_lead")
 def hazards(conditions: Conditions) -> tuple[Hazard, ...]:
     """All modes with a chance above nothing, each with its opportunities and its reason."""
     too_hot = SOURCES[conditions.setup.technique.heat].overheats
-    own = (lift_modes,) if conditions.work.kind == "lift" else (_joint_modes, part_modes)
-    parts = [raw for modes in (*own, too_hot, scorched) for raw in modes(conditions)]
+    own = (lift_modes,) if conditions.work.kind == "lift" else (joint_modes, part_modes)
+    parts = [raw for modes in (*own, unmelted, too_hot, scorched) for raw in modes(conditions)]
     by_mode: dict[str, list[Raw]] = {}
     for part in parts:
         by_mode.setdefault(part.mode, []).append(part)
@@ -44,11 +61,11 @@ def _merged(conditions: Conditions, mode: str, raws: Sequence[Raw]) -> Hazard:
     factor = technique.factor(mode) * by_hand
     count, each = worst.count, worst.each
     if len(raws) > 1:
-        worst = max(raws, key=lambda raw: float(raw.each[-1]) * raw.count)
+        worst = max(raws, key=lambda raw: float(raw.each[0, -1]) * raw.count)
         count = sum(raw.count for raw in raws)
-        each = sum((raw.count * raw.each for raw in raws), np.zeros_like(GRID)) / count
+        each = np.asarray(sum(raw.count * raw.each for raw in raws)) / count
     return Hazard(
-        conditions.tables.modes[mode],
+        conditions.modes[mode],
         count,
         each * factor if factor != 1.0 else each,
         f"{worst.why}, {technique.short}" + (", no stencil" if by_hand != 1.0 else ""),
@@ -63,32 +80,41 @@ def _hand_paste(conditions: Conditions, mode: str) -> float:
     return rule.factors.get(mode, 1.0)
 
 
-def _joint_modes(conditions: Conditions) -> Iterable[Raw]:
+# Joints
+
+
+def joint_modes(conditions: Conditions) -> Iterable[Raw]:
     data, work, setup = conditions.data, conditions.work, conditions.setup
     held = setup.technique.holds or conditions.means.board_holder
     moved = data["disturbed_rate"] * (1.0 if held else data["disturbed_unheld"]) * GRID
     flat = data["coplanarity_lifted_mm" if work.lifted else "coplanarity_new_mm"]
-    over = math.exp(min(setup.over_s / data["lifted_pad_over_s"], data["most_excess"]))
-    spread = conditions.tables.dwell_spread
+    sight = f"{conditions.detail_mm:.2f} mm to see{conditions.short_sighted}"
+    tips = {joint.group: joint for joint in setup.joints}
     for index, group in enumerate(work.footprint.pads):
         count = work.copies(group.count)
         yield from _bridge(conditions, index, group)
         uneven = 1 + flat / data["open_coplanarity_mm"] if group.kind in LEADED else 1.0
-        thin = data["open_rate"] * uneven * conditions.means.strain * GRID
-        yield Raw("open", count, thin, _see(conditions))
+        yield Raw("open", count, data["open_rate"] * uneven * conditions.strain * GRID, sight)
         yield Raw("disturbed", count, moved, "held still" if held else "held by hand")
-        pads = data["lifted_pad_rate"] * over * GRID
-        yield Raw("lifted_pad", count, pads, _over(setup))
-        window = setup.windows[index] if setup.windows else None
-        if window is None:
-            continue
-        missed = ndtr(-math.log(window) / 2 / spread)
-        yield Raw("cold", count, hazard_of(missed), window_text(window, setup))
-        if group.through_board:
-            short = (data["short_fill_window"] / window) ** data["short_fill_power"]
-            fill = data["short_fill_rate"] * short * GRID
-            yield Raw("short_fill", count, fill, window_text(window, setup))
-    yield from _not_molten(conditions)
+        if group.name in tips:
+            yield from _timed(conditions, group, count, tips[group.name])
+        else:
+            yield Raw("lifted_pad", count, data["lifted_pad_rate"] * GRID, "land heated once")
+
+
+def _timed(conditions: Conditions, group: PadGroup, count: int, joint: JointHeat) -> Iterable[Raw]:
+    """What comes of a tip that stays too short or too long."""
+    data, spread = conditions.data, conditions.tables.dwell_spread
+    over = np.maximum(0.0, dwell_s(joint, data) - joint.heat.safe_s)
+    hurt = np.exp(np.minimum(over / data["lifted_pad_over_s"], data["most_excess"]))
+    why = f"{over[0, 0]:.1f} s too long" if over[0, 0] > 0 else "dwell within the limit"
+    yield Raw("lifted_pad", count, data["lifted_pad_rate"] * hurt * GRID, why)
+    window = window_of(joint, data)
+    told = window_text(window, joint.heat)
+    yield Raw("cold", count, hazard_of(ndtr(-np.log(window) / 2 / spread)), told)
+    if group.through_board:
+        short = (data["short_fill_window"] / window) ** data["short_fill_power"]
+        yield Raw("short_fill", count, data["short_fill_rate"] * short * GRID, told)
 
 
 def _bridge(conditions: Conditions, index: int, group: PadGroup) -> Iterable[Raw]:
@@ -96,7 +122,7 @@ def _bridge(conditions: Conditions, index: int, group: PadGroup) -> Iterable[Raw
     if group.layout == "ends" and not group.through_board:
         return
     data, footprint = conditions.data, conditions.work.footprint
-    reach = data["bridge_reach_mm"]
+    reach = conditions.reference.risk.parameters["bridge_reach_mm"]
     gaps = Counter(
         round(gap.gap_mm, 2)
         for gap in land_gaps(footprint, conditions.work.joined)
@@ -105,13 +131,13 @@ def _bridge(conditions: Conditions, index: int, group: PadGroup) -> Iterable[Raw
     if not gaps:
         return
     bare = not conditions.work.board.solder_mask
-    strain = conditions.means.strain * (data["bridge_no_mask"] if bare else 1.0)
+    strain = conditions.strain * (data["bridge_no_mask"] if bare else 1.0)
     crowded = _crowded(conditions, group)
-    strain *= crowded ** data["bridge_crowded_power"]
+    strain = strain * crowded ** data["bridge_crowded_power"]
     wide = f", tip {crowded:.1f} times too wide for one land" if crowded > 1 else ""
-    rest = f"{', no mask' if bare else ''}{wide}{conditions.means.short_sighted}"
+    rest = f"{', no mask' if bare else ''}{wide}{conditions.short_sighted}"
     for gap_mm, count in gaps.items():
-        size = max(gap_mm, data["smallest_gap_mm"])
+        size = np.maximum(gap_mm, data["smallest_gap_mm"])
         rate = data["bridge_rate"] * (data["bridge_gap_mm"] / size) ** data["bridge_power"]
         yield Raw("bridge", count, rate * strain * GRID, f"gap {gap_mm:.2f} mm{rest}")
 
@@ -123,20 +149,149 @@ def _crowded(conditions: Conditions, group: PadGroup) -> float:
     return max((crowding(width_mm, group) for width_mm in tips), default=1.0)
 
 
-def _not_molten(conditions: Conditions) -> Iterable[Raw]:
-    """Air or plate that may not melt everything: one chance for the whole part."""
-    heat = conditions.setup.air_heat
-    if heat is None or heat.decision != "undecided":
+def unmelted(conditions: Conditions) -> Iterable[Raw]:
+    """Heat that may not be enough: joints of one kind melt or do not, all of them alike."""
+    setup, data = conditions.setup, conditions.data
+    for joint in setup.joints:
+        heat = joint.heat
+        if heat.margin_k < heat.band_k:
+            missed = short_of_heat(heat.margin_k, heat.band_k, "heat.iron", data)
+            why = margin_text(heat.margin_k, heat.band_k)
+            yield Raw("unmelted", 1, hazard_of(missed) * ANY_HAND, why)
+    air = setup.air_heat
+    if air is not None and air.margin_k < air.band_k:
+        missed = short_of_heat(air.margin_k, air.band_k, "heat.air", data)
+        yield Raw(
+            "unmelted", 1, hazard_of(missed) * ANY_HAND, margin_text(air.margin_k, air.band_k)
+        )
+
+
+# The part as a whole: its place, its direction, what air and neighbours do
+
+
+def part_modes(conditions: Conditions) -> Iterable[Raw]:
+    work, technique = conditions.work, conditions.setup.technique
+    if work.kind == "fit":
+        yield from _misaligned(conditions)
+    if work.polarised:
+        marked = bool(work.footprint.mark)
+        why = f"mark: {work.footprint.mark}" if marked else "no mark on the part"
+        slip = _slip("orientation_marked" if marked else "orientation_unmarked", conditions)
+        yield Raw("orientation", 1, slip, why)
+    warms = SOURCES[technique.heat].warms
+    if warms != "joint":
+        yield from _reflow_modes(conditions)
+    if warms != "board" and work.kind == "fit":
+        yield _neighbour(conditions)
+    if work.lifted:
+        yield from handling(conditions)
+    rate = conditions.data["residue_rate"] * conditions.residue
+    yield Raw("residue", 1, rate * ANY_HAND, RESIDUE_WORDS[conditions.means.flux])
+
+
+def _slip(task: str, conditions: Conditions) -> Floats:
+    data = conditions.data
+    novice = (data["inexperience_effect"], conditions.tables.inexperience)
+    return hazard_of(slip_chance(data[task], [novice]))
+
+
+def _reflow_modes(conditions: Conditions) -> Iterable[Raw]:
+    data, footprint = conditions.data, conditions.work.footprint
+    for group in footprint.pads:
+        if group.kind == "chip_end" and group.layout == "ends":
+            longest = max(footprint.body.length_mm, footprint.body.width_mm)
+            short = (data["tombstone_length_mm"] / longest) ** data["tombstone_power"]
+            uneven = 1 + data["tombstone_air_k"] / data["tombstone_end_k"]
+            rate = data["tombstone_rate"] * short * uneven
+            yield Raw("tombstone", 1, rate * GRID, f"{longest:.1f} mm long")
+        if group.kind == "exposed":
+            area = group.land_w_mm * group.land_l_mm * group.count
+            rate = data["void_rate"] * np.sqrt(area / data["void_area_mm2"])
+            yield Raw("void", 1, rate * ANY_HAND, f"{area:.0f} mm2 under the body")
+
+
+def _misaligned(conditions: Conditions) -> Iterable[Raw]:
+    data, reference = conditions.data, conditions.reference
+    technique, footprint = conditions.setup.technique, conditions.work.footprint
+    wanted = cast(AcceptanceClass, int(reference.risk.parameters["acceptance_class"]))
+    found = alignment(footprint, wanted, reference.physics)
+    if found is None:
         return
-    # The doubt's half-width is taken as the 5 % to 95 % of a normal.
-    missed = float(ndtr(-heat.margin_k * 1.645 / max(heat.band_k, 1.0)))
-    why = f"{heat.margin_k:+.0f} K margin within a doubt of {heat.band_k:.0f} K"
-    yield Raw("cold", 1, hazard_of(missed) * ANY_HAND, why)
+    sigma = conditions.sigma_mm
+    widens = data["self_align_widens"] if technique.self_aligns else np.ones((1, 1))
+    tolerance = found.lateral_mm * widens
+    layouts = {group.layout for group in footprint.pads}
+    if "ends" in layouts:
+        once = chance_two_ends(tolerance, sigma)
+    else:
+        once = _once(tolerance, sigma, half_length_mm(found), "quad" in layouts)
+    right = chance_with_tries(once, data["tries_seen"] * conditions.eye, technique.tries)
+    why = f"play {found.lateral_mm:.2f} mm, hand {sigma[0, 0]:.2f} mm, {technique.tries} tries"
+    yield Raw("misaligned", 1, hazard_of(1 - right) * ANY_HAND, why)
 
 
-def _see(conditions: Conditions) -> str:
-    return f"{conditions.detail_mm:.2f} mm to see{conditions.means.short_sighted}"
+def _once(tolerance_mm: Floats, sigma_mm: Floats, lever_mm: float, four_sided: bool) -> Floats:
+    """Chance of a part lying right at one try. Two ends are set one by one: their mean
+    shifts it, their difference turns it."""
+    shift = sigma_mm / math.sqrt(2)
+    turn = shift / np.maximum(lever_mm, sigma_mm)
+    return chance_inside(tolerance_mm, shift, turn, lever_mm, both_axes=four_sided)
 
 
-def _over(setup: Setup) -> str:
-    return f"{setup.over_s:.1f} s too long" if setup.over_s > 0 else "dwell within the limit"
+def _neighbour(conditions: Conditions) -> Raw:
+    data, work, heat = conditions.data, conditions.work, conditions.setup.air_heat
+    known = work.neighbour_mm is not None
+    room = np.full((1, 1), work.neighbour_mm) if known else data["neighbour_unknown_mm"]
+    near = np.exp(-(room - data["neighbour_from_mm"]) / data["neighbour_fall_mm"])
+    if heat is None:
+        hot = data["neighbour_iron_ratio"] ** data["neighbour_power"]
+    else:
+        reach = room + max(extent(work.footprint)) / 2
+        ratio = np.minimum(1.0, heat.reflow_radius_mm / reach)
+        hot = ratio ** data["neighbour_power"] * data["neighbour_air"]
+    told = f"next part {room[0, 0]:.1f} mm away{'' if known else ' (assumed)'}"
+    return Raw("neighbour", 1, data["neighbour_rate"] * near * hot * GRID, told)
+
+
+# Lifting, handling used parts, plastics nearby
+
+
+def lift_modes(conditions: Conditions) -> Iterable[Raw]:
+    data, work, setup = conditions.data, conditions.work, conditions.setup
+    dirt = data["corroded_factor"] if work.dirty else 1.0
+    joints = work.footprint.joint_count
+    old = ", corroded donor" if work.dirty else ""
+    yield Raw("dead", 1, data["dead_rate"] * dirt * ANY_HAND, f"used before{old}")
+    yield Raw("stuck_joint", joints, data["stuck_rate"] * dirt * GRID, f"{joints} joints{old}")
+    yield from handling(conditions)
+    if setup.low_melt is not None:
+        rest = data["alloy_residue_rate"] * GRID
+        yield Raw("alloy_residue", joints, rest, f"{setup.low_melt.cleanings} cleanings")
+
+
+def handling(conditions: Conditions) -> Iterable[Raw]:
+    data, work = conditions.data, conditions.work
+    dirt = data["corroded_factor"] if work.dirty else 1.0
+    if work.bends:
+        rate = data["bent_rate"] * dirt
+        yield Raw("bent_lead", work.bends, rate * GRID, f"{work.bends} bends")
+    fine_mm = conditions.reference.risk.parameters["fine_lead_mm"]
+    thin = [g for g in work.footprint.pads if g.lead and g.lead.thickness_mm <= fine_mm]
+    factor = conditions.setup.technique.factor("fine_lead")
+    if thin and factor:
+        count = sum(group.count for group in thin)
+        size = min(group.lead.thickness_mm for group in thin if group.lead)
+        rate = data["fine_lead_rate"] * dirt * factor * conditions.strain
+        yield Raw("bent_lead", count, rate * GRID, f"{count} leads {size:.2f} mm thin")
+
+
+def scorched(conditions: Conditions) -> Iterable[Raw]:
+    data, heat = conditions.data, conditions.setup.air_heat
+    near = conditions.work.plastic_mm
+    if heat is None or near is None or near >= heat.plastic_radius_mm:
+        return
+    taped = conditions.means.taped
+    rate = data["scorched_rate"] * (1 - near / heat.plastic_radius_mm)
+    rate = rate * (data["scorched_taped"] if taped else 1.0)
+    why = f"plastic {near:.0f} mm away, reach {heat.plastic_radius_mm:.0f} mm"
+    yield Raw("scorched", 1, rate * ANY_HAND, why + (", taped" if taped else ", no tape"))

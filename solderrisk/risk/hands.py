@@ -1,14 +1,15 @@
 """Samples of a person's hands, and the grid of psi on which all chances are tabulated.
 
-Everything a job can suffer is a function of one psi, so tables over a fixed grid are made
-once per job, technique and bench; a person enters by weights on the grid. The same random
-numbers serve every person, bench and plan, so differences between them are no noise.
+Everything a job can suffer is a function of one psi and of a world, so tables over worlds and
+a fixed grid are made once per job, technique and bench; a person enters by where the samples
+lie. Each sample belongs to one world. The same random numbers serve every person, bench and
+plan, so differences between them are no noise.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
@@ -16,16 +17,23 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import betaincinv, ndtri
 
 from solderrisk.model.base import steady
-from solderrisk.model.risk_data import FaultMode, RiskData
+from solderrisk.model.risk_data import RiskData
 from solderrisk.risk.detection import Mending, mending_by_skill
 from solderrisk.risk.results import Range
 from solderrisk.risk.skill import Belief
+from solderrisk.risk.worlds import STATED, Worlds
 from solderrisk.risk.yields import hazard_of
 
 Floats = NDArray[np.float64]
+Places = NDArray[np.intp]
+
+# Most hazards are straight lines in psi, so a few nodes to each decade are enough.
+GRID: Floats = np.logspace(-2, 2.5, 15)
+LOW, HIGH = 0.05, 0.95
+SHOWN = 256  # samples behind the ranges of a single job
 
 
-def slip_chance(task: float, conditions: Iterable[tuple[ArrayLike, ArrayLike]]) -> Floats:
+def slip_chance(task: ArrayLike, conditions: Iterable[tuple[ArrayLike, ArrayLike]]) -> Floats:
     """Human error probability after HEART (Williams 1986): the task's own rate times
     (effect - 1) x proportion + 1 for every condition, at most 1."""
     chance = np.asarray(task, dtype=np.float64)
@@ -39,77 +47,104 @@ def psi_of(fault_chance: ArrayLike, data: RiskData) -> Floats:
     return hazard_of(fault_chance) / hazard_of(data.parameters["reference_fault_chance"])
 
 
-def by_skill(psi: Floats, field: str, data: RiskData) -> Floats:
+def by_skill(psi: Floats, figure: str, data: RiskData) -> Floats:
     """A level's value for hands of any psi: straight lines over log psi between the
     levels, flat beyond them."""
     levels = sorted(data.levels.levels, key=lambda prior: prior.faults_mean)
     at = np.log(psi_of([prior.faults_mean for prior in levels], data))
-    values = [getattr(prior, field) for prior in levels]
+    values = [getattr(prior, figure) for prior in levels]
     with np.errstate(divide="ignore"):
         return np.asarray(np.interp(np.log(psi), at, values))
 
 
-GRID: Floats = np.concatenate([[0.0], np.logspace(-4, 3, 169)])
-LOW, HIGH = 0.05, 0.95
-
-
 @dataclass(frozen=True)
 class Hand:
-    """One skill of a person as samples. ``node`` and ``part`` place each sample on the
-    grid; ``weights`` (grid x 3) turn a table into its mean and its values at the 5 % and
-    95 % quantiles of psi."""
+    """One skill of a person as samples. ``place`` and ``part`` put each sample into a
+    flattened table (worlds + 1) x grid; ``weights``, of that shape, turn a table into its
+    mean."""
 
     psi: Floats
-    node: NDArray[np.intp]
+    place: Places
     part: Floats
     weights: Floats
 
-    def at_samples(self, table: Floats) -> Floats:
-        """Values of a table (... x grid) at every sample."""
+    @property
+    def samples(self) -> int:
+        return len(self.psi)
+
+    def at_samples(self, table: Floats, most: int | None = None) -> Floats:
+        """Values of a table (... x worlds + 1 x grid) at every sample, or the first ``most``."""
+        place, part = self.place[:most], self.part[:most]
+        flat = table.reshape(*table.shape[:-2], -1)
         return np.asarray(
-            table[..., self.node] * (1 - self.part) + table[..., self.node + 1] * self.part
+            flat.take(place, axis=-1) * (1 - part) + flat.take(place + 1, axis=-1) * part
         )
 
-    def on_grid(self, values: Floats) -> Floats:
-        """Sum values per sample onto the grid, so that ``table @ on_grid`` is their sum."""
-        size = len(GRID)
-        low = np.bincount(self.node, values * (1 - self.part), minlength=size)
-        return np.asarray(low + np.bincount(self.node + 1, values * self.part, minlength=size))
+    def mean(self, table: Floats) -> Floats:
+        """Mean of a table (... x worlds + 1 x grid) over all that is not known."""
+        flat = table.reshape(*table.shape[:-2], -1)
+        return np.asarray(flat @ self.weights.ravel())
+
+    def on_tables(self, values: Floats) -> Floats:
+        """Sum values per sample onto a table: its product with another one is the sum of that
+        one's values at the samples, each times its own."""
+        low = np.bincount(self.place, values * (1 - self.part), minlength=self.weights.size)
+        both = low + np.bincount(self.place + 1, values * self.part, minlength=self.weights.size)
+        return np.asarray(both).reshape(self.weights.shape)
+
+    def in_stated_world(self) -> Hand:
+        """The same hands where every number has its stated value."""
+        return Hand(self.psi, self.place % len(GRID) + STATED * len(GRID), self.part, self.weights)
+
+    def everywhere(self, worlds: int) -> Hand:
+        """The hand in the middle of its samples, once in every world."""
+        node, part = _between(np.full(worlds, float(np.median(self.psi))))
+        place = (np.arange(worlds) + 1) * len(GRID) + node
+        return Hand(np.full(worlds, self.psi[0]), place, part, self.weights)
 
 
 @dataclass(frozen=True)
 class Draws:
-    """Shuffled strata: one order of the samples for the day, one per skill."""
+    """Shuffled strata: the day, a world, and for each skill the rank of each sample."""
 
     day: Floats
-    orders: tuple[NDArray[np.intp], ...]
+    world: Places
+    ranks: tuple[Places, ...]
 
 
 @lru_cache(maxsize=32)
-def draws(skills: int, samples: int, seed: int) -> Draws:
-    """Latin hypercube of ``samples`` strata, the same for the same arguments."""
+def draws(skills: int, samples: int, seed: int, together: float, worlds: int) -> Draws:
+    """Latin hypercube of ``samples`` strata, the same for the same arguments. Ranks of two
+    skills correlate by ``together``."""
     rng = np.random.Generator(np.random.PCG64(seed))
-    orders = [rng.permutation(samples) for _ in range(skills + 1)]
-    return Draws(np.asarray(ndtri(strata(samples)))[orders[0]], tuple(orders[1:]))
+    normal = np.asarray(ndtri(strata(samples)))
+    day, common, *own = (normal[rng.permutation(samples)] for _ in range(skills + 2))
+    ranks = [
+        np.argsort(np.argsort(np.sqrt(together) * common + np.sqrt(1 - together) * each))
+        for each in own
+    ]
+    world = (np.arange(samples) * worlds // samples) if samples >= worlds else np.arange(samples)
+    return Draws(day, rng.permutation(world) + 1, tuple(ranks))
 
 
 def strata(samples: int) -> Floats:
     return np.asarray((np.arange(samples) + 0.5) / samples)
 
 
-def hand_of(belief: Belief, skill: int, samples: int, seed: int, data: RiskData) -> Hand:
+def hand_of(belief: Belief, skill: int, samples: int, worlds: Worlds) -> Hand:
     """Samples of psi for the ``skill``-th skill: the belief's quantiles times a factor of
     the day that all skills share (lognormal, mean 1)."""
-    shuffled = draws(len(data.levels.skills), samples, seed)
-    spread = data.parameters["day_spread"]
-    quantiles = _quantiles(belief.a, belief.b, samples)
-    psi = psi_of(quantiles, data)[shuffled.orders[skill]]
-    psi = np.clip(psi * np.exp(spread * shuffled.day - spread**2 / 2), 0.0, GRID[-1])
-    node, part = _place(psi)
-    hand = Hand(psi, node, part, np.empty(0))
-    mean = hand.on_grid(np.full(samples, 1 / samples))
-    edges = [_single(float(np.quantile(psi, q))) for q in (LOW, HIGH)]
-    return Hand(psi, node, part, np.stack([mean, *edges], axis=1))
+    data = worlds.reference.risk
+    together = data.parameters["skills_together"]
+    drawn = draws(len(data.levels.skills), samples, worlds.seed, together, worlds.count)
+    spread = worlds["day_spread"]
+    own = spread[drawn.world, 0] if len(spread) > 1 else spread[0, 0]
+    psi = psi_of(_quantiles(belief.a, belief.b, samples), data)[drawn.ranks[skill]]
+    psi = np.clip(psi * np.exp(own * drawn.day - own**2 / 2), GRID[0], GRID[-1])
+    node, part = _between(psi)
+    place = drawn.world * len(GRID) + node
+    unweighted = Hand(psi, place, part, np.empty((worlds.count + 1, len(GRID))))
+    return replace(unweighted, weights=unweighted.on_tables(np.full(samples, 1 / samples)))
 
 
 @lru_cache(maxsize=256)
@@ -118,57 +153,59 @@ def _quantiles(a: float, b: float, samples: int) -> Floats:
     return np.minimum(betaincinv(a, b, strata(samples)), 1 - 1e-9)
 
 
-def _place(psi: Floats) -> tuple[NDArray[np.intp], Floats]:
+def _between(psi: Floats) -> tuple[Places, Floats]:
     node = np.clip(np.searchsorted(GRID, psi, side="right") - 1, 0, len(GRID) - 2)
     return node, (psi - GRID[node]) / (GRID[node + 1] - GRID[node])
 
 
-def _single(psi: float) -> Floats:
-    node, part = _place(np.array([psi]))
-    weights = np.zeros(len(GRID))
-    weights[node], weights[node + 1] = 1 - part, part
-    return weights
-
-
-def as_range(row: Floats) -> Range:
-    """A table's (mean, at low psi, at high psi) as a range."""
-    mean, one, other = map(steady, row.tolist())
-    # Far from the median the mean may lie outside its own quantiles: the range holds both.
-    return Range(min(one, other, mean), mean, max(one, other, mean))
-
-
 def sample_range(values: Floats) -> Range:
-    """Mean and 5 % and 95 % quantiles of samples."""
+    """Mean, 5 % and 95 % quantiles; the range holds its own mean."""
     low, high = np.quantile(values, (LOW, HIGH))
-    return Range(steady(low), steady(values.mean()), steady(high))
+    return _range(values.mean(), low, high)
 
 
-_LEAST_PSI = 1e-12
+def row_ranges(means: Floats, values: Floats) -> list[Range]:
+    """A range per row, of its mean and of its values at samples."""
+    ordered = np.sort(values, axis=-1)
+    ends = (_quantile(ordered, level).tolist() for level in (LOW, HIGH))
+    return [_range(*row) for row in zip(means.tolist(), *ends, strict=True)]
+
+
+def _quantile(ordered: Floats, level: float) -> Floats:
+    """Of rows in rising order; as ``numpy.quantile``, which is slow for short rows."""
+    at = level * (ordered.shape[-1] - 1)
+    node = int(at)
+    low, high = ordered[..., node], ordered[..., node + 1]
+    return np.asarray(low + (at - node) * (high - low))
+
+
+def _range(mean: float, low: float, high: float) -> Range:
+    """Far from the median a mean may lie outside its own quantiles: the range holds it."""
+    told, one, other = steady(mean), steady(low), steady(high)
+    return Range(min(one, told), told, max(other, told))
 
 
 @dataclass(frozen=True)
 class SkillTables:
-    """Over the grid: spread of dwell times, share of inexperience, slowness, and mending of
-    new and of lifted parts. ``outcomes`` keeps what became of modes looked for alike."""
+    """Over worlds and the grid: spread of dwell times, share of inexperience, slowness, and
+    mending of new and of lifted parts. ``fates`` keeps what becomes of modes looked for alike."""
 
     dwell_spread: Floats
     inexperience: Floats
     slowness: Floats
     mend_new: Mending
     mend_lifted: Mending
-    modes: dict[str, FaultMode]
-    outcomes: dict[object, tuple[Floats, Floats, Floats]] = field(default_factory=dict)
+    fates: dict[object, object] = field(default_factory=dict)
 
 
-def skill_tables(risk: RiskData) -> SkillTables:
+def skill_tables(worlds: Worlds) -> SkillTables:
+    risk = worlds.reference.risk
     means = [prior.faults_mean for prior in risk.levels.levels]
     within = np.clip(GRID, psi_of(min(means), risk), psi_of(max(means), risk))
-    above = np.maximum(GRID, _LEAST_PSI)
     return SkillTables(
-        by_skill(GRID, "dwell_spread", risk),
-        by_skill(GRID, "inexperience", risk),
-        np.asarray(within ** risk.parameters["slower_power"]),
-        mending_by_skill(above, False, risk.parameters),
-        mending_by_skill(above, True, risk.parameters),
-        {mode.id: mode for mode in risk.faults.modes},
+        worlds.by_level("dwell_spread", by_skill(GRID, "dwell_spread", risk)),
+        worlds.by_level("inexperience", by_skill(GRID, "inexperience", risk)),
+        np.asarray(within ** worlds["slower_power"]),
+        mending_by_skill(GRID, False, worlds),
+        mending_by_skill(GRID, True, worlds),
     )

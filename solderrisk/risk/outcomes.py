@@ -1,146 +1,206 @@
-"""What a technique does to a piece of work, tabulated over psi: no person in it yet."""
+"""What a technique does to a piece of work, tabulated over worlds and psi: no person in it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betainc
 
-from solderrisk.model.parameters import Parameters
 from solderrisk.model.risk_data import FaultMode
 from solderrisk.risk.conditions import Conditions, Hazard
-from solderrisk.risk.detection import Looks, Mending, found_by_eye, found_in_the_end
+from solderrisk.risk.detection import Looks, Mending, either, found_by_eye
 from solderrisk.risk.faults import hazards
 from solderrisk.risk.hands import GRID
 from solderrisk.risk.heat.setup import Setup
-from solderrisk.risk.yields import chance_of
+from solderrisk.risk.worlds import Worlds
 
 Floats = NDArray[np.float64]
 
 _TINY = 1e-12
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
+class Hurt:
+    """Chance per opportunity of every mode (modes x worlds x grid), whoever looks for it, and
+    how many opportunities there are."""
+
+    hazards: tuple[Hazard, ...]
+    count: Floats
+    chances: Floats
+
+    @classmethod
+    def of(cls, conditions: Conditions) -> Hurt:
+        found = hazards(conditions)
+        each = np.empty((len(found), conditions.data.count + 1, len(GRID)))
+        for row, hazard in zip(each, found, strict=True):
+            row[...] = hazard.each
+        count = np.array([hazard.count for hazard in found], dtype=np.float64)
+        return cls(found, count, 1 - np.exp(-each))
+
+
+@dataclass(frozen=True, eq=False)
 class FaultTable:
-    """Tables over the grid of psi. ``log_first``: no fault but cosmetic ones; ``log_board``:
-    the board survives; ``log_part``: the part survives; ``faults`` and ``squares``: sums of
-    fault chances and of their squares; ``minutes``: work and mending; ``redo_minutes``: work
-    alone; ``damage``: money lost on things nearby. ``modes`` holds two rows per hazard: the
-    chance per opportunity, and of at least one."""
+    """Tables over worlds and psi. Hazards: ``board``: the board is lost in the end; ``part``:
+    the part is lost. ``minutes``: work and mending; ``redo_minutes``: work alone; ``damage``:
+    money lost on things nearby. What only the chosen technique is asked for is worked out
+    then."""
 
     setup: Setup
-    hazards: tuple[Hazard, ...]
-    log_first: Floats
-    log_board: Floats
-    log_part: Floats
-    faults: Floats
-    squares: Floats
+    hurt: Hurt
+    left: Floats  # of a fault: chance that it keeps the board dead when power first comes on
+    board: Floats
+    part: Floats
     minutes: Floats
     redo_minutes: Floats
     damage: Floats
-    modes: Floats
+
+    @cached_property
+    def first(self) -> Floats:
+        """Hazard of any fault but cosmetic ones."""
+        matters = self.hurt.count * [h.mode.severity != "cosmetic" for h in self.hurt.hazards]
+        return _hazard(matters, self.hurt.chances)
+
+    @cached_property
+    def power(self) -> Floats:
+        """Hazard of not working when power first comes on."""
+        return _hazard(self.hurt.count, self.hurt.chances * self.left)
+
+    @cached_property
+    def faults(self) -> Floats:
+        """Sum of the fault chances."""
+        return np.tensordot(self.hurt.count, self.hurt.chances, 1)
+
+    @cached_property
+    def squares(self) -> Floats:
+        """Sum of their squares."""
+        return np.tensordot(self.hurt.count, self.hurt.chances**2, 1)
+
+    @property
+    def lost(self) -> Floats:
+        """Chance that part or board is lost."""
+        return np.asarray(1 - np.exp(-self.board - self.part))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Outcome:
-    """A fault table for a part with a price and spares. ``log_work``: it works in the end;
-    ``lost_parts``: parts used up beyond the first; ``rows``: first time, works, part or
-    board lost, parts lost, minutes, damage, faults."""
+    """A fault table for a part with a price and spares. ``fails``: hazard of not working in
+    the end; ``parts``: how many are used up beyond the first; ``minutes`` with fitting those."""
 
     table: FaultTable
-    log_work: Floats
-    rows: Floats
+    fails: Floats
+    parts: Floats
+    minutes: Floats
+
+    @cached_property
+    def works(self) -> Floats:
+        return np.exp(-self.fails)
 
 
-FIRST, WORK, LOST, PARTS, MINUTES, DAMAGE, FAULTS = range(7)
-
-
-def fault_table(conditions: Conditions) -> FaultTable:
-    """Tabulate every mode of a set-up that is feasible."""
-    found = hazards(conditions)
-    work, mode_list = conditions.work, [hazard.mode for hazard in found]
-    count = np.array([hazard.count for hazard in found], dtype=np.float64)
-    each = np.stack([hazard.each for hazard in found])
-    p = chance_of(each)
-    killed, fails, known = _kept_outcomes(conditions, tuple(mode_list))
+def fault_table(conditions: Conditions, hurt: Hurt) -> FaultTable:
+    """Tabulate a set-up that is feasible."""
+    work, modes = conditions.work, tuple(hazard.mode for hazard in hurt.hazards)
+    count, p = hurt.count, hurt.chances
+    fates = _kept_fates(conditions, modes)
+    mend = conditions.tables.mend_lifted if work.lifted else conditions.tables.mend_new
+    lost = fates.lost(mend)
+    killed: Floats = fates.killed
     if work.kind == "lift":
         # An unusable part is a lost part; the donor itself has no value left.
-        killed, fails = killed + (1 - killed) * fails, np.zeros_like(fails)
-    matters = count * [mode.severity != "cosmetic" for mode in mode_list]
-    minutes = count * known * [mode.mend_minutes for mode in mode_list]
-    melted = count * [mode.id == "scorched" for mode in mode_list]
-    mend = conditions.tables.mend_lifted if work.lifted else conditions.tables.mend_new
-    plain, tries = _work_minutes(conditions, work.mates), mend.tries
-    modes = np.empty((2 * len(found), len(GRID)))
-    modes[0::2], modes[1::2] = p, chance_of(count[:, None] * each)
+        killed, left = killed + (1 - killed) * lost, lost * 0.0
+        board = np.zeros(p.shape[1:])
+    else:
+        left, board = fates.left(mend), _hazard(count, p * ((1 - killed) * lost))
+    fatal = np.flatnonzero(killed.max(axis=(1, 2)) > 0)
+    minutes = count[:, None] * fates.found[:, :, 0] * _column([m.mend_minutes for m in modes])[:, 0]
+    melted = count * [mode.id == "scorched" for mode in modes]
+    mending = np.einsum("mw,mwn->wn", minutes, p) * mend.tries
     return FaultTable(
         setup=conditions.setup,
-        hazards=found,
-        log_first=-(matters @ each),
-        log_board=count @ np.log1p(-np.minimum(p * (1 - killed) * fails, 1 - _TINY)),
-        log_part=count @ np.log1p(-np.minimum(p * killed, 1 - _TINY)),
-        faults=count @ p,
-        squares=count @ p**2,
-        minutes=plain + (minutes @ p) * tries,
+        hurt=hurt,
+        left=left,
+        board=board,
+        part=_hazard(count[fatal], p[fatal] * killed[fatal]),
+        minutes=_work_minutes(conditions, work.mates) + mending,
         redo_minutes=_work_minutes(conditions, 1),
-        damage=conditions.data["scorched_worth"] * (melted @ p),
-        modes=modes,
+        damage=conditions.data["scorched_worth"] * np.tensordot(melted, p, 1),
     )
 
 
-def looks_of(conditions: Conditions) -> Looks:
-    """How faults of this work are looked for on this bench."""
-    means, work = conditions.means, conditions.work
-    # Under a ball grid nobody sees a joint and no probe reaches one.
-    open_to_view = all(group.kind != "ball" for group in work.footprint.pads)
-    return Looks(
-        eye=means.eye,
-        second_person=open_to_view and (work.second_person or means.second_person),
-        continuity=open_to_view and work.continuity and means.multimeter,
-        gates=conditions.work.gates,
-        hunt=_hunt(conditions),
-    )
+def _hazard(count: Floats, chances: Floats) -> Floats:
+    """Of at least one among independent chances (modes x worlds x grid)."""
+    return -np.tensordot(count, np.log(1 - np.minimum(chances, 1 - _TINY)), 1)
 
 
-def _hunt(conditions: Conditions) -> float:
-    """Share of faults found once the finished board does not work: the more joints, the
-    less, and the less the eye sees."""
-    data = conditions.data
-    missed = 1 - conditions.means.hunt
-    crowd = max(conditions.work.suspects / data["hunt_joints"], 1.0) ** data["hunt_power"]
-    return float(max(0.0, 1 - missed * crowd) / conditions.means.strain)
+def _column(values: list[float]) -> Floats:
+    return np.array(values)[:, None, None]
 
 
-def _kept_outcomes(
-    conditions: Conditions, modes: tuple[FaultMode, ...]
-) -> tuple[Floats, Floats, Floats]:
-    kept, looks, lifted = conditions.tables.outcomes, looks_of(conditions), conditions.work.lifted
-    key = (looks, lifted, tuple(mode.id for mode in modes))
+@dataclass(frozen=True, eq=False)
+class _Fates:
+    """Of one fault of each mode (modes x worlds x 1): ``killed``: chance that it ruins the
+    part; ``found`` at all; ``early``: found before power comes on; ``harm`` of one left alone;
+    ``at_once``: chance that it ruins the part when it happens."""
+
+    killed: Floats
+    found: Floats
+    early: Floats
+    harm: Floats
+    at_once: Floats
+    harmful: Floats
+    mendable: Floats
+
+    def lost(self, mend: Mending) -> Floats:
+        """Chance that it is never put right and keeps the board from working."""
+        return self._tried(self.found, mend) + (1 - self.found) * self.harm
+
+    def left(self, mend: Mending) -> Floats:
+        """Chance that what it leaves keeps the board dead when power first comes on."""
+        still = self._tried(self.early, mend) + (1 - self.early) * self.harm
+        return self.at_once * (1 - self.early) + (1 - self.at_once) * still
+
+    def _tried(self, found: Floats, mend: Mending) -> Floats:
+        rest = 1 - mend.fixed - mend.destroyed
+        able = found * self.mendable
+        tried = (able * self.harmful) * mend.destroyed + (able * self.harm) * rest
+        return tried + (found - able) * self.harm
+
+
+def _kept_fates(conditions: Conditions, modes: tuple[FaultMode, ...]) -> _Fates:
+    kept, work = conditions.tables.fates, conditions.work
+    checks = (work.gates, work.suspects, work.second_person, work.continuity)
+    key = (conditions.means, checks, tuple(mode.id for mode in modes))
     if key not in kept:
-        mend = conditions.tables.mend_lifted if lifted else conditions.tables.mend_new
-        kept[key] = _outcomes(modes, looks, mend, conditions.data)
-    return kept[key]
+        kept[key] = _fates(modes, conditions.looks, conditions.data)
+    found = kept[key]
+    assert isinstance(found, _Fates)
+    return found
 
 
-def _outcomes(
-    modes: tuple[FaultMode, ...], looks: Looks, mend: Mending, data: Parameters
-) -> tuple[Floats, Floats, Floats]:
-    """Of one fault of each mode (modes x grid): chance that it kills the part; chance, if
-    not, that it is never put right and keeps the board from working; share that is found
-    (modes)."""
-    unseen = np.array([1 - found_by_eye(mode, looks, data) for mode in modes])
-    found = np.array([found_in_the_end(mode, looks, data) for mode in modes])
-    harmful = np.array([mode.severity != "cosmetic" for mode in modes])
-    harm = np.array([mode.harm for mode in modes]) * harmful
-    at_once = np.array([mode.part_share for mode in modes])
-    powered = np.array([mode.powered_share for mode in modes])
-    killed = (at_once + (1 - at_once) * unseen * powered) * harmful
-    rest = 1 - mend.fixed - mend.destroyed
-    tried = (found * harmful)[:, None] * mend.destroyed + (found * harm)[:, None] * rest
-    fails = tried + ((1 - found) * harm)[:, None]
-    return np.broadcast_to(killed[:, None], fails.shape), fails, found
+def _fates(modes: tuple[FaultMode, ...], looks: Looks, data: Worlds) -> _Fates:
+    worlds = data.count + 1
+    harmful = _column([mode.severity != "cosmetic" for mode in modes])
+
+    def rows(values: list[Floats]) -> Floats:
+        return np.stack([np.broadcast_to(value, (worlds, 1)) for value in values])
+
+    eye = rows([found_by_eye(mode.id, looks, data) for mode in modes])
+    hunted = either(looks.hunt, np.asarray(looks.hunt) * looks.gates)
+    harm, at_once, powered = (
+        rows([data.share(mode.id, name) for mode in modes]) * harmful
+        for name in ("harm", "part_share", "powered_share")
+    )
+    early = 1 - (1 - eye) * (1 - np.asarray(looks.before_power))
+    return _Fates(
+        killed=at_once + (1 - at_once) * (1 - early) * powered,
+        found=1 - (1 - eye) * (1 - hunted),
+        early=early,
+        harm=harm,
+        at_once=at_once,
+        harmful=harmful,
+        mendable=_column([mode.mendable for mode in modes]),
+    )
 
 
 def _work_minutes(conditions: Conditions, mates: int) -> Floats:
@@ -153,35 +213,35 @@ def _work_minutes(conditions: Conditions, mates: int) -> Floats:
 
 
 def outcome(
-    table: FaultTable, irreplaceable: bool, spares: int, alike: int, data: Parameters
+    table: FaultTable, irreplaceable: bool, spares: int, alike: int, data: Worlds
 ) -> Outcome:
     """What becomes of one of ``alike`` equal parts that share ``spares``.
 
-    An irreplaceable part lost beyond the spares ends the kit; others are bought again and
-    fitted anew, at the price of the part and a small risk for the board.
+    A ruined part is taken off, at a small risk for the board, and another one fitted. Where
+    nobody sells it, a part lost beyond the spares ends the kit.
     """
-    keep = np.exp(table.log_part)
+    keep = np.exp(-table.part)
     parts = np.minimum((1 - keep) / np.maximum(keep, _TINY), data["most_parts"])
-    if not irreplaceable:
-        at_board = table.setup.technique.purpose != "lift"
-        log_part = -data["redo_fatal"] * parts * at_board
-    elif spares == 0:
-        log_part = table.log_part
-    else:
-        # All of n succeed before spares + 1 losses: negative binomial, an incomplete beta.
-        log_part = np.log(np.maximum(betainc(alike, spares + 1, keep), _TINY)) / alike
-    log_work = table.log_board + log_part
-    works = np.exp(log_work)
-    lost = 1 - np.exp(table.log_board) * keep
-    rows = np.stack(
-        [
-            np.exp(table.log_first),
-            works,
-            lost,
-            parts,
-            table.minutes + parts * table.redo_minutes,
-            table.damage,
-            table.faults,
-        ]
-    )
-    return Outcome(table, log_work, rows)
+    at_board = table.setup.technique.purpose != "lift"
+    fails = table.board + data["redo_fatal"] * parts * at_board
+    if irreplaceable:
+        fails = fails + used_up(spares, [(alike, keep)]) / alike
+    return Outcome(table, fails, parts, table.minutes + parts * table.redo_minutes)
+
+
+def used_up(spares: int, groups: list[tuple[int, Floats]]) -> Floats:
+    """Hazard that parts which share ``spares`` use up more than those. ``groups``: how many
+    parts, and the chance that one try keeps a part.
+
+    Losses before a part is kept are geometric; the chance of each number of losses in all
+    follows from the logarithm of their generating function.
+    """
+    moments = [
+        np.asarray(sum(count * (1 - keep) ** m for count, keep in groups))
+        for m in range(1, spares + 1)
+    ]
+    chances = [np.exp(sum(count * np.log(np.maximum(keep, _TINY)) for count, keep in groups))]
+    for losses in range(1, spares + 1):
+        terms = (moments[m - 1] * chances[losses - m] for m in range(1, losses + 1))
+        chances.append(np.asarray(sum(terms)) / losses)
+    return np.asarray(-np.log(np.clip(sum(chances), _TINY, 1.0)))

@@ -140,6 +140,7 @@ class JobRisk:
     tooling_needed: tuple[str, ...]  # smallest set of tools that makes a technique feasible
     findings: tuple[str, ...] = ()
     skill_why: str = ""  # what is asked of the level, in words
+    equals: tuple[str, ...] = ()  # titles of techniques that end well as often
 
     @property
     def chosen(self) -> Option:
@@ -159,3 +160,6 @@ class KitRisk:
     by_key: dict[str, JobRisk] = field(default_factory=dict, compare=False)
     fail_share: dict[str, float] = field(default_factory=dict)  # job key -> share of failure
     working_samples: NDArray[np.float64] | None = field(default=None, compare=False, repr=False)
+    first_power: Range = Range(0, 0, 0)  # works when power first comes on
+    by_hands: Range = Range(0, 0, 0)  # working, were every number as stated: the hands alone
+    by_numbers: Range = Range(0, 0, 0)  # working, of the middle hand: what nobody measured

@@ -1,8 +1,8 @@
 """Roll-up: from the chosen techniques of all jobs to first-time yield, working boards,
 counts of faults, money and hours.
 
-In every sample all joints of a skill share one psi; means are taken last, because the mean
-of a product is not the product of means.
+In every sample all joints of a skill share one psi and all jobs one world; means are taken
+last, because the mean of a product is not the product of means.
 """
 
 from __future__ import annotations
@@ -14,15 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solderrisk.model.base import steady
-from solderrisk.risk.hands import GRID, HIGH, LOW, Hand, sample_range
-from solderrisk.risk.outcomes import DAMAGE, FAULTS, MINUTES, PARTS, Outcome
+from solderrisk.risk.hands import HIGH, LOW, Hand, sample_range
+from solderrisk.risk.outcomes import Outcome
 from solderrisk.risk.results import Range
 from solderrisk.risk.yields import count_at_most
 
 Floats = NDArray[np.float64]
 
 STRATA = 64
-_TINY = 1e-300
 
 
 @dataclass(frozen=True)
@@ -38,10 +37,11 @@ class Share:
 
 @dataclass(frozen=True)
 class Totals:
-    """Per sample: first time, working, expected faults and the sum of their squares,
-    minutes, money for lost parts and damage."""
+    """Per sample: first time, works at first power, working, expected faults and the sum of
+    their squares, minutes, money for lost parts and damage."""
 
     first_time: Floats
+    first_power: Floats
     working: Floats
     faults: Floats
     squares: Floats
@@ -51,27 +51,41 @@ class Totals:
 
 def roll_up(shares: Sequence[Share], hands: Mapping[str, Hand], spoiled: float = 0.0) -> Totals:
     """Combine all jobs. ``spoiled`` is the chance that work without solder spoils it."""
-    samples = len(next(iter(hands.values())).psi)
-    sums = np.zeros((6, samples))
+    samples = next(iter(hands.values())).samples
+    sums = np.zeros((7, samples))
     for skill in sorted({share.skill for share in shares}):
-        tables = np.zeros((6, len(GRID)))
-        for share in shares:
-            if share.skill == skill:
-                tables += share.count * _tables(share)
-        sums += hands[skill].at_samples(tables)
+        sums += hands[skill].at_samples(_tables([s for s in shares if s.skill == skill]))
+    first, power, fails, faults, squares, minutes, money = sums
+    sound = 1 - spoiled
     return Totals(
-        np.exp(sums[0]), np.exp(sums[1]) * (1 - spoiled), sums[2], sums[3], sums[4], sums[5]
+        np.exp(-first),
+        np.exp(-power) * sound,
+        np.exp(-fails) * sound,
+        *(faults, squares, minutes, money),
     )
 
 
-def _tables(share: Share) -> Floats:
-    outcome = share.outcome
-    rows = outcome.rows
-    money = rows[PARTS] * share.part_cost + rows[DAMAGE]
-    return np.stack(
-        [outcome.table.log_first, outcome.log_work, rows[FAULTS], outcome.table.squares,
-         rows[MINUTES], money]
-    )  # fmt: skip
+def _tables(shares: Sequence[Share]) -> Floats:
+    tables = np.zeros((7, *shares[0].outcome.fails.shape))
+    for share in shares:
+        outcome, table, count = share.outcome, share.outcome.table, share.count
+        tables[0] += count * table.first
+        tables[1] += count * table.power
+        tables[2] += count * outcome.fails
+        tables[3] += count * table.faults
+        tables[4] += count * table.squares
+        tables[5] += count * outcome.minutes
+        tables[6] += count * (outcome.parts * share.part_cost + table.damage)
+    return tables
+
+
+def working_of(shares: Sequence[Share], hands: Mapping[str, Hand]) -> Floats:
+    """Chance per sample that everything works in the end."""
+    fails = np.zeros(next(iter(hands.values())).samples)
+    for skill in sorted({share.skill for share in shares}):
+        own = (share.count * share.outcome.fails for share in shares if share.skill == skill)
+        fails = fails + hands[skill].at_samples(np.asarray(sum(own)))
+    return np.exp(-fails)
 
 
 def failure_shares(
@@ -79,22 +93,24 @@ def failure_shares(
 ) -> list[float]:
     """Share of the kit's expected failure that one job of each entry carries.
 
-    In a sample, failure 1 - W is split in proportion to each job's -log(chance): the split
-    that adds up whatever the order. Over all jobs the shares sum to 1 (0 if nothing can
-    fail).
+    In a sample, failure 1 - W is split in proportion to each job's hazard: the split that
+    adds up whatever the order. Over all jobs the shares sum to 1 (0 if nothing can fail).
     """
-    logs = np.log(np.maximum(working, _TINY))
-    with np.errstate(invalid="ignore"):
-        scale = np.where(logs < 0, (1 - working) / -np.minimum(logs, -1e-15), 1.0)
-    grids = {skill: hand.on_grid(scale) for skill, hand in hands.items()}
-    carried = [float(-share.outcome.log_work @ grids[share.skill]) for share in shares]
+    hazard = -np.log(np.maximum(working, 1e-300))
+    scale = np.where(hazard > 0, (1 - working) / np.maximum(hazard, 1e-15), 1.0)
+    grids = {
+        skill: hand.on_tables(scale)
+        for skill, hand in hands.items()
+        if any(share.skill == skill for share in shares)
+    }
+    carried = [float(np.vdot(share.outcome.fails, grids[share.skill])) for share in shares]
     total = sum(one * share.count for one, share in zip(carried, shares, strict=True))
     return [steady(one / total) if total > 0 else 0.0 for one in carried]
 
 
 def fault_range(totals: Totals) -> Range:
     """Number of faults to expect: its mean, and the 5 % and 95 % quantiles of the count,
-    chance and doubt about the person together."""
+    chance and doubt together."""
     order = np.argsort(totals.faults, kind="stable")
     picked = order[((np.arange(STRATA) + 0.5) * len(order) / STRATA).astype(int)]
     mean, squares = totals.faults[picked], totals.squares[picked]
@@ -120,11 +136,12 @@ def _first_count(at_most: Callable[[int], float], level: float) -> int:
 
 
 def ranges(totals: Totals, stake: float) -> dict[str, Range]:
-    """First time, working, loss and hours as ranges. ``stake``: what a kit that does not
-    work has cost."""
+    """First time, first power, working, loss and hours as ranges. ``stake``: what a kit that
+    does not work has cost."""
     loss = totals.money + stake * (1 - totals.working)
     return {
         "first_time": sample_range(totals.first_time),
+        "first_power": sample_range(totals.first_power),
         "working": sample_range(totals.working),
         "loss": sample_range(loss),
         "hours": sample_range(totals.minutes / 60),

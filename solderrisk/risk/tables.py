@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from solderrisk.model.base import Key
 from solderrisk.model.bench import Bench
 from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique
-from solderrisk.physics.results import Sight
 from solderrisk.physics.sight import sight
 from solderrisk.risk.choice import Candidate
 from solderrisk.risk.conditions import Conditions, Eyes, Means, means_of
-from solderrisk.risk.hands import skill_tables
+from solderrisk.risk.hands import SkillTables, skill_tables
 from solderrisk.risk.heat.bench import used_alloy
 from solderrisk.risk.heat.choice import (
     AirAnswer,
@@ -26,36 +26,40 @@ from solderrisk.risk.heat.choice import (
 )
 from solderrisk.risk.heat.setup import Setup
 from solderrisk.risk.heat.sources import SCENE_VIEW, SOURCES, questions, set_up, suits
-from solderrisk.risk.outcomes import FaultTable, Outcome, fault_table, outcome
+from solderrisk.risk.outcomes import FaultTable, Hurt, Outcome, fault_table, outcome
 from solderrisk.risk.work import Case, Work
+from solderrisk.risk.worlds import WORLDS, Worlds
 
-MAX_KEPT = 50_000
+MAX_KEPT = 1_000  # about a third of a megabyte each
 ALL_TOOLS = (
     *("irons", "hot_air", "preheaters", "desolderers", "removal_alloys", "room"),
     *SCENE_VIEW,
 )
+Kept = tuple[object, ...]
 Answers = list[IronAnswer | AirAnswer]
-Key = tuple[object, ...]
 
 
 def view(bench: Bench, fields: tuple[str, ...] = ALL_TOOLS) -> Key:
     """What is on a bench in some of its fields: benches equal in them are alike."""
-    return tuple(getattr(bench, name) for name in fields)
+    return Key(getattr(bench, name) for name in fields)
 
 
 class Tables:
-    """One per set of reference data."""
+    """One per set of reference data. ``count``: how many worlds are drawn."""
 
-    def __init__(self, reference: Reference) -> None:
+    def __init__(self, reference: Reference, count: int = WORLDS) -> None:
         self.reference = reference
-        self.by_skill = skill_tables(reference.risk)
+        self.count = count
+        self._worlds: dict[int, tuple[Worlds, SkillTables]] = {}
         self._suited: dict[Key, tuple[Technique, ...]] = {}
-        self._alloys: dict[Key, str] = {}
-        self._answers: dict[Key, Answers] = {}
-        self._setups: dict[Key, Setup] = {}
-        self._faults: dict[Key, FaultTable] = {}
-        self._outcomes: dict[Key, Outcome] = {}
-        self._seen: dict[Key, tuple[Sight, Means]] = {}
+        self._alloys: dict[Kept, str] = {}
+        self._answers: dict[Kept, Answers] = {}
+        self._setups: dict[Kept, Setup] = {}
+        self._rows: dict[Kept, list[Setup]] = {}
+        self._hurts: dict[Kept, Hurt] = {}
+        self._faults: dict[Kept, FaultTable] = {}
+        self._outcomes: dict[Kept, Outcome] = {}
+        self._means: dict[Kept, Means] = {}
 
     # --- set-ups ---
 
@@ -70,6 +74,13 @@ class Tables:
     def setups(self, pairs: Sequence[tuple[Work, Bench]]) -> list[list[Setup]]:
         """Set-ups of every technique for each work on its bench; the heat model is asked
         for all of them together."""
+        kept = self._rows
+        new = [pair for pair in pairs if (pair[0].heated, pair[1]) not in kept]
+        for (work, bench), row in zip(new, self._set_up(new), strict=True):
+            kept[(work.heated, bench)] = row
+        return [kept[(work.heated, bench)] for work, bench in pairs]
+
+    def _set_up(self, pairs: Sequence[tuple[Work, Bench]]) -> list[list[Setup]]:
         rows = [self._keys(work, bench) for work, bench in pairs]
         self._ask(
             {
@@ -88,9 +99,9 @@ class Tables:
             found.append([self._setups[key] for key, _ in row])
         return found
 
-    def _keys(self, work: Work, bench: Bench) -> list[tuple[Key, Technique]]:
+    def _keys(self, work: Work, bench: Bench) -> list[tuple[tuple[object, ...], Technique]]:
         seen, kept = view(bench, SCENE_VIEW), self._alloys
-        found: list[tuple[Key, Technique]] = []
+        found: list[tuple[tuple[object, ...], Technique]] = []
         for t in self.techniques(work):
             which = (work.heated, t.id, seen)
             if which not in kept:
@@ -99,7 +110,7 @@ class Tables:
             found.append(((work.heated, t.id, tools, seen), t))
         return found
 
-    def _ask(self, missing: dict[Key, tuple[Technique, Work, Bench]]) -> None:
+    def _ask(self, missing: dict[Kept, tuple[Technique, Work, Bench]]) -> None:
         asked = {
             key: questions(technique, work, bench, self.reference)
             for key, (technique, work, bench) in missing.items()
@@ -118,57 +129,57 @@ class Tables:
 
     # --- tables ---
 
-    def candidates(self, cases: Sequence[Case], bench: Bench, eyes: Eyes) -> list[list[Candidate]]:
-        """Every technique for every case, with its tables where it is feasible."""
+    def candidates(
+        self, cases: Sequence[Case], bench: Bench, eyes: Eyes, seed: int
+    ) -> list[list[Candidate]]:
+        """Every technique for every case, with its tables in the worlds of ``seed`` where it is
+        feasible."""
         setups = self.setups([(case.work, bench) for case in cases])
+        worlds, by_skill = self.worlds(seed)
         found = []
         for case, row in zip(cases, setups, strict=True):
-            seen, means = self.seen(case.work, bench, eyes)
-            found.append(
-                [Candidate(setup, self._outcome(case, setup, means, seen), seen)
-                 for setup in row]
-            )  # fmt: skip
+            means = self.means(case.work, bench, eyes)
+            tables = (self._outcome(case, setup, means, worlds, by_skill) for setup in row)
+            found.append([Candidate(*both, means.sight) for both in zip(row, tables, strict=True)])
         return found
 
-    def seen(self, work: Work, bench: Bench, eyes: Eyes) -> tuple[Sight, Means]:
+    def worlds(self, seed: int) -> tuple[Worlds, SkillTables]:
+        if seed not in self._worlds:
+            drawn = Worlds(self.reference, seed, self.count)
+            self._worlds[seed] = drawn, skill_tables(drawn)
+        return self._worlds[seed]
+
+    def means(self, work: Work, bench: Bench, eyes: Eyes) -> Means:
         """What this person sees of a piece of work on this bench, and works with."""
-        key = (work.footprint, view(bench, SCENE_VIEW), eyes)
-        if key not in self._seen:
-            found = sight(
+        key = (work.footprint, bench, eyes)
+        if key not in self._means:
+            seen = sight(
                 work.footprint,
                 eyes.acuity_arcmin,
                 eyes.near_point_mm,
                 bench.magnifiers,
                 self.reference.physics,
             )
-            self._seen[key] = found, means_of(work, bench, found, eyes.hand, self.reference)
-        return self._seen[key]
+            self._means[key] = means_of(work, bench, seen, eyes)
+        return self._means[key]
 
-    def _outcome(self, case: Case, setup: Setup, means: Means, seen: Sight) -> Outcome | None:
+    def _outcome(
+        self, case: Case, setup: Setup, means: Means, worlds: Worlds, by_skill: SkillTables
+    ) -> Outcome | None:
         if not setup.feasible:
             return None
-        # What the tables depend on, not how it came about: another tip may change nothing.
-        heat = (setup.iron_heat, setup.air_heat, setup.low_melt)
-        key = (
-            case.work,
-            setup.technique.id,
-            setup.windows,
-            setup.over_s,
-            setup.decided,
-            heat,
-            means,
-        )
+        key = (case.work, setup.heat_key, means, worlds.seed)
         terms = (case.irreplaceable, case.spares, len(case.jobs) if case.spares else 1)
         found = self._outcomes.get((key, terms))
         if found is None:
             table = self._faults.get(key)
             if table is None:
-                table = fault_table(self.conditions(case.work, setup, means, seen))
+                conditions = Conditions(setup, case.work, means, worlds, by_skill)
+                hurt = (case.work.hurt, *key[1:])
+                if hurt not in self._hurts:
+                    self._hurts[hurt] = Hurt.of(conditions)
+                table = fault_table(conditions, self._hurts[hurt])
                 self._faults[key] = table
-            found = outcome(table, *terms, self.reference.risk.parameters)
+            found = outcome(table, *terms, worlds)
             self._outcomes[(key, terms)] = found
         return found
-
-    def conditions(self, work: Work, setup: Setup, means: Means, seen: Sight) -> Conditions:
-        """Everything the hazards of a set-up depend on."""
-        return Conditions(setup, work, means, seen.detail_mm, self.reference, self.by_skill)

@@ -7,20 +7,19 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from solderrisk.model.base import Key
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import Job, JobKind
-from solderrisk.model.kit import Board, Kit, PlaneLink, Side
+from solderrisk.model.kit import Board, GateKind, Kit, PlaneLink, Side
 from solderrisk.model.outline import extent
 from solderrisk.model.parameters import Parameters
-from solderrisk.model.reference import Reference
 from solderrisk.model.selectors import JobIndex
-from solderrisk.risk.detection import either
 
 Floats = NDArray[np.float64]
 
@@ -29,7 +28,16 @@ WIRE_ENDS = 2
 STEPS_MM = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0, 48.0)
 FAR_MM = 64.0
 SIZE_STEP = 1.1
+BEFORE_POWER: tuple[GateKind, ...] = ("visual", "shorts")
 DIRTY = ("corroded", "leaked_cell", "burnt")
+
+
+@dataclass(frozen=True)
+class GateLook:
+    """A gate that looks for a job's faults; ``finds``: the share, None: as its kind does."""
+
+    kind: GateKind
+    finds: float | None
 
 
 @dataclass(frozen=True)
@@ -37,8 +45,8 @@ class Work:
     """One piece of work, equal for twins. ``neighbour_mm`` is the room to the nearest part,
     ``plastic_mm`` the distance from the part's centre to the nearest plastic, None: none
     known. ``mates`` is the number of surface-mount parts on its side of the board (about).
-    ``gates`` is the share of faults that the kit's gates find, ``suspects`` the number
-    of joints among which a fault has to be found."""
+    ``gates`` look for its faults, ``suspects`` is the number of joints among which a fault has
+    to be found."""
 
     kind: JobKind
     footprint: Footprint
@@ -55,23 +63,27 @@ class Work:
     neighbour_mm: float | None = None
     plastic_mm: float | None = None
     mates: int = 1
-    gates: float = 0.0
+    gates: tuple[GateLook, ...] = ()
     suspects: int = 1
     second_person: bool = False
     continuity: bool = False
 
     @cached_property
-    def heated(self) -> tuple[object, ...]:
+    def heated(self) -> Key:
         """What the heat model and the choice of techniques look at."""
-        return (self.kind, self.footprint, self.board, self.alloy, self.links, self.side)
+        return Key((self.kind, self.footprint, self.board, self.alloy, self.links, self.side))
 
     @cached_property
-    def _hash(self) -> int:
-        return hash(tuple(getattr(self, field.name) for field in fields(self)))
+    def hurt(self) -> Work:
+        """The work as its faults see it, whoever looks for them."""
+        return replace(self, gates=(), suspects=1, second_person=False, continuity=False)
+
+    @cached_property
+    def _key(self) -> Key:
+        return Key(getattr(self, field.name) for field in fields(self))
 
     def __hash__(self) -> int:
-        # The key of everything that is kept, asked for many thousand times.
-        return self._hash
+        return hash(self._key)
 
     def copies(self, count: int) -> int:
         """Joints of a pad group of ``count`` pads; wires have two ends per connection."""
@@ -85,7 +97,7 @@ class Surroundings:
     neighbour_mm: Mapping[str, float]
     plastic_mm: Mapping[str, float]
     mates: Mapping[tuple[str, Side], int]
-    gates: Mapping[str, float]
+    gates: Mapping[str, tuple[GateLook, ...]]
     suspects: int
     lifted: frozenset[str]
 
@@ -115,7 +127,7 @@ def work_of(job: Job, around: Surroundings, looks: Mapping[str, Collection[str]]
         neighbour_mm=around.neighbour_mm.get(job.key),
         plastic_mm=around.plastic_mm.get(job.key),
         mates=around.mates.get((job.place, job.side), 1) if job.kind == "fit" else 1,
-        gates=around.gates.get(job.key, 0.0),
+        gates=around.gates.get(job.key, ()),
         suspects=around.suspects,
         second_person="second_person" in checks,
         continuity="continuity" in checks,
@@ -136,7 +148,7 @@ def surroundings(jobs: Sequence[Job], kit: Kit, data: Parameters) -> Surrounding
         neighbour,
         plastic,
         _mates(jobs),
-        _gates(jobs, data),
+        _gates(jobs),
         _suspects(jobs),
         frozenset(j.feeds for j in jobs if j.feeds),
     )
@@ -239,17 +251,18 @@ def _step(distance_mm: float) -> float:
     return max((step for step in STEPS_MM if step <= distance_mm + 1e-9), default=0.0)
 
 
-def _gates(jobs: Sequence[Job], data: Parameters) -> dict[str, float]:
+def _gates(jobs: Sequence[Job]) -> dict[str, tuple[GateLook, ...]]:
     index = JobIndex.of(jobs)
-    found: dict[str, list[float]] = {}
+    found: dict[str, list[GateLook]] = {}
     for job in jobs:
         if job.gate is None:
             continue
-        finds = job.gate.finds
-        share = data[f"gate_{job.gate.kind}"] if finds is None else finds
+        if job.gate.finds == 0:
+            continue
+        look = GateLook(job.gate.kind, job.gate.finds)
         for key in _covered(job.gate.after, index):
-            found.setdefault(key, []).append(share)
-    return {key: either(*shares) for key, shares in found.items()}
+            found.setdefault(key, []).append(look)
+    return {key: tuple(sorted(looks, key=str)) for key, looks in found.items()}
 
 
 def _covered(selectors: Iterable[str], index: JobIndex) -> set[str]:
@@ -270,14 +283,12 @@ class Case:
 
 def cases_of(
     jobs: Sequence[Job],
-    kit: Kit,
-    reference: Reference,
+    around: Surroundings,
     looks: Mapping[str, Collection[str]],
     pins: Mapping[str, str],
 ) -> tuple[Case, ...]:
     """The soldered jobs of a kit in cases. Parts share spares where value and all else are
     equal; a fit fed by the lift of an irreplaceable part is irreplaceable too."""
-    around = surroundings(jobs, kit, reference.risk.parameters)
     precious = {job.feeds for job in jobs if job.irreplaceable and job.feeds}
     groups: dict[tuple[Work, float, int, bool, str | None, str], list[Job]] = {}
     for job in jobs:

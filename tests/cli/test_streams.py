@@ -17,7 +17,7 @@ title: "Lämpchen 漢字 😀 µΩ"
 boards: [{name: main}]
 placements: [{refs: R1, footprint: RESISTOR-AXIAL-0.25W, board: main, value: 10 kΩ}]
 """
-WHO = "--bench bare --builder newcomer"
+WHO = "--bench decent --builder hobbyist"
 
 
 def shell(line: str, *, cwd: Path = ROOT, **environ: str) -> subprocess.CompletedProcess[bytes]:

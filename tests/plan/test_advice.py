@@ -19,7 +19,7 @@ REFERENCE = load_reference()
 ASKED = open_inputs("rain-counter", "bare", "newcomer")
 TOOLS = {tool.title: tool for tool in REFERENCE.plan.tools}
 SKILLS = {skill.title: skill.id for skill in REFERENCE.risk.levels.skills}
-TARGET = 0.9
+TARGET = 0.65  # between what the bare bench gives and what all the tools in the list give
 WANTED = ASKED.but(target=TARGET)
 
 
@@ -77,7 +77,7 @@ def test_prices_and_hours_add_up(advice: Advice) -> None:
 
 
 def test_nothing_is_needed_where_the_chance_is_there(engine: RiskEngine) -> None:
-    found = advise(ASKED.but(target=0.5), engine)
+    found = advise(ASKED.but(target=0.3), engine)
     assert found.reached
     assert (found.buys, found.practice, found.price, found.hours) == ((), (), 0.0, 0.0)
     assert found.text.startswith("Nothing is needed")
@@ -93,7 +93,7 @@ def test_out_of_reach_is_told_with_the_best_there_is(engine: RiskEngine) -> None
 def test_caution_costs_more(engine: RiskEngine, advice: Advice) -> None:
     low = advice.chance.low
     assert low < TARGET
-    wanted = low + 0.02
+    wanted = low + 0.05
     plain = advise(ASKED.but(target=wanted), engine)
     careful = advise(ASKED.but(target=wanted), engine, cautious=True)
     assert careful.price + careful.hours > plain.price + plain.hours

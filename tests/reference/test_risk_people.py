@@ -7,12 +7,13 @@ import pytest
 from scipy import stats
 
 from solderrisk.files.reference import risk_data
-from solderrisk.model.risk_data import FaultMode
 from solderrisk.risk.detection import Looks, either, found_by_eye, mending
 from solderrisk.risk.hands import GRID, by_skill, psi_of, slip_chance
-from solderrisk.risk.outcomes import WORK, outcome
+from solderrisk.risk.outcomes import outcome
+from solderrisk.risk.worlds import Worlds
 from solderrisk.risk.yields import hazard_of
-from tests.risk.risk_burden import burden_with
+from tests.risk.risk_scene import REFERENCE
+from tests.risk.risk_tables import fixed, table_with
 
 DATA = risk_data()
 
@@ -59,11 +60,8 @@ def test_orientation_is_seen_as_published() -> None:
 
 # Common practice: single visual inspection finds 80 %.
 def test_single_look() -> None:
-    plain = FaultMode(
-        id="x", title="x", per="joint", severity="mendable", seen=1.0, measured=0.0, harm=1.0,
-        mend_minutes=1, source="assumed",
-    )  # fmt: skip
-    assert found_by_eye(plain, Looks(), DATA.parameters) == pytest.approx(0.80)
+    sure = Worlds(fixed(REFERENCE.assuming({"faults.bridge.seen": 1.0})), 20, 1)
+    assert found_by_eye("bridge", Looks(), sure)[0, 0] == pytest.approx(0.80)
 
 
 # At most K tries, each independent: geometric (scipy.stats.geom).
@@ -97,11 +95,12 @@ def test_impossible_tries_are_refused() -> None:
 # Spares: n good parts before spares + 1 losses, a negative binomial (scipy.stats.nbinom).
 @pytest.mark.parametrize(("alike", "spares", "lost"), [(1, 1, 0.1), (4, 2, 0.2), (10, 3, 0.05)])
 def test_spares_are_negative_binomial(alike: int, spares: int, lost: float) -> None:
-    table = burden_with(part_hazard=float(hazard_of(lost)))
-    found = outcome(table, True, spares, alike, DATA.parameters)
+    table = table_with(part_hazard=float(hazard_of(lost)))
+    known = Worlds(fixed(REFERENCE, redo_fatal=0.0), 20, 1)
+    found = outcome(table, True, spares, alike, known)
     expected = stats.nbinom.cdf(spares, alike, 1 - lost)
-    assert float(np.exp(alike * found.log_work)[0]) == pytest.approx(expected, abs=1e-9)
-    assert found.rows[WORK][0] == pytest.approx(expected ** (1 / alike), abs=1e-9)
+    assert float(np.exp(-alike * found.fails)[0, 0]) == pytest.approx(expected, abs=1e-9)
+    assert found.works[0, 0] == pytest.approx(expected ** (1 / alike), abs=1e-9)
 
 
 # Levels' own values come back at their own psi (interpolation passes through its points).
@@ -112,4 +111,4 @@ def test_levels_come_back() -> None:
 
 
 def test_worse_hands_have_wider_dwell() -> None:
-    assert np.all(np.diff(by_skill(GRID[1:], "dwell_spread", DATA)) >= 0)
+    assert np.all(np.diff(by_skill(GRID, "dwell_spread", DATA)) >= 0)

@@ -12,7 +12,10 @@ from solderrisk.files.reference import risk_data
 from solderrisk.model.builder import LEVELS, Record
 from solderrisk.risk.hands import GRID, hand_of, psi_of
 from solderrisk.risk.skill import Belief, beliefs_at, practised, prior_of, updated
+from solderrisk.risk.worlds import Worlds
 from solderrisk.risk.yields import learning_factor
+from tests.risk.risk_scene import REFERENCE
+from tests.risk.risk_tables import fixed, worlds
 
 DATA = risk_data()
 
@@ -50,21 +53,20 @@ def test_update_forgets_geometrically() -> None:
 def test_samples_follow_the_beta(level: str) -> None:
     """Without the day's factor the samples are the prior's (scipy.stats.beta)."""
     prior = DATA.levels.prior(level)  # type: ignore[arg-type]
-    calm = DATA.parameters.replaced({"day_spread": 0.0})
-    data = type(DATA)(calm, DATA.technique_data, DATA.faults, DATA.levels)
+    calm = Worlds(fixed(REFERENCE, day_spread=0.0), 20, 10)
 
-    hand = hand_of(prior_of(prior), 0, 2000, 20, data)
+    hand = hand_of(prior_of(prior), 0, 2000, calm)
 
     law = stats.beta(prior.faults_a, prior.faults_b)
     for share in (0.05, 0.25, 0.5, 0.75, 0.95):
-        expected = float(psi_of(law.ppf(share), data))
+        expected = max(float(psi_of(law.ppf(share), DATA)), GRID[0])
         assert np.quantile(hand.psi, share) == pytest.approx(expected, rel=0.02)
 
 
 def test_mean_chance_is_the_integral() -> None:
     """E[exp(-h psi)] from the grid against numerical integration over Beta and lognormal."""
     belief, hazard = Belief(1.5, 35), 0.02
-    hand = hand_of(belief, 2, 4000, 20, DATA)
+    hand = hand_of(belief, 2, 4000, worlds())
     spread = DATA.parameters["day_spread"]
 
     def inner(q: float) -> float:
@@ -74,14 +76,14 @@ def test_mean_chance_is_the_integral() -> None:
         return float(np.exp(-hazard * psi * day).mean()) * stats.beta.pdf(q, 1.5, 35)
 
     expected, _ = integrate.quad(inner, 0, 1, limit=200)
-    found = float(np.exp(-hazard * GRID) @ hand.weights[:, 0])
+    found = float(np.exp(-hazard * hand.psi).mean())
     assert found == pytest.approx(expected, abs=0.003)
 
 
 def test_day_has_mean_one_and_is_shared() -> None:
-    """Lognormal with mean 1; two skills of a person are correlated through it only."""
+    """Lognormal with mean 1; it is shared by all skills of a person."""
     belief = Belief(150, 18_000)  # hardly any doubt: what varies is the day
-    one, two = (hand_of(belief, n, 4000, 20, DATA) for n in (0, 1))
+    one, two = (hand_of(belief, n, 4000, worlds()) for n in (0, 1))
 
     assert one.psi.mean() == pytest.approx(float(psi_of(belief.mean, DATA)), rel=0.02)
     assert np.corrcoef(np.log(one.psi), np.log(two.psi))[0, 1] > 0.8

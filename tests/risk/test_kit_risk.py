@@ -68,13 +68,14 @@ def level(name: str) -> Builder:
 # a hard one with irreplaceable lifts asks for practised hands and a good bench.
 def test_beginner_manages_a_first_kit_on_a_bare_bench() -> None:
     risk = assessed(FIRST_KIT, BARE, FEW)
-    assert risk.working.mid > 0.9
+    assert risk.by_hands.mid > 0.9
+    assert 0.6 < risk.working.mid < risk.by_hands.mid
     assert risk.first_time.mid < risk.working.mid
 
 
 @pytest.mark.parametrize(
     ("name", "low", "high"),
-    [("never", 0, 0.1), ("few", 0.05, 0.5), ("regular", 0.6, 0.88), ("trained", 0.85, 0.97)],
+    [("never", 0, 0.1), ("few", 0.05, 0.5), ("regular", 0.4, 0.8), ("trained", 0.7, 0.95)],
 )
 def test_hard_kit_on_a_full_bench(name: str, low: float, high: float) -> None:
     assert low <= assessed(HARD_KIT, FULL, level(name)).working.mid <= high
@@ -154,7 +155,8 @@ def test_same_arguments_same_answer() -> None:
 
 def test_seed_moves_the_answer_a_little_only() -> None:
     found = [assessed(HARD_KIT, FULL, seed=seed).working.mid for seed in (1, 2, 3)]
-    assert max(found) - min(found) < 0.01
+    # A hundred worlds leave about a point of noise; ranges are 90 points wide.
+    assert max(found) - min(found) < 0.03
 
 
 def test_short_answer_agrees() -> None:

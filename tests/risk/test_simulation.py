@@ -4,55 +4,67 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import ArrayLike
 
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.risk.conditions import Conditions, Eyes
 from solderrisk.risk.detection import found_by_eye, found_in_the_end
 from solderrisk.risk.hands import GRID
-from solderrisk.risk.outcomes import fault_table, looks_of
-from solderrisk.risk.work import cases_of
+from solderrisk.risk.outcomes import Hurt, fault_table
+from solderrisk.risk.work import cases_of, surroundings
 from tests.risk.risk_scene import DECENT, REFERENCE, engine, jobs, kit_of, lift_kit
 
-BOARDS = 60_000
+BOARDS = 40_000
 
 
-def scene_of(kit: Kit, key: str, technique: str) -> Conditions:
+def conditions_of(kit: Kit, key: str, technique: str) -> Conditions:
     tables = engine().tables
-    cases = cases_of(jobs(kit), kit, REFERENCE, {}, {})
+    around = surroundings(jobs(kit), kit, REFERENCE.risk.parameters)
+    cases = cases_of(jobs(kit), around, {}, {})
     case = next(c for c in cases if c.jobs[0].key == key)
     setup = next(s for s in tables.setups([(case.work, DECENT)])[0] if s.technique.id == technique)
-    seen, means = tables.seen(case.work, DECENT, Eyes("novice", 1.0, 250.0))
-    return tables.conditions(case.work, setup, means, seen)
+    means = tables.means(case.work, DECENT, Eyes("novice", 1.0, 250.0))
+    return Conditions(setup, case.work, means, *tables.worlds(20))
 
 
-def simulated(conditions: Conditions, node: int) -> tuple[float, float]:
-    """Share of boards that survive, and share of parts that survive."""
-    data, work = conditions.data, conditions.work
+def simulated(found: Conditions, hurt: Hurt, world: int, node: int) -> tuple[float, float]:
+    """Share of boards that survive, and share of parts that survive, in one world."""
+    data, work, looks = found.data, found.work, found.looks
     rng = np.random.default_rng(7)
-    looks = looks_of(conditions)
+
+    def here(value: ArrayLike) -> float:
+        return float(np.broadcast_to(value, (data.count + 1, 1))[world, 0])
+
     psi = GRID[node]
-    fails = min((1 - data["mend_success"]) * psi ** data["mend_skill_power"], data["mend_worst"])
-    fatal = data["pad_damage_lifted" if work.lifted else "pad_damage"] * data["pad_damage_fatal"]
+    fails = (1 - here(data["mend_success"])) * psi ** here(data["mend_skill_power"])
+    fails = min(fails, here(data["mend_worst"]))
+    damage = data["pad_damage_lifted" if work.lifted else "pad_damage"]
+    fatal = here(damage) * here(data["pad_damage_fatal"])
     board, part = np.ones(BOARDS, dtype=bool), np.ones(BOARDS, dtype=bool)
-    for hazard in fault_table(conditions).hazards:
+    for hazard, chances in zip(hurt.hazards, hurt.chances, strict=True):
         mode = hazard.mode
         if mode.severity == "cosmetic":
             continue
+        harm, at_once, powered_share = (
+            here(data.share(mode.id, name)) for name in ("harm", "part_share", "powered_share")
+        )
+        by_eye = here(found_by_eye(mode.id, looks, data))
+        gated = here(looks.before_power)
         for _ in range(hazard.count):
-            fault = rng.random(BOARDS) < 1 - np.exp(-hazard.each[node])
-            at_once = rng.random(BOARDS) < mode.part_share
-            unseen = rng.random(BOARDS) > found_by_eye(mode, looks, data)
-            powered = unseen & (rng.random(BOARDS) < mode.powered_share)
-            dead = fault & (at_once | powered)
+            fault = rng.random(BOARDS) < chances[world, node]
+            killed = rng.random(BOARDS) < at_once
+            unseen = (rng.random(BOARDS) > by_eye) & (rng.random(BOARDS) > gated)
+            powered = unseen & (rng.random(BOARDS) < powered_share)
+            dead = fault & (killed | powered)
             # Whether it is found in the end is drawn anew: the model takes it as independent.
-            found = rng.random(BOARDS) < found_in_the_end(mode, looks, data)
+            seen = rng.random(BOARDS) < here(found_in_the_end(mode.id, looks, data))
             open_, torn = fault & ~dead, np.zeros(BOARDS, dtype=bool)
-            for _ in range(int(data["mend_tries"])):
+            for _ in range(round(here(data["mend_tries"]))):
                 die = rng.random(BOARDS)
-                tried = open_ & found & ~torn
+                tried = open_ & seen & ~torn
                 torn |= tried & (die < fatal)
                 open_ &= ~(tried & (die >= fatal) & (die < 1 - fails))
-            bad = torn | (open_ & ~torn & (rng.random(BOARDS) < mode.harm))
+            bad = torn | (open_ & ~torn & (rng.random(BOARDS) < harm))
             if work.kind == "lift":
                 part &= ~(dead | bad)
             else:
@@ -73,12 +85,13 @@ def simulated(conditions: Conditions, node: int) -> tuple[float, float]:
     ids=["fine pitch", "holes", "lift"],
 )  # fmt: skip
 def test_tables_against_dice(kit: Kit, key: str, technique: str, psi: float) -> None:
-    conditions = scene_of(kit, key, technique)
+    found = conditions_of(kit, key, technique)
+    hurt = Hurt.of(found)
+    table = fault_table(found, hurt)
     node = int(np.argmin(np.abs(GRID - psi)))
-    table = fault_table(conditions)
+    for world in (0, 33):
+        board, part = simulated(found, hurt, world, node)
 
-    board, part = simulated(conditions, node)
-
-    within = 4 * np.sqrt(0.25 / BOARDS)
-    assert np.exp(table.log_board[node]) == pytest.approx(board, abs=within)
-    assert np.exp(table.log_part[node]) == pytest.approx(part, abs=within)
+        within = 4 * np.sqrt(0.25 / BOARDS)
+        assert np.exp(-table.board[world, node]) == pytest.approx(board, abs=within)
+        assert np.exp(-table.part[world, node]) == pytest.approx(part, abs=within)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from solderrisk.model.kit import Kit, Placement
-from solderrisk.risk.work import cases_of, surroundings, work_of
+from solderrisk.risk.work import GateLook, cases_of, surroundings, work_of
 from tests.risk.risk_scene import (
     FULL,
     PLANE_BOARD,
@@ -44,7 +44,9 @@ def test_the_other_side_is_no_neighbour() -> None:
 def test_crowding_costs() -> None:
     far = kit_of([placed(0.0, "R1"), placed(40.0)])
     near = kit_of([placed(0.0, "R1"), placed(3.0)])
-    assert assessed(near, FULL).working.mid < assessed(far, FULL).working.mid
+    pins = tuple((f"fit:R{n}", "tack_and_solder") for n in (1, 2))
+    one, other = (assessed(kit, FULL, pins=pins).working.mid for kit in (near, far))
+    assert one < other
 
 
 def test_plastic_is_seen_from_the_parts_centre() -> None:
@@ -61,13 +63,13 @@ def test_gates_cover_what_they_select() -> None:
     )
     kit = Kit.model_validate({**dict(kit_of([placed(0.0, "R1"), placed(9.0)])), "gates": gates})
     found = surroundings(jobs(kit), kit, DATA).gates
-    assert found["fit:R2"] == pytest.approx(0.5)
-    assert found["fit:R1"] == pytest.approx(1 - (1 - DATA["gate_function"]) * 0.5)
+    assert found["fit:R2"] == (GateLook("rail", 0.5),)
+    assert set(found["fit:R1"]) == {GateLook("rail", 0.5), GateLook("function", None)}
 
 
 def test_equal_placements_are_one_case() -> None:
     kit = kit_of([Placement(refs="R1-R40", footprint="R-0603", board="b", price_each=0.1)])
-    cases = cases_of(jobs(kit), kit, REFERENCE, {}, {})
+    cases = cases_of(jobs(kit), surroundings(jobs(kit), kit, DATA), {}, {})
     assert [len(case.jobs) for case in cases] == [40]
 
 
@@ -78,7 +80,7 @@ def test_parts_of_different_value_do_not_share_spares() -> None:
             Placement(refs="R4-R6", footprint="R-0603", board="b", value="2k", spares=1),
         ]
     )
-    cases = cases_of(jobs(kit), kit, REFERENCE, {}, {})
+    cases = cases_of(jobs(kit), surroundings(jobs(kit), kit, DATA), {}, {})
     assert sorted(len(case.jobs) for case in cases) == [3, 3]
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Literal
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from solderrisk.model.bench import Bench
-from solderrisk.model.parameters import Parameters
 from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import AirCase
@@ -19,6 +20,7 @@ from solderrisk.risk.heat.setup import Answer, Question, Setup
 from solderrisk.risk.heat.source import HeatSource
 from solderrisk.risk.results import Lines, Option
 from solderrisk.risk.work import Work
+from solderrisk.risk.worlds import Worlds
 from solderrisk.words import dial_c, flow_l_min
 
 
@@ -68,10 +70,10 @@ def _overheats(scene: Conditions) -> Iterator[Raw]:
         yield by_excess(heat.top_c - heat.limit_c, why, scene.data)
 
 
-def by_excess(over_k: float, why: str, data: Parameters) -> Raw:
+def by_excess(over_k: ArrayLike, why: str, data: Worlds) -> Raw:
     """The hazard of a part that gets so much hotter than it bears."""
-    excess = min(over_k / data["overheated_air_k"], data["most_excess"])
-    return Raw("overheated", 1, data["overheated_air_rate"] * math.exp(excess) * GRID, why)
+    excess = np.minimum(np.asarray(over_k) / data["overheated_air_k"], data["most_excess"])
+    return Raw("overheated", 1, data["overheated_air_rate"] * np.exp(excess) * GRID, why)
 
 
 def _lines(option: Option) -> Lines:

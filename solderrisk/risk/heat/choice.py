@@ -125,7 +125,8 @@ def _better(new: IronAnswer, old: IronAnswer) -> bool:
         return new.feasible
     if abs(new.window - old.window) > TOLERANCE:
         return new.window > old.window
-    return RANK[new.heat.decision] > RANK[old.heat.decision]
+    # Of undecided ones the best is told, not the first.
+    return new.heat.margin_k > old.heat.margin_k + TOLERANCE and new.window <= 1.0
 
 
 def _tips(question: IronQuestion, reference: Reference) -> list[tuple[Iron, Tip]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
@@ -17,14 +16,14 @@ from solderrisk.physics.joint import joint_cases
 from solderrisk.physics.results import IronCase
 from solderrisk.physics.tool_fit import vacuum_fits
 from solderrisk.risk.conditions import Conditions, Raw
-from solderrisk.risk.hands import GRID
 from solderrisk.risk.heat.bench import used_solder
 from solderrisk.risk.heat.choice import IronAnswer, IronQuestion, starts_of
+from solderrisk.risk.heat.doubt import window_of, window_text
 from solderrisk.risk.heat.setup import HIDDEN, Answer, Question, Setup
 from solderrisk.risk.heat.source import HeatSource
 from solderrisk.risk.results import JointHeat, Lines, Option
-from solderrisk.risk.why import window_text
 from solderrisk.risk.work import Work
+from solderrisk.risk.worlds import STATED
 from solderrisk.risk.yields import hazard_of
 from solderrisk.words import dial_c
 
@@ -149,8 +148,6 @@ def _with_iron(
         base,
         why=why + also,
         settings=settings,
-        windows=tuple(max(a.window, 1.0) for a in answers),
-        over_s=max(a.over_s for a in answers),
         case=worst.case,
         iron_heat=worst.heat,
         decided=all(joint.heat.decision == "wets" for joint in joints),
@@ -210,16 +207,16 @@ def _no_nozzle(
 
 def _held_too_long(scene: Conditions) -> Iterator[Raw]:
     """Any joint's tip may stay too long: one hazard for the part."""
-    spread, setup = scene.tables.dwell_spread, scene.setup
-    total, tightest = np.zeros_like(GRID), None
-    for window, group in zip(setup.windows, scene.work.footprint.pads, strict=True):
-        if window is None:
-            continue
-        over = ndtr(-math.log(window) / 2 / spread) * scene.data["overheated_share"]
-        total = total + scene.work.copies(group.count) * hazard_of(over)
-        tightest = window if tightest is None else min(tightest, window)
-    if tightest is not None:
-        yield Raw("overheated", 1, total, window_text(tightest, setup))
+    data, spread = scene.data, scene.tables.dwell_spread
+    found = []
+    for joint in scene.setup.joints:
+        window = window_of(joint, data)
+        over = ndtr(-np.log(window) / 2 / spread) * data["overheated_share"]
+        told = window_text(window, joint.heat)
+        found.append((float(window[STATED, 0]), told, joint.joints * hazard_of(over)))
+    if found:
+        why = min(found, key=lambda each: each[0])[1]
+        yield Raw("overheated", 1, np.asarray(sum(hazard for *_, hazard in found)), why)
 
 
 def tip_text(iron: str, width_mm: float | None, shape: str | None, tip_c: float | None) -> str:

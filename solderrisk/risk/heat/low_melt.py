@@ -70,7 +70,8 @@ def _overheats(scene: Conditions) -> Iterator[Raw]:
     flood, limit = scene.setup.low_melt, scene.work.footprint.heat.body_c
     if flood is not None:
         warm = flood.mix_liquidus_c + scene.reference.physics.parameters["flood_over_k"]
-        yield by_excess(warm - limit, f"alloy near {warm:.0f} of {limit:.0f} C", scene.data)
+        over = warm - limit + flood.mix_doubt_k * scene.data.even("heat.mix")
+        yield by_excess(over, f"alloy near {warm:.0f} of {limit:.0f} C", scene.data)
 
 
 def _lines(option: Option) -> Lines:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
+from solderrisk.model.base import Key
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import AirCase, AirHeat, IronCase, IronHeat, LowMeltLift
 from solderrisk.risk.heat.choice import AirAnswer, AirQuestion, IronAnswer, IronQuestion
@@ -18,8 +20,7 @@ Answer = IronAnswer | AirAnswer
 
 @dataclass(frozen=True)
 class Setup:
-    """A technique set up for a piece of work on a bench. ``windows`` and ``over_s`` go with
-    the footprint's pad groups; None where no tip touches them. ``case`` is what the kept heat
+    """A technique set up for a piece of work on a bench. ``case`` is what the kept heat
     was computed from: the hardest joint's. ``joints``: in the order of the pad
     groups, where each has a tip. ``missing`` empty: feasible."""
 
@@ -27,14 +28,18 @@ class Setup:
     missing: tuple[str, ...] = ()
     why: str = ""
     settings: Settings = NO_SETTINGS
-    windows: tuple[float | None, ...] = ()
-    over_s: float = 0.0
     case: IronCase | AirCase | None = None
     iron_heat: IronHeat | None = None
     air_heat: AirHeat | None = None
     low_melt: LowMeltLift | None = None
     decided: bool = True
     joints: tuple[JointHeat, ...] = ()
+
+    @cached_property
+    def heat_key(self) -> Key:
+        """What faults depend on, not how it came about: another tip may change nothing."""
+        joints = tuple((j.group, j.heat, j.case.tip.width_mm, j.alone) for j in self.joints)
+        return Key((self.technique.id, joints, self.air_heat, self.low_melt))
 
     @property
     def feasible(self) -> bool:

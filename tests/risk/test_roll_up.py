@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solderrisk.risk.hands import GRID, Hand, hand_of
+from solderrisk.risk.hands import GRID, Hand
 from solderrisk.risk.outcomes import outcome
 from solderrisk.risk.roll_up import Share, failure_shares, fault_range, ranges, roll_up
 from solderrisk.risk.skill import Belief
 from solderrisk.risk.yields import first_time_yield, hazard_of
-from tests.risk.risk_burden import burden_with
 from tests.risk.risk_scene import REFERENCE
+from tests.risk.risk_tables import SHAPE, hand, table_with, told, worlds
 
 DATA = REFERENCE.risk
 SKILL = "iron_surface"
@@ -23,11 +23,11 @@ SKILL = "iron_surface"
 
 @pytest.fixture(scope="module")
 def hands() -> Mapping[str, Hand]:
-    return {SKILL: hand_of(Belief(1.5, 35), 0, 500, 20, DATA)}
+    return {SKILL: hand(Belief(1.5, 35), 500)}
 
 
 def share(count: int = 1, price: float = 0.0, **hazards: float) -> Share:
-    table = outcome(burden_with(**hazards), False, 0, 1, DATA.parameters)
+    table = outcome(table_with(**hazards), False, 0, 1, worlds())
     return Share(table, SKILL, count, price)
 
 
@@ -44,9 +44,8 @@ def test_one_mode_without_mending_is_the_dpmo_formula(hands: Mapping[str, Hand])
 
 def test_mean_of_the_product_is_not_the_product_of_means(hands: Mapping[str, Hand]) -> None:
     """Joints of one hand share its psi: E[exp(-n h psi)] exceeds E[exp(-h psi)]^n."""
-    table = burden_with()
-    sloped = table.__class__(**{**vars(table), "log_first": -0.01 * GRID})
-    one = Share(outcome(sloped, False, 0, 1, DATA.parameters), SKILL, 1, 0.0)
+    sloped = told(table_with(), np.broadcast_to(0.01 * GRID, SHAPE))
+    one = Share(outcome(sloped, False, 0, 1, worlds()), SKILL, 1, 0.0)
     ten = Share(one.outcome, SKILL, 10, 0.0)
 
     single = roll_up([one], hands).first_time.mean()
@@ -70,7 +69,7 @@ def test_order_does_not_matter(
     jobs: list[tuple[int, float, float]],
     shuffle: st.randoms,  # type: ignore[valid-type]
 ) -> None:
-    hands = {SKILL: hand_of(Belief(1.5, 35), 0, 200, 20, DATA)}
+    hands = {SKILL: hand(Belief(1.5, 35), 200)}
     shares = [share(n, fault_hazard=f, board_hazard=b) for n, f, b in jobs]
     mixed = list(shares)
     shuffle.shuffle(mixed)  # type: ignore[attr-defined]
@@ -130,10 +129,11 @@ def test_no_faults_no_count(hands: Mapping[str, Hand]) -> None:
 
 
 def test_irreplaceable_part_ends_the_kit(hands: Mapping[str, Hand]) -> None:
-    table = burden_with(part_hazard=0.3)
-    once = outcome(table, True, 0, 1, DATA.parameters)
-    spare = outcome(table, True, 1, 1, DATA.parameters)
-    bought = outcome(table, False, 0, 1, DATA.parameters)
-    assert np.exp(once.log_work[0]) == pytest.approx(np.exp(-0.3))
-    assert np.exp(spare.log_work[0]) == pytest.approx(1 - (1 - np.exp(-0.3)) ** 2)
-    assert np.exp(bought.log_work[0]) > 0.99
+    table = table_with(part_hazard=0.3)
+    once = outcome(table, True, 0, 1, worlds())
+    spare = outcome(table, True, 1, 1, worlds())
+    bought = outcome(table, False, 0, 1, worlds())
+    redo = np.exp(-DATA.parameters["redo_fatal"] * (1 - np.exp(-0.3)) / np.exp(-0.3))
+    assert once.works[0, 0] == pytest.approx(np.exp(-0.3) * redo)
+    assert spare.works[0, 0] == pytest.approx((1 - (1 - np.exp(-0.3)) ** 2) * redo)
+    assert bought.works[0, 0] == pytest.approx(redo)

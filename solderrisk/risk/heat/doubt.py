@@ -1,0 +1,62 @@
+"""What the heat model cannot tell, in every world: whether a joint melts, and how long it takes.
+
+Where within its doubt the truth lies is one cause for all joints heated alike; a small part of
+it is each joint's own. The chance falls evenly from the upper to the lower edge of the doubt.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solderrisk.physics.results import IronHeat
+from solderrisk.risk.results import JointHeat
+from solderrisk.risk.worlds import STATED, Worlds
+
+Floats = NDArray[np.float64]
+
+Cause = Literal["heat.iron", "heat.air", "heat.mix"]
+_ALMOST = 1 - 1e-9
+_LEAST_S = 1e-3
+
+
+def short_of_heat(margin_k: float, band_k: float, cause: Cause, data: Worlds) -> Floats:
+    """Chance that a joint does not melt or wet with that margin in each world: 0 from the
+    upper edge of the doubt, 1 from its lower edge."""
+    if margin_k >= band_k:
+        return np.zeros((1, 1))
+    shared = data["heat_shared"]
+    at = margin_k / band_k + shared * data.even(cause)
+    return np.clip((1 - shared - at) / (2 * (1 - shared)), 0.0, _ALMOST)
+
+
+def dwell_s(joint: JointHeat, data: Worlds) -> Floats:
+    """How long the tip has to stay in each world: quick where the joint takes heat as well as
+    it may, slow where it takes it as badly; as long as it is safe where it just wets."""
+    heat, barrel = joint.heat, joint.case.joint.group.through_board
+    flow_s = data.reference.physics.parameters["barrel_flow_s" if barrel else "flow_s"]
+    points = [(1.0, heat.wet_s_low), (0.0, heat.wet_s)]
+    edge = min(max(-heat.margin_k / heat.band_k, -1.0), 1.0) if heat.band_k > 0 else -1.0
+    slowest = heat.wet_s_high if edge <= -1.0 else None
+    known = [(at, time) for at, time in points if time is not None and at > edge]
+    late = max(heat.safe_s, *(time for _, time in known), _LEAST_S) if known else heat.safe_s
+    known.append((edge, late if slowest is None else slowest))
+    at, times = zip(*sorted(known), strict=True)
+    logs = np.log(np.maximum(times, _LEAST_S))
+    return np.exp(np.interp(data.even("heat.iron"), at, logs)) + flow_s
+
+
+def window_of(joint: JointHeat, data: Worlds) -> Floats:
+    """Ratio of longest to needed dwell in each world, at least 1."""
+    ratio = joint.heat.safe_s / dwell_s(joint, data)
+    return np.clip(ratio, 1.0, data["widest_window"])
+
+
+def window_text(window: Floats, heat: IronHeat) -> str:
+    return f"longest over needed time {window[STATED, 0]:.1f}, {heat.margin_k:+.0f} K margin"
+
+
+def margin_text(margin_k: float, band_k: float) -> str:
+    return f"{margin_k:+.0f} K margin within a doubt of {band_k:.0f} K"

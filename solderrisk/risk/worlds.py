@@ -1,0 +1,124 @@
+"""Worlds: all that nobody has measured, drawn together, once for everything that rests on it.
+
+A world is one value for every number in doubt and one answer to what the heat model cannot
+tell. Arrays over worlds have the shape (worlds + 1, 1), so that they multiply with tables over
+the grid of psi; row 0 is the world in which every number has its stated value. It is drawn for
+comparison only and never counts in a mean.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cached_property
+from zlib import crc32
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import expit, logit, ndtri
+
+from solderrisk.model.parameters import Parameter
+from solderrisk.model.reference import Reference
+
+Floats = NDArray[np.float64]
+
+WORLDS = 100
+STATED = 0  # the row of stated values
+EDGE = float(ndtri(0.95))
+SHARES = ("seen", "measured", "harm", "part_share", "powered_share")
+
+
+def moved(parameter: Parameter, score: Floats) -> Floats:
+    """Values of a number at standard normal scores: ``value`` at 0, ``low`` and ``high`` at
+    their 5 % and 95 % points. Numbers between 0 and 1 move by their odds, others by ratio;
+    a range that starts at 0 by steps, and ends there."""
+    value, low, high = parameter.value, parameter.low, parameter.high
+    if not parameter.doubted or low is None or high is None:
+        return np.full((1, 1), value)
+    there, back = _scale(low, high)
+    middle, down, up = (float(there(x)) for x in (value, low, high))
+    slope = np.where(score > 0, up - middle, middle - down) / EDGE
+    return back(middle + score * slope)
+
+
+Scale = Callable[..., Floats]
+
+
+def _scale(low: float, high: float) -> tuple[Scale, Scale]:
+    if low > 0 and high < 1:
+        return logit, expit
+    if low > 0:
+        return np.log, np.exp
+    return np.asarray, lambda x: np.maximum(x, 0.0)
+
+
+class Worlds:
+    """``count`` worlds, the same for the same seed whatever else is fixed: each cause has
+    shuffled strata of its own."""
+
+    def __init__(self, reference: Reference, seed: int, count: int = WORLDS) -> None:
+        self.reference = reference
+        self.seed, self.count = seed, count
+        self._kept: dict[str, Floats] = {}
+        self._scores: dict[str, Floats] = {}
+
+    def __getitem__(self, name: str) -> Floats:
+        """A number of ``risk.yaml`` or of hand and eye.
+
+        Raises:
+            KeyError: no such parameter.
+        """
+        if name not in self._kept:
+            hand = self.reference.physics.handwork
+            table = hand if name in hand.parameters else self.reference.risk.parameters
+            self._kept[name] = self._drawn(name, table.at(name))
+        return self._kept[name]
+
+    def share(self, mode: str, figure: str) -> Floats:
+        """A figure of a fault mode."""
+        name = f"faults.{mode}.{figure}"
+        if name not in self._kept:
+            self._kept[name] = self._drawn(name, self._rows[name])
+        return self._kept[name]
+
+    def by_level(self, figure: str, value: Floats) -> Floats:
+        """A level's figure, of any level, moved as all levels' move together."""
+        doubt = self.reference.risk.parameters["unstated_doubt"]
+        score = self.score(f"levels.{figure}") / EDGE
+        if bool(np.all((value >= 0) & (value <= 1))):
+            odds = value * doubt**score
+            return odds / (odds + 1 - value)
+        return value * doubt**score
+
+    def even(self, cause: str) -> Floats:
+        """Even over -1 to 1: where within its doubt the truth about a kind of heat lies."""
+        if cause not in self._kept:
+            order = self._strata(cause)
+            self._kept[cause] = np.concatenate([[0.0], 2 * order - 1])[:, None]
+        return self._kept[cause]
+
+    def score(self, cause: str) -> Floats:
+        """Standard normal scores of a cause."""
+        if cause not in self._scores:
+            drawn = np.concatenate([[0.0], ndtri(self._strata(cause))])
+            self._scores[cause] = drawn[:, None]
+        return self._scores[cause]
+
+    @property
+    def causes(self) -> dict[str, Floats]:
+        """Scores of the causes that have been asked for, by name."""
+        return {name: score[1:, 0] for name, score in sorted(self._scores.items())}
+
+    @cached_property
+    def _rows(self) -> dict[str, Parameter]:
+        return self.reference.rows()
+
+    def _drawn(self, name: str, parameter: Parameter) -> Floats:
+        if not parameter.doubted:
+            return np.full((1, 1), parameter.value)
+        if parameter.moves_against:
+            return moved(parameter, -self.score(parameter.moves_against))
+        return moved(parameter, self.score(parameter.moves_with or name))
+
+    def _strata(self, cause: str) -> Floats:
+        rng = np.random.Generator(np.random.PCG64([self.seed, crc32(cause.encode())]))
+        return (rng.permutation(self.count) + 0.5) / self.count
