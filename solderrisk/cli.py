@@ -293,7 +293,7 @@ def _footprints(args: argparse.Namespace) -> int:
     found = [
         footprint
         for footprint in load_library(args.library)
-        if any(wanted in name_key(name) for name in (footprint.name, *footprint.aliases))
+        if any(wanted in name_key(name) for name in footprint.names)
     ]
     if not found:
         return _fail(f"no footprint has {args.find!r} in its name")

@@ -82,7 +82,11 @@ def _twice(
     footprint: Footprint, index: int, first: dict[str, tuple[Footprint, str]], source: Source
 ) -> list[Problem]:
     problems = []
-    names = [(footprint.name, "name"), *((alias, "aliases") for alias in footprint.aliases)]
+    names = [
+        (footprint.name, "name"),
+        *((alias, "aliases") for alias in footprint.aliases),
+        *((alias, "capacitor_names") for alias in footprint.capacitor_names),
+    ]
     for name, key in names:
         other, place = first.setdefault(name_key(name), (footprint, source.name))
         if other is not footprint:

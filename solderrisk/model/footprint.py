@@ -90,7 +90,16 @@ Material = Literal[
     "fr4",
 ]
 
-LeadMaterial = Literal["copper_alloy", "iron_nickel", "steel", "brass", "tinned_copper"]
+LeadMaterial = Literal[
+    "copper_alloy",
+    "iron_nickel",
+    "steel",
+    "brass",
+    "tinned_copper",
+    "nickel",
+    "nickel_steel",  # battery tabs
+    "stainless_steel",
+]
 
 
 class Lead(Frozen):
@@ -224,6 +233,9 @@ class Footprint(Frozen):
 
     name: Text
     aliases: Many[Text] = ()
+    capacitor_names: Many[Text] = Field(
+        (), description="further names, under which it is a ceramic capacitor"
+    )
     words: Many[Text] = Field((), description="everyday words that find it")
     board_names: Many[Text] = Field(
         (), description="names in board files, upper case; * stands for anything"
@@ -238,10 +250,20 @@ class Footprint(Frozen):
     moisture_level: Literal["1", "2", "2a", "3", "4", "5", "5a", "6"] | None = None
     hand_iron: bool = Field(True, description="false where no iron reaches the joints")
     metric_code: str | None = Field(None, max_length=8, description="chip size, metric")
+    ceramic_capacitor: bool = Field(False, description="cracks under a thermal shock")
     drawing: Text | None = Field(
         None, description="drawing of the open footprint library that lands and holes agree with"
     )
     source: Source
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Everything that kits may call it."""
+        return (self.name, *self.aliases, *self.capacitor_names)
+
+    @property
+    def as_capacitor(self) -> Footprint:
+        return self.model_copy(update={"ceramic_capacitor": True})
 
     @property
     def pin_count(self) -> int:

@@ -9,6 +9,7 @@ from typing import Literal
 from solderrisk.model.footprint import Footprint, Material
 from solderrisk.model.kit import (
     Board,
+    Fixing,
     Gate,
     Insulation,
     Kit,
@@ -57,6 +58,9 @@ class Job:
     technique: str | None = None
     donor: str | None = None
     donor_condition: str = "clean"
+    glued: bool = False
+    fixing: Fixing | None = None
+    mask_between: bool | None = None
     feeds: str | None = None
     bends: int = 0
     connections: int = 1  # of a wire job; its footprint is one land
@@ -129,7 +133,7 @@ def _fits(kit: Kit, placement: Placement, library: Library) -> list[Job]:
             kind="fit",
             title=placement.value or footprint.title or footprint.name,
             place=placement.board,
-            footprint=footprint,
+            footprint=_by_ref(footprint, ref),
             board=board,
             alloy=kit.alloy,
             side=at[ref].side if ref in at else placement.side,
@@ -142,6 +146,8 @@ def _fits(kit: Kit, placement: Placement, library: Library) -> list[Job]:
             irreplaceable=placement.irreplaceable,
             polarised=polarised,
             technique=placement.technique,
+            fixing=placement.fixing,
+            mask_between=placement.mask_between,
             donor=placement.donor,
             note=placement.note,
         )
@@ -176,11 +182,17 @@ def _written_lift(kit: Kit, lift: Lift, library: Library) -> Job:
         price_each=lift.price_each,
         spares=lift.spares,
         irreplaceable=lift.irreplaceable,
+        glued=lift.glued,
         technique=lift.technique,
         feeds=f"fit:{lift.becomes}" if lift.becomes else None,
         bends=lift.bends,
         position=_on_donor(lift),
     )
+
+
+def _by_ref(footprint: Footprint, ref: str) -> Footprint:
+    """A chip of a bare size is a ceramic capacitor under a capacitor's letter (IEEE 315)."""
+    return footprint.as_capacitor if footprint.capacitor_names and ref[:1] == "C" else footprint
 
 
 def _rated(footprint: Footprint, rated_c: float | None) -> Footprint:

@@ -54,6 +54,10 @@ ONE_SIDED = ("phenolic_paper", "cem1", "aluminium_core")
 THICKNESS_ASKED = ("aluminium_core", "polyimide_film", "ceramic")
 
 
+Finish = Literal["hasl", "enig", "osp", "tin", "silver", "bare_copper", "unknown"]
+Coating = Literal["none", "acrylic", "silicone", "polyurethane", "epoxy", "parylene"]
+
+
 class Board(Frozen):
     """A bare board, new or a donor's."""
 
@@ -73,7 +77,11 @@ class Board(Frozen):
         None, description="by layers and material if unset: none on one layer"
     )
     solder_mask: bool = True
-    finish: Literal["hasl", "enig", "osp", "tin", "silver", "unknown"] = "unknown"
+    mask_dam_mm: PositiveMm = Field(
+        0.1, description="narrowest strip of mask; 0.12 red or blue, 0.15 black or white"
+    )
+    finish: Finish = "unknown"
+    coating: Coating = "none"
     alloy: Text = Field("Sn63Pb37", description="solder on it (donors) or chosen for it")
     price: Price = 0.0
     owned: bool = True
@@ -127,6 +135,9 @@ class Position(Frozen):
     side: Side = "top"
 
 
+Fixing = Literal["screw", "heat_sink", "clip", "glue"]
+
+
 class Placement(Frozen):
     """One footprint to be fitted, once or several times."""
 
@@ -148,6 +159,10 @@ class Placement(Frozen):
         (), description="lands of one net, by their numbers: solder between them is no fault"
     )
     rated_c: RatedC | None = None
+    fixing: Fixing | None = Field(None, description="what holds it besides solder")
+    mask_between: bool | None = Field(
+        None, description="solder mask between its lands; by gap and board if unset"
+    )
     technique: Text | None = Field(None, description="pinned technique")
     note: str = ""
 
@@ -165,6 +180,7 @@ class Lift(Frozen):
     price_each: Price = 0.0
     links: Many[PlaneLink] = ()
     rated_c: RatedC | None = None
+    glued: bool = Field(False, description="glue under the part, besides its solder")
     technique: Text | None = None
     bends: int = Field(0, ge=0, le=100, description="leads that must be straightened")
     x_mm: Place | None = Field(None, description="where it sits on the donor's board")

@@ -33,6 +33,8 @@ class Library:
         for footprint in footprints:
             for name in (footprint.name, *footprint.aliases):
                 table.setdefault(name_key(name), footprint)
+            for name in footprint.capacitor_names:
+                table.setdefault(name_key(name), footprint.as_capacitor)
         return cls(table)
 
     def get(self, name: str) -> Footprint | None:
@@ -69,7 +71,9 @@ class Library:
         return tuple(dict.fromkeys(self.by_key[key].name for key in near))[:3]
 
     def __iter__(self) -> Iterator[Footprint]:
-        return iter({id(f): f for f in self.by_key.values()}.values())
+        # A chip that is found as a capacitor is no other definition.
+        found = (f for f in self.by_key.values() if not (f.capacitor_names and f.ceramic_capacitor))
+        return iter({id(f): f for f in found}.values())
 
     def __len__(self) -> int:
-        return len({id(f) for f in self.by_key.values()})
+        return sum(1 for _ in self)

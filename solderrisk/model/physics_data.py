@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, Share, Source, Text
 from solderrisk.model.footprint import PadKind
-from solderrisk.model.kit import Board, BoardMaterial
+from solderrisk.model.kit import Board, BoardMaterial, Coating, Finish
 from solderrisk.model.parameters import Parameters
 
 Percent = Annotated[float, Field(gt=0, le=100)]
@@ -127,8 +127,13 @@ class BodyMaterial(Frozen):
 
 
 class LeadMetal(Frozen):
+    """``wetting`` multiplies the hazard of joints that do not take; ``solderable`` False:
+    only an acid flux makes solder take at all."""
+
     heat_j_mm3_k: float = Field(gt=0, le=0.01)
     conductivity_w_mk: float = Field(gt=0, le=500)
+    wetting: float = Field(1.0, ge=1, le=10)
+    solderable: bool = True
     source: Source
 
 
@@ -151,12 +156,23 @@ class BoardStuff(Frozen):
     land_source: Source
 
 
+class Surface(Frozen):
+    """A finish or a coating: ``factor`` multiplies the hazard of joints that do not take,
+    ``lands`` that of lands and parts that come off badly."""
+
+    factor: float = Field(1.0, ge=0.5, le=10)
+    lands: float = Field(1.0, ge=0.5, le=10)
+    source: Source
+
+
 class Materials(Frozen):
     """``materials.yaml``: by the names that footprints and boards use."""
 
     bodies: dict[str, BodyMaterial]
     leads: dict[str, LeadMetal]
     boards: dict[BoardMaterial, BoardStuff]
+    finishes: dict[Finish, Surface]
+    coatings: dict[Coating, Surface]
 
     def of(self, board: Board) -> BoardStuff:
         return self.boards[board.material]
@@ -185,6 +201,23 @@ class Bake(Frozen):
     source: Source
 
 
+class Shock(Frozen):
+    """What ceramic capacitors up to a size bear of an iron; the last row has no size."""
+
+    long_to_mm: float | None = None
+    wide_to_mm: float | None = None
+    step_k: float = Field(gt=0)
+    tip_most_c: float
+    by_iron: bool = True
+    source: Source
+
+    def holds(self, long_mm: float, wide_mm: float) -> bool:
+        """Whether a body falls into this row; rows hold nominal sizes and a little more."""
+        if self.long_to_mm is None or self.wide_to_mm is None:
+            return True
+        return long_mm <= self.long_to_mm * 1.1 and wide_mm <= self.wide_to_mm * 1.1
+
+
 class HeatTables(Frozen):
     """``heat_tables.yaml``."""
 
@@ -195,6 +228,8 @@ class HeatTables(Frozen):
     leaded_volume_mm3: Many[float]
     leaded_source: Source
     moisture: dict[str, Moisture]
+    shock: Many[Shock] = Field(min_length=1)
+    shock_told_mm2: float = Field(gt=0, description="body's outline from which a card tells it")
     bake_ovens_c: Many[float]
     bake: Many[Bake]
 

@@ -17,6 +17,7 @@ import numpy as np
 from solderrisk.model.base import steady
 from solderrisk.model.physics_data import Alloy, PhysicsData
 from solderrisk.physics.board import MM, whole_sheet
+from solderrisk.physics.handling import mass_g
 from solderrisk.physics.heat_limits import body_limit
 from solderrisk.physics.iron import decide
 from solderrisk.physics.joint import (
@@ -73,12 +74,9 @@ def hanging(case: PlateCase, data: PhysicsData) -> HangingPart:
     area of lands. The mass is the footprint's, or judged from its heat capacity."""
     safe = data.parameters.at("hangs_g_mm2")
     most = safe.value if safe.high is None else safe.high
-    return HangingPart(steady(mass_g(case, data) / _lands_mm2(case)), safe.value, most)
-
-
-def mass_g(case: PlateCase, data: PhysicsData) -> float:
-    body = case.footprint.body
-    return body.mass_g or body_j_k(body, data) / data.parameters["body_j_gk"]
+    return HangingPart(
+        steady(mass_g(case.footprint.body, data) / _lands_mm2(case)), safe.value, most
+    )
 
 
 @dataclass(frozen=True)

@@ -40,7 +40,7 @@ def test_every_family_has_a_definition() -> None:
 def test_no_name_stands_for_two_parts() -> None:
     owner: dict[str, str] = {}
     for footprint in ALL:
-        for name in {name_key(n) for n in (footprint.name, *footprint.aliases)}:
+        for name in {name_key(n) for n in footprint.names}:
             assert owner.setdefault(name, footprint.name) == footprint.name
 
 
