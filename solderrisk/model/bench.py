@@ -10,6 +10,7 @@ from solderrisk.model.base import Frozen, Many, PositiveMm, Share, Text
 
 TipShape = Literal["conical", "chisel", "bevel", "blade", "tweezer"]
 FluxKind = Literal["rosin", "no_clean", "water_soluble", "acid"]
+Drive = Literal["plain", "station", "cartridge"]
 TipC = Annotated[float, Field(ge=100, le=500)]
 
 
@@ -23,7 +24,7 @@ class Iron(Frozen):
     control, a regulated station, or a cartridge with the heater in the tip."""
 
     name: Text
-    drive: Literal["plain", "station", "cartridge"]
+    drive: Drive
     power_w: float = Field(gt=0, le=500)
     lowest_c: TipC = 200.0
     highest_c: TipC = 450.0

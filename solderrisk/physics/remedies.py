@@ -42,16 +42,19 @@ def remedies(case: IronCase, data: PhysicsData) -> tuple[Remedy, ...]:
     for change, heat in zip(changes, heats, strict=True):
         if heat.decision == "wets" and not any(_covers(change, kept) for kept, _ in found):
             found.append((change, heat))
-    return tuple(
-        Remedy(
-            text=_text(case, change, data.remedies),
-            margin_k=heat.margin_k,
-            wet_s=heat.wet_s,
-            tip_width_mm=change.width_mm,
-            power_w=change.power_w,
-            preheat_c=change.preheat_c,
-        )
-        for change, heat in found[:MOST]
+    return tuple(_told(case, change, heat, data.remedies) for change, heat in found[:MOST])
+
+
+def _told(case: IronCase, change: _Change, heat: IronHeat, offered: RemedyData) -> Remedy:
+    stronger = change.power_w is not None
+    return Remedy(
+        margin_k=heat.margin_k,
+        wet_s=heat.wet_s,
+        tip_width_mm=change.width_mm,
+        tip_owned=any(tip.width_mm == change.width_mm for tip in case.iron.tips),
+        power_w=change.power_w,
+        drive=_changed(case, change, offered).iron.drive if stronger else None,
+        preheat_c=change.preheat_c,
     )
 
 
@@ -108,20 +111,6 @@ def _stronger(iron: Iron, power_w: float, offered: RemedyData) -> Iron:
     return iron.model_copy(update={"power_w": power_w, "drive": drive})
 
 
-def _text(case: IronCase, change: _Change, offered: RemedyData) -> str:
-    said = []
-    if change.width_mm is not None:
-        owned = any(tip.width_mm == change.width_mm for tip in case.iron.tips)
-        said.append(f"{'the' if owned else 'a'} {change.width_mm:g} mm tip")
-    if change.power_w is not None:
-        iron = _stronger(case.iron, change.power_w, offered)
-        kind = "heater in the tip" if iron.drive == "cartridge" else "regulated"
-        said.append(f"an iron of {change.power_w:g} W ({kind})")
-    if change.preheat_c is not None:
-        said.append(f"the board preheated to {change.preheat_c:g} C")
-    return " and ".join(said) if len(said) < 3 else f"{said[0]}, {said[1]} and {said[2]}"
-
-
 MOST_AIR = 4  # remedies told
 
 _AirStep = tuple[float | None, float | None]  # air C, preheat C
@@ -173,14 +162,10 @@ def _air_changed(case: AirCase, step: _AirStep) -> AirCase:
 
 def _air_told(step: _AirStep, heat: AirHeat) -> Remedy:
     air_c, preheat_c = step
-    said = [f"air of {air_c:g} C"] if air_c is not None else []
-    if preheat_c is not None:
-        said.append(f"the board preheated to {preheat_c:g} C")
-    over = heat.top_c - heat.limit_c
-    but = f", but its top comes {over:.0f} K over its limit" if over > 0 else ""
     return Remedy(
-        text=" and ".join(said) + but,
         margin_k=heat.margin_k,
         wet_s=heat.molten_s,
         preheat_c=preheat_c,
+        air_c=air_c,
+        over_limit_k=max(heat.top_c - heat.limit_c, 0.0),
     )

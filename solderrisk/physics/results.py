@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from solderrisk.model.bench import HotPlate, Iron, Tip
+from solderrisk.model.bench import Drive, HotPlate, Iron, Tip
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Board, PlaneLink
 
@@ -78,14 +78,18 @@ class Curve:
 
 @dataclass(frozen=True)
 class Remedy:
-    """A change that the same model says would heat the joint."""
+    """A change that the same model says would heat the joint: what is changed, and what
+    comes of it. ``over_limit_k``: how far the part's top then gets beyond its limit."""
 
-    text: str
     margin_k: float
     wet_s: float | None
     tip_width_mm: float | None = None
+    tip_owned: bool = False
     power_w: float | None = None
+    drive: Drive | None = None
     preheat_c: float | None = None
+    air_c: float | None = None
+    over_limit_k: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -223,11 +227,12 @@ class SolderNeed:
 
 @dataclass(frozen=True)
 class ToolFit:
-    """Whether a tool's shape suits a joint."""
+    """Whether a tool's shape suits a joint. ``play``: how a lead that enters sits in its hole."""
 
     fits: bool
     why: str
     measure_mm: float | None = None
+    play: Literal["", "tight", "loose"] = ""
 
 
 @dataclass(frozen=True)

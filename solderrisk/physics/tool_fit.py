@@ -122,9 +122,11 @@ def hole_fits(
         why = f"lead {diagonal:.2f} mm across does not enter a {group.hole_mm:.2f} mm hole"
         return ToolFit(False, why, least)
     if group.hole_mm < least - 1e-9:
-        return ToolFit(True, f"tight: hole {group.hole_mm:.2f} mm, {least:.2f} advised", least)
+        why = f"tight: hole {group.hole_mm:.2f} mm, {least:.2f} advised"
+        return ToolFit(True, why, least, "tight")
     if group.hole_mm > diagonal + data.handwork[f"hole_excess_{level.lower()}_mm"]:
-        return ToolFit(True, f"loose: hole {group.hole_mm:.2f} mm takes much solder", least)
+        why = f"loose: hole {group.hole_mm:.2f} mm takes much solder"
+        return ToolFit(True, why, least, "loose")
     return ToolFit(True, f"hole {group.hole_mm:.2f} mm suits a lead {diagonal:.2f} mm", least)
 
 

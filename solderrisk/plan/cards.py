@@ -11,7 +11,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import AirHeat, Remedy
-from solderrisk.plan.heating import Help
+from solderrisk.plan.heating import Help, remedy_words
 from solderrisk.plan.results import Card, SafetyNote, SolderUse
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JobRisk, JointHeat, KitRisk, Line, Option
@@ -273,7 +273,7 @@ def _wide_tip(footprint: Footprint, option: Option, parameters: Parameters) -> I
 
 def _helped(remedies: Sequence[Remedy]) -> Iterable[str]:
     return (
-        f"by the heat model {remedy.text} would give a margin of {remedy.margin_k:+.0f} K"
+        f"by the heat model {remedy_words(remedy)} would give a margin of {remedy.margin_k:+.0f} K"
         for remedy in remedies
     )
 

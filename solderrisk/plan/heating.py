@@ -36,6 +36,23 @@ def heat_remedies(option: Option, data: PhysicsData) -> tuple[Remedy, ...]:
     return air_remedies(case, data) if isinstance(case, AirCase) else remedies(case, data)
 
 
+def remedy_words(remedy: Remedy) -> str:
+    """A remedy as a bench would put it."""
+    said = []
+    if remedy.tip_width_mm is not None:
+        said.append(f"{'the' if remedy.tip_owned else 'a'} {remedy.tip_width_mm:g} mm tip")
+    if remedy.power_w is not None:
+        kind = "heater in the tip" if remedy.drive == "cartridge" else "regulated"
+        said.append(f"an iron of {remedy.power_w:g} W ({kind})")
+    if remedy.air_c is not None:
+        said.append(f"air of {remedy.air_c:g} C")
+    if remedy.preheat_c is not None:
+        said.append(f"the board preheated to {remedy.preheat_c:g} C")
+    over = f", but its top comes {remedy.over_limit_k:.0f} K over its limit"
+    changes = " and ".join(said) if len(said) < 3 else f"{said[0]}, {said[1]} and {said[2]}"
+    return changes + (over if remedy.over_limit_k > 0 else "")
+
+
 def heat_help(risk: KitRisk, data: PhysicsData) -> dict[str, tuple[Remedy, ...]]:
     """Remedies per job whose heat is undecided or that nothing on the bench heats; computed
     by the heat model once per sort of joint. Jobs that nothing tried would help have none."""

@@ -10,7 +10,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.heat_limits import baking, body_thickness_mm, floor_life_h
 from solderrisk.physics.tool_fit import hole_fits, lead_diagonal_mm, least_land_mm
-from solderrisk.plan.heating import Help
+from solderrisk.plan.heating import Help, remedy_words
 from solderrisk.plan.results import Finding
 from solderrisk.risk.results import KitRisk
 from solderrisk.words import short_list
@@ -114,7 +114,7 @@ def _hole(group: PadGroup, lead: Lead | None, data: PhysicsData) -> tuple[str, s
     found = hole_fits(group, data, lead=lead)
     if not found.fits:
         return "caution", found.why
-    if found.why.startswith(("tight", "loose")):
+    if found.play:
         return "note", found.why
     pin = lead or group.lead
     land_mm = min(group.land_w_mm, group.land_l_mm)
@@ -129,7 +129,7 @@ def heat_doubt(risk: KitRisk, helps: Help) -> Iterable[Finding]:
     groups: dict[tuple[str, ...], list[Job]] = {}
     for item in risk.jobs:
         if not item.blocked and not item.chosen.decided:
-            texts = tuple(remedy.text for remedy in helps.get(item.job.key, ()))
+            texts = tuple(remedy_words(remedy) for remedy in helps.get(item.job.key, ()))
             groups.setdefault(texts, []).append(item.job)
     for texts, jobs in groups.items():
         told = [

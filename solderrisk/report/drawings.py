@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from solderrisk.physics.results import Alignment, Curve
+from solderrisk.plan.heating import remedy_words
 from solderrisk.plan.results import Assessment
 from solderrisk.report.groups import part_cards
 
@@ -41,7 +42,7 @@ def drawings_of(a: Assessment, question: Question, session: Session) -> Drawings
             curves[job.key] = curve
         if not option.decided:
             found = session.remedies(question, option)
-            remedies[job.key] = tuple(remedy.text for remedy in found)
+            remedies[job.key] = tuple(remedy_words(remedy) for remedy in found)
         rows = any(g.pitch_mm and g.count >= LEADS_IN_A_ROW for g in job.footprint.pads)
         allowed = session.alignment(question, job) if rows else None
         if allowed is not None:

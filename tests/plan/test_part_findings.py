@@ -12,7 +12,7 @@ from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.model.jobs import jobs_of
 from solderrisk.physics.results import Remedy
 from solderrisk.plan.cards import cards
-from solderrisk.plan.heating import heat_help
+from solderrisk.plan.heating import heat_help, remedy_words
 from solderrisk.plan.part_findings import heat_doubt, holes, moisture
 from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, part, risk
 from tests.plan.test_heating import a_package, a_tab
@@ -124,8 +124,8 @@ def test_doubt_is_told_with_what_moves_it() -> None:
     unsure = replace(option("point"), decided=False)
     found = risk(work, {job.key: unsure for job in work})
     helps = {
-        "fit:U1": (Remedy("a 3 mm tip", 31.0, 2.0),),
-        "fit:U2": (Remedy("a 3 mm tip", 26.4, 2.0),),
+        "fit:U1": (Remedy(31.0, 2.0, tip_width_mm=3),),
+        "fit:U2": (Remedy(26.4, 2.0, tip_width_mm=3),),
     }
     one, other = heat_doubt(found, helps)
     assert one.remedy.endswith("it wets with a 3 mm tip (+26 K)")
@@ -146,7 +146,9 @@ def test_help_is_the_heat_model_s_and_reaches_the_card(make: Any, blocked: bool)
     assert all(remedy.margin_k > 0 for remedy in helps["fit:U1"])
     card = cards(replace(found, jobs=items), (), {}, (), PARAMETERS, helps=helps)["fit:U1"]
     first = helps["fit:U1"][0]
-    assert f"{first.text} would give a margin of {first.margin_k:+.0f} K" in " ".join(card.cautions)
+    assert f"{remedy_words(first)} would give a margin of {first.margin_k:+.0f} K" in " ".join(
+        card.cautions
+    )
 
 
 def test_what_wets_needs_no_help() -> None:
