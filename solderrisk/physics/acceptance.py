@@ -43,7 +43,13 @@ def end_joint_mm(
 def side_joint_mm(
     lead_w_mm: float, foot_mm: float, acceptance_class: AcceptanceClass, data: PhysicsData
 ) -> float:
-    """Side joint length that a flat gull-wing foot must have, mm (IPC-A-610 table 8-5)."""
+    """Side joint length that a flat gull-wing foot must have, mm (IPC-A-610 table 8-5). Class
+    1 takes the lesser of the lead's width and 0.5 mm:
+
+    >>> from solderrisk.files.reference import physics_data
+    >>> side_joint_mm(0.6, 1.0, 1, physics_data())
+    0.5
+    """
     rule = data.acceptance.foot
     if acceptance_class == 1:
         return min(lead_w_mm, rule.class_1_cap_mm)

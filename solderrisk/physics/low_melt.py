@@ -31,7 +31,14 @@ KELVIN = 273.15
 
 
 def mix_parts(old: Alloy, new: Alloy, new_share: float) -> dict[str, float]:
-    """Composition of a mixture in percent by mass; ``new_share`` is a share by mass."""
+    """Composition of a mixture in percent by mass; ``new_share`` is a share by mass. One part
+    of Sn63Pb37 in four of Sn42Bi58 holds 46.2 % tin (lever rule):
+
+    >>> from solderrisk.files.reference import physics_data
+    >>> alloys = physics_data().alloys
+    >>> round(mix_parts(alloys["Sn63Pb37"], alloys["Sn42Bi58"], 0.8)["Sn"], 1)
+    46.2
+    """
     metals = dict.fromkeys((*old.parts, *new.parts))
     total_old, total_new = sum(old.parts.values()), sum(new.parts.values())
     return {
@@ -53,7 +60,13 @@ def mole_shares(parts: Mapping[str, float], alloys: Alloys) -> dict[str, float]:
 
 
 def liquidus_c(parts: Mapping[str, float], alloys: Alloys) -> float:
-    """Approximate liquidus of a composition in percent by mass, C."""
+    """Approximate liquidus of a composition in percent by mass, C. The tin-lead eutectic of
+    the alloy tables (61.9 % tin) melts at 183 C; the fit is within 6 K:
+
+    >>> from solderrisk.files.reference import physics_data
+    >>> abs(liquidus_c({"Sn": 61.9, "Pb": 38.1}, physics_data().alloys) - 183) < 6
+    True
+    """
     shares = mole_shares(parts, alloys)
     return max(_freezes_c(metal, shares, alloys) for metal in shares)
 

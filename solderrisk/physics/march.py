@@ -307,7 +307,12 @@ def march(
 
 
 def first_crossing(time_s: Array, value: Array, level: Array) -> Array:
-    """When each column of ``value`` first reaches ``level``; inf where it never does."""
+    """When each column of ``value`` first reaches ``level``; inf where it never does.
+
+    >>> time = np.array([0.0, 1.0, 2.0])
+    >>> float(first_crossing(time, np.array([[0.0], [10.0], [20.0]]), np.array([15.0]))[0])
+    1.5
+    """
     over = value >= level
     reached = over.any(axis=0)
     after = np.where(reached, over.argmax(axis=0), 1)

@@ -21,7 +21,12 @@ _ARCMIN_RAD = math.pi / (180 * 60)
 
 
 def resolved_mm(acuity_arcmin: float, distance_mm: float, power_x: float = 1.0) -> float:
-    """Smallest detail that an eye resolves at a distance, mm."""
+    """Smallest detail that an eye resolves at a distance, mm. A normal eye's minute of arc
+    (ISO 8596) is 0.073 mm at 250 mm:
+
+    >>> round(resolved_mm(1.0, 250.0), 3)
+    0.073
+    """
     return distance_mm * math.tan(acuity_arcmin * _ARCMIN_RAD) / power_x
 
 

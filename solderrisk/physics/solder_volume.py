@@ -64,7 +64,11 @@ def barrel_fill_rule(
 def ring_fillet_mm3(perimeter_mm: float, radius_mm: float) -> float:
     """A concave fillet all round a lead, by Pappus; corners of the lead are turned round.
 
-    For a round lead of radius r the perimeter is 2 pi r and this is exact.
+    For a round lead of radius r the perimeter is 2 pi r and this is exact. With a fillet of
+    1 mm round a wire of 1 mm radius the centroid lies 0.2234 mm off the wire:
+
+    >>> round(ring_fillet_mm3(2 * math.pi, 1.0), 5)
+    1.64957
     """
     area = FILLET_AREA * radius_mm**2
     return area * (perimeter_mm + 2 * math.pi * FILLET_CENTROID * radius_mm)
@@ -139,7 +143,13 @@ def flux_volume_share(density_g_cm3: float, flux_percent: float, data: PhysicsDa
 def wire_length_mm(
     volume_mm3: float, wire_mm: float, density_g_cm3: float, flux_percent: float, data: PhysicsData
 ) -> float:
-    """Length of cored wire that holds this volume of metal, mm."""
+    """Length of cored wire that holds this volume of metal, mm. By plain arithmetic with flux
+    of 1.07 g/cm3 a wire of 0.5 mm with 2.2 % flux is 15 % flux by volume:
+
+    >>> from solderrisk.files.reference import physics_data
+    >>> round(wire_length_mm(0.7, 0.5, 8.4, 2.2, physics_data()), 1)
+    4.2
+    """
     metal = 1 - flux_volume_share(density_g_cm3, flux_percent, data)
     return volume_mm3 / (math.pi / 4 * wire_mm**2 * metal)
 

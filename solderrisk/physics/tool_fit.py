@@ -88,7 +88,13 @@ def air_nozzle_fits(nozzle_mm: float, footprint: Footprint, data: PhysicsData) -
 
 
 def least_hole_mm(lead_mm: float, level: DensityLevel, data: PhysicsData) -> float:
-    """Smallest finished hole for the largest lead diameter (IPC-2222 table 9-3)."""
+    """Smallest finished hole for the largest lead diameter (IPC-2222 table 9-3). Level B asks
+    for 0.20 mm more than the lead:
+
+    >>> from solderrisk.files.reference import physics_data
+    >>> round(least_hole_mm(0.6, "B", physics_data()), 2)
+    0.8
+    """
     return lead_mm + data.handwork[f"hole_clearance_{level.lower()}_mm"]
 
 
