@@ -164,8 +164,9 @@ def _named_by_techniques(data: TechniqueData) -> Iterator[Named]:
         yield (*own, "tip"), "rule for tips", technique.tip
         yield (*own, "other_tip"), "rule for tips", technique.other_tip
         yield (*own, "skill"), "skill", technique.skill
-        for i, group in enumerate(technique.needs):
-            yield from (((*own, "needs", i, k), "need", need) for k, need in enumerate(group))
+        for field, needs in (("needs", technique.needs), ("lifted_needs", technique.lifted_needs)):
+            for i, group in enumerate(needs):
+                yield from (((*own, field, i, k), "need", need) for k, need in enumerate(group))
         yield from (((*own, "factors", mode), "fault mode", mode) for mode in technique.factors)
         if technique.hand_paste is not None:
             yield (*own, "hand_paste"), "need", STENCIL

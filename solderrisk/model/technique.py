@@ -88,6 +88,7 @@ class Technique(Frozen):
     heat: Heat
     suits: Suits
     needs: Many[Many[Text]]
+    lifted_needs: Many[Many[Text]] = Field((), description="more, for a part lifted before")
     skill: Text
     tip: Text = "fits"
     other_tip: Text = "fits"
@@ -103,16 +104,22 @@ class Technique(Frozen):
     joint_minutes: float = Field(ge=0, le=60)
     consumables: float = Field(0.0, ge=0, description="money per use, in the kit's currency")
     steps: Many[Text] = Field(min_length=1)
+    lifted_steps: Many[Text] = Field((), description="first, for a part lifted before")
     look_for: Many[Text] = Field(min_length=1)
     source: Source
 
     def factor(self, mode: str) -> float:
         return self.factors.get(mode, 1.0)
 
-    def needs_for(self, footprint: Footprint) -> tuple[tuple[str, ...], ...]:
-        """``needs``, and a stencil where paste from a syringe will not do."""
+    def needs_for(self, footprint: Footprint, lifted: bool) -> tuple[tuple[str, ...], ...]:
+        """``needs``, those of a part that was lifted before, and a stencil where paste from
+        a syringe will not do."""
+        more = self.lifted_needs if lifted else ()
         stencil = self.hand_paste is not None and self.hand_paste.asks_stencil(footprint)
-        return (*self.needs, (STENCIL,)) if stencil else self.needs
+        return (*self.needs, *more, (STENCIL,)) if stencil else (*self.needs, *more)
+
+    def steps_for(self, lifted: bool) -> tuple[str, ...]:
+        return (*self.lifted_steps, *self.steps) if lifted else self.steps
 
 
 class TipLike(Frozen):

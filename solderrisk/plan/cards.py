@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from solderrisk.model.bench import Flux, Solder
 from solderrisk.model.footprint import Footprint, HeatLimit
@@ -13,6 +14,7 @@ from solderrisk.model.technique import Technique
 from solderrisk.physics.results import AirHeat, Remedy
 from solderrisk.plan.heating import Help, remedy_words
 from solderrisk.plan.results import Card, SafetyNote, SolderUse
+from solderrisk.risk.heat.bench import WASHED
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JobRisk, JointHeat, KitRisk, Line, Option
 from solderrisk.words import about_s, dial_c, plain, stop_s
@@ -36,18 +38,27 @@ def cards(
     by_id = {technique.id: technique for technique in techniques}
     limits = accepted or {}
     notes = _notes_by_key(safety)
-    return {
-        job.job.key: _card(
-            job,
-            by_id.get(job.chosen.technique),
-            uses.get(job.job.key, ()),
-            notes.get(job.job.key, ()),
-            parameters,
-            limits.get(job.job.alike, ()),
-            (*(near or {}).get(job.job.key, ()), *_helped((helps or {}).get(job.job.key, ()))),
+    fed = {job.job.feeds for job in risk.jobs if job.job.kind == "lift"}
+    found = {}
+    for job in risk.jobs:
+        key, lifted = (
+            job.job.key,
+            job.job.kind == "fit" and (job.job.donor is not None or job.job.key in fed),
         )
-        for job in risk.jobs
-    }
+        # A way that is not open on this bench has no settings and no steps to show.
+        known = None if job.blocked else by_id.get(job.chosen.technique)
+        found[key] = replace(
+            _card(job, uses.get(key, ()), parameters),
+            steps=known.steps_for(lifted) if known else (),
+            look_for=(*known.look_for, *limits.get(job.job.alike, ())) if known else (),
+            cautions=(
+                *_cautions(job, job.chosen, parameters),
+                *(near or {}).get(key, ()),
+                *_helped((helps or {}).get(key, ())),
+            ),
+            safety=tuple(notes.get(key, ())),
+        )
+    return found
 
 
 def _notes_by_key(safety: Sequence[SafetyNote]) -> dict[str, list[str]]:
@@ -58,30 +69,16 @@ def _notes_by_key(safety: Sequence[SafetyNote]) -> dict[str, list[str]]:
     return found
 
 
-def _card(
-    risk: JobRisk,
-    technique: Technique | None,
-    uses: Sequence[SolderUse],
-    notes: Sequence[str],
-    parameters: Parameters,
-    accepted: tuple[str, ...],
-    heat: tuple[str, ...],
-) -> Card:
+def _card(risk: JobRisk, uses: Sequence[SolderUse], parameters: Parameters) -> Card:
     job, option = risk.job, risk.chosen
     verb = {"lift": "Lift", "fit": "Fit", "wire": "Wire"}[job.kind]
-    # A way that is not open on this bench has no settings and no steps to show.
-    known = technique if not risk.blocked else None
     return Card(
         key=job.key,
         work=f"{verb} {job.ref}",
         what=job.title,
         technique=option.title,
         settings=() if risk.blocked else tuple(_settings(job, option, uses, parameters)),
-        steps=known.steps if known else (),
-        look_for=(*known.look_for, *accepted) if known else (),
         orientation=_orientation(job, option),
-        cautions=(*_cautions(risk, option, parameters), *heat),
-        safety=tuple(notes),
     )
 
 
@@ -101,7 +98,8 @@ def settings_of(
     if not uses:
         yield from (("solder", solder_name(each)) for each in settings.solders)
     if settings.flux is not None:
-        yield "flux", flux_name(settings.flux)
+        wash = "; wash it off the same day" if settings.flux.kind in WASHED else ""
+        yield "flux", f"{flux_name(settings.flux)}{wash}"
     if settings.magnifier is not None:
         yield "look through", f"{settings.magnifier} ({settings.power_x:g}x)"
 

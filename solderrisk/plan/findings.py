@@ -10,7 +10,14 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.selectors import select
 from solderrisk.plan.heating import Help
-from solderrisk.plan.part_findings import heat_doubt, holes, moisture
+from solderrisk.plan.part_findings import (
+    heat_doubt,
+    holes,
+    leads_to_cut,
+    moisture,
+    other_solder,
+    washing,
+)
 from solderrisk.plan.results import Finding, FittingOrder
 from solderrisk.plan.verdict import by_needs
 from solderrisk.risk.results import KitRisk
@@ -44,6 +51,9 @@ def findings(
         *(holes(kit, jobs, data) if data else ()),
         *moisture(risk, data),
         *heat_doubt(risk, helps or {}),
+        *other_solder(risk),
+        *washing(risk, bench),
+        *leads_to_cut(risk, bench),
         *_bench(bench, jobs),
     ]
     rank = {"blocker": 0, "caution": 1, "note": 2}
@@ -117,7 +127,7 @@ def _donors(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
     }
     for donor in kit.donors:
         lifts = [j for j in jobs if j.kind == "lift" and j.donor == donor.name]
-        if donor.condition not in ("corroded", "leaked_cell") or not lifts:
+        if donor.condition not in ("corroded", "leaked_cell", "burnt") or not lifts:
             continue
         if all(job.key in cleaned for job in lifts):
             continue

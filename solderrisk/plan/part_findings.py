@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from solderrisk.model.bench import Bench
 from solderrisk.model.footprint import Footprint, Lead, PadGroup
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
@@ -12,6 +13,7 @@ from solderrisk.physics.heat_limits import baking, body_thickness_mm, floor_life
 from solderrisk.physics.tool_fit import hole_fits, lead_diagonal_mm, least_land_mm
 from solderrisk.plan.heating import Help, remedy_words
 from solderrisk.plan.results import Finding
+from solderrisk.risk.heat.bench import can_wash
 from solderrisk.risk.results import KitRisk
 from solderrisk.words import short_list
 
@@ -37,10 +39,15 @@ def moisture(risk: KitRisk, data: PhysicsData | None) -> Iterable[Finding]:
             f"{short_list([j.ref for j in jobs])}, heated as a whole by hot air, "
             f"{'takes' if len(jobs) == 1 else 'take'} up moisture (level {level})"
             f"{'' if data is None else _floor(level, data)}",
-            f"bake before hot air{bake or ' as J-STD-033 says'}; the label and the data sheet go "
-            "first, old stock counts as wet",
+            f"{_when(jobs)}{bake or ' as J-STD-033 says'}; the label and the data sheet go first",
             tuple(job.key for job in jobs),
         )
+
+
+def _when(jobs: Sequence[Job]) -> str:
+    if any(job.kind == "lift" for job in jobs):
+        return "bake before hot air"
+    return "new and just out of its dry bag it needs no baking; else bake before hot air"
 
 
 def _floor(level: str, data: PhysicsData) -> str:
@@ -144,3 +151,68 @@ def heat_doubt(risk: KitRisk, helps: Help) -> Iterable[Finding]:
             else "try on scrap first; a wider tip, more power or preheat may move it out of doubt",
             tuple(job.key for job in jobs),
         )
+
+
+def other_solder(risk: KitRisk) -> Iterable[Finding]:
+    """Solder in hand that is not the alloy that the kit asks for."""
+    groups: dict[tuple[str, str], list[Job]] = {}
+    for item in risk.jobs:
+        for solder in () if item.blocked else item.chosen.settings.solders:
+            if solder.alloy != item.job.alloy:
+                groups.setdefault((item.job.alloy, solder.alloy), []).append(item.job)
+    for (asked, used), jobs in groups.items():
+        yield Finding(
+            "caution",
+            f"the kit asks for {asked}, the bench has {used}: {short_list([j.ref for j in jobs])} "
+            "would be a mixture, with the heat of the higher-melting one and, where either holds "
+            "lead, the care of lead",
+            f"get {asked}, or build all of it in {used} and write that down",
+            tuple(job.key for job in jobs),
+        )
+
+
+def washing(risk: KitRisk, bench: Bench) -> Iterable[Finding]:
+    """Flux that eats on where it is left."""
+    if not any(flux.kind == "water_soluble" for flux in bench.fluxes):
+        return
+    jobs = [
+        item.job
+        for item in risk.jobs
+        if not item.blocked
+        and item.chosen.settings.flux is not None
+        and item.chosen.settings.flux.kind == "water_soluble"
+    ]
+    if jobs:
+        yield Finding(
+            "caution",
+            f"water-soluble flux at {short_list([j.ref for j in jobs])} eats on where it is left",
+            "wash it off with hot water and a brush on the same day, rinse, let it dry",
+            tuple(job.key for job in jobs),
+        )
+    elif not can_wash(bench):
+        yield Finding(
+            "note",
+            "the water-soluble flux is left out: nothing on this bench washes it off",
+            "get a brush, or rosin or no-clean flux",
+        )
+
+
+def leads_to_cut(risk: KitRisk, bench: Bench) -> Iterable[Finding]:
+    """Small tools that the work takes for granted."""
+    leads = [i.job for i in risk.jobs if i.job.kind == "fit" and _through(i.job)]
+    wires = [i.job for i in risk.jobs if i.job.kind == "wire"]
+    cutters, stripper = bench.has("flush_cutters"), bench.has("wire_stripper")
+    if leads and not cutters:
+        refs = short_list([job.ref for job in leads])
+        keys = tuple(job.key for job in leads)
+        yield Finding(
+            "note", f"the leads of {refs} have to be cut", "get flush cutters, wear glasses", keys
+        )
+    if wires and not (cutters or stripper):
+        refs = short_list([job.ref for job in wires])
+        keys = tuple(job.key for job in wires)
+        yield Finding("note", f"the wires {refs} have to be stripped", "get a wire stripper", keys)
+
+
+def _through(job: Job) -> bool:
+    return job.footprint is not None and job.footprint.through_hole

@@ -68,11 +68,11 @@ class Card:
     what: str  # the part's title
     technique: str
     settings: Lines  # tool, tip or nozzle, temperature, time, flux, solder: label and value
-    steps: tuple[str, ...]
-    look_for: tuple[str, ...]
-    orientation: str
-    cautions: tuple[str, ...]
-    safety: tuple[str, ...]  # ids of safety notes
+    steps: tuple[str, ...] = ()
+    look_for: tuple[str, ...] = ()
+    orientation: str = ""
+    cautions: tuple[str, ...] = ()
+    safety: tuple[str, ...] = ()  # ids of safety notes
 
     @property
     def title(self) -> str:

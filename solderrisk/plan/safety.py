@@ -70,8 +70,12 @@ def _checks(when: When, job: Job, option: Option | None) -> Iterator[bool]:
         yield option is not None and option.skill in when.skills
     if when.families:
         yield job.footprint is not None and job.footprint.family in when.families
+    if when.preheated:
+        yield option is not None and option.settings.preheat_c is not None
     if when.metals:
-        yield job.soldered and _holds(job.alloy, when.metals)
+        put_on = option.settings.solders if option is not None else ()
+        alloys = (job.alloy, *(solder.alloy for solder in put_on))
+        yield job.soldered and any(_holds(alloy, when.metals) for alloy in alloys)
     if when.task_kinds:
         yield job.task is not None and job.task.kind in when.task_kinds
     if when.gate_kinds:

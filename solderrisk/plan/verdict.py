@@ -10,6 +10,10 @@ from solderrisk.risk.results import JobRisk, KitRisk
 from solderrisk.words import likely, named, percent, short_list
 
 TOP = 6
+SPOILT = {
+    "burnt": "with burnt spots: leave it alone, take the parts from another",
+    "leaked_cell": "that a cell has leaked on: clean and test each part before it is trusted",
+}
 VERBS = {"wire": "connect"}
 
 
@@ -27,6 +31,10 @@ def verdict(
     if missing and manageable:
         are = "reference is" if missing == 1 else "references are"
         headline = f"Not decided: {missing} {are} not counted; the rest reads {headline.lower()}"
+        manageable = decided = False
+    burnt = [job.job.ref for job in risk.jobs if job.job.donor_condition == "burnt"]
+    if burnt and manageable:
+        headline = f"Not decided: {short_list(burnt)} would come off a burnt board"
         manageable = decided = False
     return Verdict(
         manageable=manageable,
@@ -59,6 +67,18 @@ def one_of_each(jobs: Sequence[Job]) -> list[Job]:
 
 
 def _reasons(risk: KitRisk, blocked: list[JobRisk], names: Mapping[str, str]) -> list[str]:
+    return [*_spoilt(risk), *_carried(risk, blocked, names)]
+
+
+def _spoilt(risk: KitRisk) -> Iterable[str]:
+    """Parts off boards that have suffered: what no figure here knows."""
+    for condition, why in SPOILT.items():
+        refs = [job.job.ref for job in risk.jobs if job.job.donor_condition == condition]
+        if refs:
+            yield f"{short_list(refs)} would come off a board {why}"
+
+
+def _carried(risk: KitRisk, blocked: list[JobRisk], names: Mapping[str, str]) -> list[str]:
     if blocked:
         return [_blocked_reason(needs, jobs, names) for needs, jobs in by_needs(blocked).items()]
     reasons = [_reason(risk.by_key[key], risk.fail_share[key]) for key in top_jobs(risk, 3)]

@@ -94,7 +94,7 @@ def _sets_for(
     parameters = reference.risk.parameters
     unmet = [
         [tool for need in group for tool in data.need(need).met_by if tool in prices]
-        for group in technique.needs_for(work.footprint)
+        for group in technique.needs_for(work.footprint, work.lifted)
         if not any(has(data.need(need), base, parameters) for need in group)
     ]
     boosters = [tool for tool in data.boosters.get(technique.heat, ()) if tool in prices]

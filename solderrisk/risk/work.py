@@ -71,7 +71,8 @@ class Work:
     @cached_property
     def heated(self) -> Key:
         """What the heat model and the choice of techniques look at."""
-        return Key((self.kind, self.footprint, self.board, self.alloy, self.links, self.side))
+        part = (self.kind, self.footprint, self.board, self.alloy)
+        return Key((*part, self.links, self.side, self.lifted))
 
     @cached_property
     def hurt(self) -> Work:

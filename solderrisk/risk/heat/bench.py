@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from solderrisk.model.bench import Bench, Solder
+from solderrisk.model.bench import Bench, Flux, Solder
 from solderrisk.model.footprint import PadGroup
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.reference import Reference
@@ -13,6 +13,7 @@ from solderrisk.physics.solder_volume import joint_volume_mm3
 from solderrisk.risk.results import Settings
 from solderrisk.risk.work import Work
 
+WASHED = ("water_soluble",)
 SOME_MM = 0.1  # no wire is thinner
 
 
@@ -23,7 +24,7 @@ def missing_tools(
     data = reference.risk.technique_data
     return tuple(
         " or ".join(data.need(need).title for need in group)
-        for group in technique.needs_for(work.footprint)
+        for group in technique.needs_for(work.footprint, work.lifted)
         if not any(has(data.need(need), bench, reference.risk.parameters) for need in group)
     )
 
@@ -34,7 +35,7 @@ def has(need: Need, bench: Bench, data: Parameters) -> bool:
     return (
         any(getattr(bench, field) for field in when.any_of)
         or any(bench.has(aid) for aid in when.aids)
-        or any(flux.kind in when.fluxes for flux in bench.fluxes)
+        or any(flux.kind in when.fluxes for flux in usable_fluxes(bench))
         or (when.tips is not None and _has_tip(when.tips, bench, data))
         or (when.solder is not None and any(_is(when.solder, each) for each in bench.solders))
     )
@@ -106,7 +107,7 @@ def common_settings(
 ) -> Settings:
     """Solder, flux and magnifier that the bench offers."""
     flux = min(
-        (flux for flux in bench.fluxes if flux.kind in _FLUX_RANK),
+        usable_fluxes(bench),
         key=lambda f: (_FORM_RANK[technique.flux][f.form], _FLUX_RANK[f.kind]),
         default=None,
     )
@@ -120,7 +121,17 @@ def common_settings(
     )
 
 
-# Acid is for plumbing. Under air, in a flood or a sweep a thin flux is gone at once.
+def usable_fluxes(bench: Bench) -> list[Flux]:
+    """Acid is for plumbing; what has to be washed off needs something to wash with."""
+    washes = can_wash(bench)
+    return [f for f in bench.fluxes if f.kind in _FLUX_RANK and (washes or f.kind not in WASHED)]
+
+
+def can_wash(bench: Bench) -> bool:
+    return bench.has("brush") or bench.has("cleaning_solvent")
+
+
+# Under air, in a flood or a sweep a thin flux is gone at once.
 _FLUX_RANK = {"no_clean": 0, "rosin": 1, "water_soluble": 2}
 _FORM_RANK = {
     "tacky": {"gel": 0, "solid": 1, "liquid": 2, "pen": 3},
