@@ -30,6 +30,7 @@ ModeId = Literal[
     "lifted_pad",
     "overheated",
     "void",
+    "pad_open",
     "neighbour",
     "scorched",
     "residue",

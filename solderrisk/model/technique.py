@@ -6,9 +6,9 @@ from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
-from solderrisk.model.base import Frozen, Many, PositiveMm, Source, Text
+from solderrisk.model.base import Frozen, Many, PositiveMm, Share, Source, Text
 from solderrisk.model.bench import FluxKind, TipShape
-from solderrisk.model.footprint import Family, Footprint, PadKind
+from solderrisk.model.footprint import Family, Footprint, PadGroup, PadKind
 
 STENCIL = "stencil"  # the need of paste that a syringe cannot lay
 Heat = Literal["iron", "preheated_iron", "air", "plate", "vacuum", "low_melt"]
@@ -63,6 +63,14 @@ class HandPaste(Frozen):
         return _pasted(footprint) > self.joints_to
 
 
+class LeavesOpen(Frozen):
+    """Joints that a technique does not make. ``needed_share``: of such parts, those that do
+    not work without them."""
+
+    kinds: Many[PadKind] = Field(min_length=1)
+    needed_share: Share
+
+
 def _pasted(footprint: Footprint) -> int:
     """Joints that need paste: balls bring their own solder."""
     return sum(group.count for group in footprint.pads if group.kind != "ball")
@@ -99,6 +107,7 @@ class Technique(Frozen):
     holds: bool = True
     factors: dict[Text, float] = Field(default_factory=dict)
     hand_paste: HandPaste | None = None
+    leaves_open: LeavesOpen | None = None
     set_up_minutes: float = Field(ge=0, le=240)
     shared_set_up: bool = False
     joint_minutes: float = Field(ge=0, le=60)
@@ -107,6 +116,10 @@ class Technique(Frozen):
     lifted_steps: Many[Text] = Field((), description="first, for a part lifted before")
     look_for: Many[Text] = Field(min_length=1)
     source: Source
+
+    def makes(self, group: PadGroup) -> bool:
+        """Whether it makes, or undoes, these joints at all."""
+        return self.leaves_open is None or group.kind not in self.leaves_open.kinds
 
     def factor(self, mode: str) -> float:
         return self.factors.get(mode, 1.0)

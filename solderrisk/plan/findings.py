@@ -23,7 +23,7 @@ from solderrisk.plan.verdict import by_needs
 from solderrisk.risk.results import KitRisk
 from solderrisk.words import named, short_list
 
-WHYS_SHOWN = 3
+DONE = {"lift": "lifted", "fit": "fitted", "wire": "connected"}
 NO_TOOL = "no tool in the list helps: leave it to a shop"
 AMBIGUOUS_CHIP_CODES = frozenset({"0402", "0603", "1005", "1210"})
 
@@ -61,17 +61,19 @@ def findings(
 
 
 def _blocked(risk: KitRisk, names: Mapping[str, str]) -> Iterable[Finding]:
+    """What cannot be done here, why by the way that lacks least, and the cheapest way out."""
     blocked = by_needs(job for job in risk.jobs if job.blocked)
     for (kind, *tools), members in blocked.items():
-        why = "; ".join(
-            f"{option.title}: {option.why or ', '.join(option.missing)}"
-            for option in members[0].options[:WHYS_SHOWN]
+        option = members[0].chosen
+        heated = option.iron_heat is not None or option.air_heat is not None
+        lacks = (
+            option.why if heated or not option.missing else f"it lacks {', '.join(option.missing)}"
         )
         yield Finding(
             "blocker",
-            f"{short_list([m.job.ref for m in members])} ({kind}): "
-            f"nothing on this bench does it ({why})",
-            f"needs {named(tools, names)}" if tools else NO_TOOL,
+            f"{short_list([m.job.ref for m in members])} cannot be {DONE[kind]} on this bench: "
+            f"{lacks}",
+            f"cheapest way out: {named(tools, names)}" if tools else NO_TOOL,
             tuple(m.job.key for m in members),
         )
 

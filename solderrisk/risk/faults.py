@@ -100,6 +100,17 @@ def joint_modes(conditions: Conditions) -> Iterable[Raw]:
             yield from _timed(conditions, group, count, tips[group.name])
         else:
             yield Raw("lifted_pad", count, data["lifted_pad_rate"] * GRID, "land heated once")
+    yield from _left_open(conditions)
+
+
+def _left_open(conditions: Conditions) -> Iterable[Raw]:
+    """Joints that the technique does not make, and that some parts need."""
+    technique = conditions.setup.technique
+    if technique.leaves_open is None:
+        return
+    if any(not technique.makes(group) for group in conditions.work.footprint.pads):
+        missed = hazard_of(technique.leaves_open.needed_share)
+        yield Raw("pad_open", 1, missed * ANY_HAND, "some parts need it for ground or heat")
 
 
 def _timed(conditions: Conditions, group: PadGroup, count: int, joint: JointHeat) -> Iterable[Raw]:

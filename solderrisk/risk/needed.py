@@ -1,4 +1,4 @@
-"""The fewest tools with which a piece of work becomes possible."""
+"""The cheapest tools with which a piece of work becomes possible."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ MAX_BOOSTERS = 2
 
 
 class Tooling:
-    """The fewest tools per piece of work and bench, remembered."""
+    """The cheapest tools per piece of work and bench, remembered."""
 
     def __init__(self, tables: Tables) -> None:
         self.tables = tables
@@ -27,7 +27,7 @@ class Tooling:
     def needed(
         self, cases: Sequence[Case], options: Sequence[Sequence[Candidate]], bench: Bench
     ) -> list[tuple[str, ...]]:
-        """Blocked cases: the fewest tools to add to this bench. Others: the fewest tools
+        """Blocked cases: the cheapest tools to add to this bench. Others: the cheapest tools
         with which a bare table can do it."""
         bare = Bench(name="bare table", room=bench.room)
         bases = [bare if any(c.outcome is not None for c in found) else bench for found in options]
@@ -37,17 +37,44 @@ class Tooling:
                 for case, own in zip(cases, bases, strict=True)
                 if own is base and self._key(case, base) not in self._kept
             }
-            found = smallest_sets(list(asked.values()), base, self.tables)
+            found = cheapest_sets(list(asked.values()), base, self.tables)
             self._kept.update(zip(asked, found, strict=True))
-        return [self._kept[self._key(c, base)] for c, base in zip(cases, bases, strict=True)]
+        return [
+            self._with_lens(self._kept[self._key(case, base)], own, base)
+            for case, own, base in zip(cases, options, bases, strict=True)
+        ]
+
+    def _with_lens(
+        self, ids: tuple[str, ...], options: Sequence[Candidate], base: Bench
+    ) -> tuple[str, ...]:
+        """With the cheapest lens, where these eyes need more than the bench has. Nothing is
+        added to nothing: where no tool helps no lens does."""
+        seen = next((each.sight for each in options if each.sight is not None), None)
+        if seen is None or not ids:
+            return ids
+        data, physics = self.tables.reference.risk.parameters, self.tables.reference.physics
+        wanted_x = seen.needed_x * data["near_enough_x"] / physics.handwork["comfort_factor"]
+        have_x = max((glass.power_x for glass in base.magnifiers), default=1.0)
+        if have_x >= wanted_x:
+            return ids
+        lenses = sorted(
+            (tool.price, tool.id, max(glass.power_x for glass in tool.adds.magnifiers))
+            for tool in self.tables.reference.plan.tools
+            if tool.adds.magnifiers
+        )
+        enough = [name for _, name, power_x in lenses if power_x >= wanted_x]
+        best = max(lenses, key=lambda lens: lens[2], default=None)
+        lens = enough[0] if enough else best[1] if best is not None else None
+        return ids if lens is None else tuple(sorted({*ids, lens}))
 
     def _key(self, case: Case, base: Bench) -> tuple[object, ...]:
         return case.work.heated, view(base)
 
 
-def smallest_sets(works: Sequence[Work], base: Bench, tables: Tables) -> list[tuple[str, ...]]:
-    """Ids of the fewest tools to add to a bench so that some technique is feasible, the
-    cheapest of equally few; () where none helps or nothing needs to be added.
+def cheapest_sets(works: Sequence[Work], base: Bench, tables: Tables) -> list[tuple[str, ...]]:
+    """Ids of the cheapest tools to add to a bench so that some technique is feasible and its
+    heat is decided: what may not be enough is not told as what is needed. () where none helps
+    or nothing needs to be added.
 
     Sets are tried in rounds over all works, so that the heat model is asked in batches.
     """
@@ -66,13 +93,13 @@ def smallest_sets(works: Sequence[Work], base: Bench, tables: Tables) -> list[tu
                 benches[ids] = with_tools(base, [tools[i] for i in ids])
             pairs.append((works[n], benches[ids]))
         for n, setups in zip(asked, tables.setups(pairs), strict=True):
-            if any(setup.feasible for setup in setups):
+            if any(setup.feasible and setup.decided for setup in setups):
                 answers[n] = queues[n][turn]
     return [answer or () for answer in answers]
 
 
 def _tries(work: Work, base: Bench, tables: Tables) -> list[tuple[str, ...]]:
-    """Sets of tools worth trying, fewest first, then cheapest."""
+    """Sets of tools worth trying, cheapest first."""
     reference = tables.reference
     prices = {tool.id: tool.price for tool in reference.plan.tools}
     found = {
@@ -80,7 +107,7 @@ def _tries(work: Work, base: Bench, tables: Tables) -> list[tuple[str, ...]]:
         for technique in tables.techniques(work)
         for ids in _sets_for(technique, work, base, reference, prices)
     }
-    return sorted(found, key=lambda ids: (len(ids), sum(prices[i] for i in ids), ids))
+    return sorted(found, key=lambda ids: (sum(prices[i] for i in ids), len(ids), ids))
 
 
 def _sets_for(

@@ -24,6 +24,9 @@ def told(of: Kit, found: KitRisk | None = None, bench: Bench = BENCH) -> tuple[F
     return findings(of, work, bench, found or risk(work))
 
 
+STRIPPER = BENCH.model_copy(update={"aids": (*BENCH.aids, "wire_stripper")})
+
+
 def texts(of: Kit, found: KitRisk | None = None, bench: Bench = BENCH) -> str:
     return " | ".join(f"{f.level}: {f.text}. {f.remedy}" for f in told(of, found, bench))
 
@@ -49,7 +52,7 @@ def test_cables_that_are_too_thin(
 ) -> None:
     wire = {"ref": "W1", "board": "main", "connections": connections, "conductors": conductors,
             "reused": True}  # fmt: skip
-    found = texts(kit(wires=[wire]))
+    found = texts(kit(wires=[wire]), bench=STRIPPER)
     if remedy is None:
         assert found == ""
     else:
@@ -140,8 +143,8 @@ def test_blockers_come_first_and_together() -> None:
     )
     result = told(of, replace(found, jobs=items), Bench(name="bare"))
     assert [f.level for f in result] == ["blocker", "caution"]
-    assert result[0].text == "R1, R2, R3, U1 (fit): nothing on this bench does it (paste: hot air)"
-    assert result[0].remedy == "needs hot air"
+    assert result[0].text == "R1, R2, R3, U1 cannot be fitted on this bench: it lacks hot air"
+    assert result[0].remedy == "cheapest way out: hot air"
     assert result[0].keys == ("fit:R1", "fit:R2", "fit:R3", "fit:U1")
 
 

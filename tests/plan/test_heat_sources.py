@@ -95,23 +95,23 @@ def test_a_renamed_technique_changes_nothing_else(tmp_path: Path) -> None:
 
 # --- a technique with a tool of its own, by data alone ---
 
-NEED = """  - id: hot_tweezers
-    title: hot tweezers
-    met_when: {tips: {shapes: [tweezer]}}
-    met_by: [hot_tweezers]
+NEED = """  - id: twin_iron
+    title: a twin iron
+    met_when: {aids: [twin_iron]}
+    met_by: [twin_iron]
 tips:
-  - {id: both_ends, title: tweezer tips, shapes: [tweezer], source: "assumed: made for a test"}
+  - {id: twin, title: twin tips, shapes: [tweezer], source: "assumed: made for a test"}
 """
-TECHNIQUE = """  - id: tweezer_chip
-    title: both ends at once with hot tweezers
-    short: "hot tweezers"
+TECHNIQUE = """  - id: twin_chip
+    title: both ends at once with a twin iron
+    short: "twin iron"
     purpose: fit
     heat: iron
     solder: wire
     suits: {kinds: [chip_end], joints_to: 2}
-    needs: [[hot_tweezers], [solder_wire]]
+    needs: [[twin_iron], [solder_wire]]
     skill: iron_surface
-    tip: both_ends
+    tip: twin
     tries: 6
     factors: {bridge: 0.1, open: 0.1, disturbed: 0.1, misaligned: 0.1}
     set_up_minutes: 0.1
@@ -120,14 +120,15 @@ TECHNIQUE = """  - id: tweezer_chip
     look_for: ["a fillet at both ends"]
     source: "assumed: made for a test"
 """
-TOOL = """  - id: hot_tweezers
-    title: hot tweezers of about 50 W
+TOOL = """  - id: twin_iron
+    title: twin iron of about 50 W
     price: 80
     source: "assumed: made for a test"
     adds:
-      name: hot_tweezers
+      name: twin_iron
+      aids: [twin_iron]
       irons:
-        - name: hot tweezers
+        - name: twin iron
           drive: cartridge
           power_w: 50
           tips: [{width_mm: 1.0, shape: tweezer}]
@@ -143,7 +144,7 @@ def test_a_technique_with_a_tool_of_its_own_is_data_alone(tmp_path: Path) -> Non
     with (folder / "techniques.yaml").open("a", encoding="utf-8") as file:
         file.write(TECHNIQUE)
     reference = read_reference(folder)
-    (tool,) = (each for each in reference.plan.tools if each.id == "hot_tweezers")
+    (tool,) = (each for each in reference.plan.tools if each.id == "twin_iron")
     bench = Bench(
         name="b",
         irons=(Iron(name="station", drive="station", power_w=60, tips=(Tip(width_mm=1.2),)),),
@@ -163,19 +164,17 @@ def test_a_technique_with_a_tool_of_its_own_is_data_alone(tmp_path: Path) -> Non
         return Session().assess(Question(kit, of, who, LIBRARY, reference, samples=100))
 
     found = answer(with_tools(bench, [tool]))
-    assert found.risk.jobs[0].chosen.technique == "tweezer_chip"
+    assert found.risk.jobs[0].chosen.technique == "twin_chip"
     card = found.cards["fit:C1"]
-    assert "hot tweezers, 1 mm tweezer tip" in dict(card.settings)["iron"]
+    assert "twin iron, 1 mm tweezer tip" in dict(card.settings)["iron"]
     assert {"fumes", "burns", "lead"} <= set(card.safety)
     # The what-if switches tools that bring something; without it another way is taken.
     assert brings_something(bench, tool)
-    assert answer(bench).risk.jobs[0].chosen.technique != "tweezer_chip"
+    assert answer(bench).risk.jobs[0].chosen.technique != "twin_chip"
     nothing = answer(bench.model_copy(update={"irons": ()}))
     ways = {each.technique: each.missing for each in nothing.risk.jobs[0].options}
-    assert "hot tweezers" in ways["tweezer_chip"]
-    rungs = [
-        step for step in ladder(Builder(name="p"), reference) if "tweezer_chip" in step.unlocks
-    ]
+    assert "a twin iron" in ways["twin_chip"]
+    rungs = [step for step in ladder(Builder(name="p"), reference) if "twin_chip" in step.unlocks]
     assert [step.skill for step in rungs] == ["iron_surface"]
 
 

@@ -215,7 +215,10 @@ def test_every_source_of_heat_but_the_bare_iron_has_its_note() -> None:
         for when in note.when
         for heat in when.heats
     }
-    assert set(get_args(Heat)) - {"iron", "vacuum"} == covered
+    # A warm board calls for its note whatever the tool: a preheated iron comes with one.
+    assert set(get_args(Heat)) - {"iron", "vacuum", "preheated_iron"} == covered
+    (note,) = (note for note in DATA.notes if note.id == "preheat")
+    assert any(when.preheated for when in note.when)
 
 
 def test_notes_that_the_practice_ladder_names_exist() -> None:

@@ -42,7 +42,8 @@ def test_needs_are_known_and_can_be_bought() -> None:
 
 
 def test_a_full_bench_meets_every_need() -> None:
-    bench = FULL.model_copy(update={"aids": (*FULL.aids, "stencil")})
+    tools = {tool.id: tool for tool in REFERENCE.plan.tools}
+    bench = with_tools(FULL, [tools[i] for i in ("stencil", "reballing_set", "hot_tweezers")])
     assert all(has(need, bench, RISK.parameters) for need in RISK.technique_data.needs)
 
 

@@ -249,7 +249,7 @@ def _why(case: IronCase, heat: IronHeat) -> str:
     name = f"{case.iron.name}, {case.tip.width_mm:g} mm {case.tip.shape} tip at {case.tip_c:.0f} C"
     if heat.decision == "fails":
         limit = {"power": "too little power", "path": "too little contact", "none": "too cold"}
-        return f"{name}: {limit[heat.limit]}, {heat.margin_k:.0f} K short of wetting"
+        return f"{name}: {limit[heat.limit]}, the joint stays some {-heat.margin_k:.0f} C too cold"
     if heat.decision == "undecided":
         return f"{name}: {heat.margin_k:+.0f} K margin within a doubt of {heat.band_k:.0f} K"
     return f"{name}: {heat.margin_k:+.0f} K margin"
@@ -329,6 +329,6 @@ def _air_cases(
 def _why_air(case: AirCase, heat: AirHeat) -> str:
     name = f"{case.nozzle_mm:g} mm air at {case.air_c:.0f} C"
     if heat.decision == "fails":
-        return f"{name}: joints stay {-heat.margin_k:.0f} K short of melting"
+        return f"{name}: its joints stay some {-heat.margin_k:.0f} C too cold"
     top = f"top {heat.top_c:.0f} of {heat.limit_c:.0f} C"
     return f"{name}: liquid after {heat.molten_s or 0:.0f} s, {top}"

@@ -54,6 +54,7 @@ def _asked(
     return [
         IronQuestion(case, bench.irons, tip_for(technique, case.group), starts)
         for case in joint_cases(work.footprint, work.board, alloy, work.links)
+        if technique.makes(case.group)
     ]
 
 
@@ -95,7 +96,8 @@ def _set_up(
     failed = [a for a in answers if not a.feasible]
     if failed:
         return _too_weak(base, failed, reference)
-    hidden = [g.name for g in work.footprint.pads if g.kind in HIDDEN]
+    made = [group for group in work.footprint.pads if base.technique.makes(group)]
+    hidden = [group.name for group in made if group.kind in HIDDEN]
     if hidden or not work.footprint.hand_iron:
         where = ", ".join(hidden) or "its joints"
         return replace(base, missing=("a way to heat joints under the body",), why=(
@@ -115,6 +117,7 @@ def _too_weak(base: Setup, failed: list[IronAnswer], reference: Reference) -> Se
 def _with_iron(
     base: Setup, answers: list[IronAnswer], work: Work, bench: Bench, reference: Reference
 ) -> Setup:
+    made = [group for group in work.footprint.pads if base.technique.makes(group)]
     joints = tuple(
         JointHeat(
             group.name,
@@ -124,7 +127,7 @@ def _with_iron(
             _rule(base.technique, group, reference).alone,
             used_solder(base.technique, work, group, bench, reference),
         )
-        for group, answer in zip(work.footprint.pads, answers, strict=True)
+        for group, answer in zip(made, answers, strict=True)
         if answer.case is not None and answer.heat is not None
     )
     worst = min(joints, key=lambda joint: joint.spare_k)
