@@ -29,6 +29,7 @@ ModeId = Literal[
     "orientation",
     "lifted_pad",
     "overheated",
+    "cracked",
     "void",
     "pad_open",
     "neighbour",

@@ -25,6 +25,7 @@ from solderrisk.physics.alignment import (
     chance_with_tries,
     half_length_mm,
 )
+from solderrisk.physics.handling import Surfaces, mask_between, shock_limit, surfaces
 from solderrisk.risk.conditions import ANY_HAND, RESIDUE_WORDS, Conditions, Hazard, Raw
 from solderrisk.risk.hands import GRID, slip_chance
 from solderrisk.risk.heat.choice import crowding
@@ -90,16 +91,19 @@ def joint_modes(conditions: Conditions) -> Iterable[Raw]:
     flat = data["coplanarity_lifted_mm" if work.lifted else "coplanarity_new_mm"]
     sight = f"{conditions.detail_mm:.2f} mm to see{conditions.short_sighted}"
     tips = {joint.group: joint for joint in setup.joints}
+    taken = _surfaces(conditions)
     for index, group in enumerate(work.footprint.pads):
         count = work.copies(group.count)
         yield from _bridge(conditions, index, group)
         uneven = 1 + flat / data["open_coplanarity_mm"] if group.kind in LEADED else 1.0
-        yield Raw("open", count, data["open_rate"] * uneven * conditions.strain * GRID, sight)
+        thin = data["open_rate"] * taken.wetting * uneven * conditions.strain * GRID
+        yield Raw("open", count, thin, sight + _taken(taken))
         yield Raw("disturbed", count, moved, "held still" if held else "held by hand")
         if group.name in tips:
-            yield from _timed(conditions, group, count, tips[group.name])
+            yield from _timed(conditions, group, count, tips[group.name], taken)
         else:
-            yield Raw("lifted_pad", count, data["lifted_pad_rate"] * GRID, "land heated once")
+            pads = data["lifted_pad_rate"] * taken.lands * GRID
+            yield Raw("lifted_pad", count, pads, "land heated once")
     yield from _left_open(conditions)
 
 
@@ -113,17 +117,30 @@ def _left_open(conditions: Conditions) -> Iterable[Raw]:
         yield Raw("pad_open", 1, missed * ANY_HAND, "some parts need it for ground or heat")
 
 
-def _timed(conditions: Conditions, group: PadGroup, count: int, joint: JointHeat) -> Iterable[Raw]:
+def _surfaces(conditions: Conditions) -> Surfaces:
+    work = conditions.work
+    return surfaces(work.footprint, work.board, work.glued, conditions.reference.physics)
+
+
+def _taken(found: Surfaces) -> str:
+    """What makes solder take badly, for the reason of a hazard."""
+    return f", {found.coated} coating" if found.coated else ""
+
+
+def _timed(
+    conditions: Conditions, group: PadGroup, count: int, joint: JointHeat, taken: Surfaces
+) -> Iterable[Raw]:
     """What comes of a tip that stays too short or too long."""
     data, spread = conditions.data, conditions.tables.dwell_spread
     over = np.maximum(0.0, dwell_s(joint, data) - joint.heat.safe_s)
     hurt = np.exp(np.minimum(over / data["lifted_pad_over_s"], data["most_excess"]))
     why = f"{over[0, 0]:.1f} s too long" if over[0, 0] > 0 else "dwell within the limit"
-    yield Raw("lifted_pad", count, data["lifted_pad_rate"] * hurt * GRID, why)
+    yield Raw("lifted_pad", count, data["lifted_pad_rate"] * taken.lands * hurt * GRID, why)
     window = window_of(joint, data)
     told = window_text(window, joint.heat)
-    yield Raw("cold", count, hazard_of(ndtr(-np.log(window) / 2 / spread)), told)
-    if group.through_board:
+    missed = hazard_of(ndtr(-np.log(window) / 2 / spread)) * taken.wetting
+    yield Raw("cold", count, missed, told + _taken(taken))
+    if group.through_board and conditions.work.board.barrels:
         short = (data["short_fill_window"] / window) ** data["short_fill_power"]
         yield Raw("short_fill", count, data["short_fill_rate"] * short * GRID, told)
 
@@ -141,15 +158,16 @@ def _bridge(conditions: Conditions, index: int, group: PadGroup) -> Iterable[Raw
     )
     if not gaps:
         return
-    bare = not conditions.work.board.solder_mask
-    strain = conditions.strain * (data["bridge_no_mask"] if bare else 1.0)
+    work, physics = conditions.work, conditions.reference.physics
     crowded = _crowded(conditions, group)
-    strain = strain * crowded ** data["bridge_crowded_power"]
+    strain = conditions.strain * crowded ** data["bridge_crowded_power"]
     wide = f", tip {crowded:.1f} times too wide for one land" if crowded > 1 else ""
-    rest = f"{', no mask' if bare else ''}{wide}{conditions.short_sighted}"
     for gap_mm, count in gaps.items():
+        bare = not mask_between(gap_mm, work.board, work.mask_between, physics)
+        rest = f"{', no mask' if bare else ''}{wide}{conditions.short_sighted}"
         size = np.maximum(gap_mm, data["smallest_gap_mm"])
         rate = data["bridge_rate"] * (data["bridge_gap_mm"] / size) ** data["bridge_power"]
+        rate = rate * (data["bridge_no_mask"] if bare else 1.0)
         yield Raw("bridge", count, rate * strain * GRID, f"gap {gap_mm:.2f} mm{rest}")
 
 
@@ -196,8 +214,25 @@ def part_modes(conditions: Conditions) -> Iterable[Raw]:
         yield _neighbour(conditions)
     if work.lifted:
         yield from handling(conditions)
+    yield from _cracks(conditions)
     rate = conditions.data["residue_rate"] * conditions.residue
     yield Raw("residue", 1, rate * ANY_HAND, RESIDUE_WORDS[conditions.means.flux])
+
+
+def _cracks(conditions: Conditions) -> Iterable[Raw]:
+    """A ceramic capacitor under a tip that is much hotter than it is."""
+    limit = shock_limit(conditions.work.footprint, conditions.reference.physics)
+    cases = [joint.case for joint in conditions.setup.joints]
+    if limit is None or not cases:
+        return
+    data, body = conditions.data, conditions.work.footprint.body
+    over = max(limit.over_k(case.tip_c, case.start_c) for case in cases)
+    large = body.length_mm * body.width_mm / data["crack_area_mm2"]
+    barred = 1.0 if limit.by_iron else data["crack_barred"]
+    excess = np.minimum(over / data["crack_k"], data["most_excess"])
+    step = max(case.tip_c - case.start_c for case in cases)
+    why = f"tip {step:.0f} K above the part, {limit.step_k:.0f} K borne"
+    yield Raw("cracked", 1, data["crack_rate"] * large * barred * np.exp(excess) * ANY_HAND, why)
 
 
 def _slip(task: str, conditions: Conditions) -> Floats:
@@ -273,7 +308,9 @@ def lift_modes(conditions: Conditions) -> Iterable[Raw]:
     joints = work.footprint.joint_count
     old = ", corroded donor" if work.dirty else ""
     yield Raw("dead", 1, data["dead_rate"] * dirt * ANY_HAND, f"used before{old}")
-    yield Raw("stuck_joint", joints, data["stuck_rate"] * dirt * GRID, f"{joints} joints{old}")
+    stuck = data["stuck_rate"] * dirt * _surfaces(conditions).sticking * GRID
+    glue = ", glued" if work.glued else ""
+    yield Raw("stuck_joint", joints, stuck, f"{joints} joints{old}{glue}")
     yield from handling(conditions)
     if setup.low_melt is not None:
         rest = data["alloy_residue_rate"] * GRID

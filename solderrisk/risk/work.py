@@ -55,6 +55,8 @@ class Work:
     links: tuple[PlaneLink, ...] = ()
     joined: tuple[tuple[int, ...], ...] = ()
     side: Side = "top"
+    mask_between: bool | None = None
+    glued: bool = False
     polarised: bool = False
     lifted: bool = False
     dirty: bool = False
@@ -119,6 +121,8 @@ def work_of(job: Job, around: Surroundings, looks: Mapping[str, Collection[str]]
         alloy=job.alloy,
         links=job.links,
         joined=job.joined,
+        mask_between=job.mask_between,
+        glued=job.glued,
         side=job.side,
         polarised=job.polarised,
         lifted=job.kind == "lift" or job.donor is not None or job.key in around.lifted,

@@ -66,8 +66,11 @@ def _set_up(
 def _overheats(scene: Conditions) -> Iterator[Raw]:
     heat = scene.setup.air_heat
     if heat is not None:
-        why = f"top {heat.top_c:.0f} of {heat.limit_c:.0f} C"
-        yield by_excess(heat.top_c - heat.limit_c, why, scene.data)
+        # Where nobody knows the part's class, the limit lies anywhere between the two.
+        doubt_k = heat.limit_doubt_k * (1.0 + scene.data.even("heat.class")) / 2.0
+        most = f" to {heat.limit_c + heat.limit_doubt_k:.0f}" if heat.limit_doubt_k else ""
+        why = f"top {heat.top_c:.0f} of {heat.limit_c:.0f}{most} C"
+        yield by_excess(heat.top_c - heat.limit_c - doubt_k, why, scene.data)
 
 
 def by_excess(over_k: ArrayLike, why: str, data: Worlds) -> Raw:

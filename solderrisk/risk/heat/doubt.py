@@ -35,7 +35,8 @@ def short_of_heat(margin_k: float, band_k: float, cause: Cause, data: Worlds) ->
 def dwell_s(joint: JointHeat, data: Worlds) -> Floats:
     """How long the tip has to stay in each world: quick where the joint takes heat as well as
     it may, slow where it takes it as badly; as long as it is safe where it just wets."""
-    heat, barrel = joint.heat, joint.case.joint.group.through_board
+    heat, what = joint.heat, joint.case.joint
+    barrel = what.group.through_board and what.board.barrels
     flow_s = data.reference.physics.parameters["barrel_flow_s" if barrel else "flow_s"]
     points = [(1.0, heat.wet_s_low), (0.0, heat.wet_s)]
     edge = min(max(-heat.margin_k / heat.band_k, -1.0), 1.0) if heat.band_k > 0 else -1.0
