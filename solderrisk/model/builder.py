@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from datetime import date
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, PositiveMm, Text
 
@@ -20,13 +21,36 @@ class SkillLevel(Frozen):
     level: Level
 
 
+class ModeCount(Frozen):
+    """Faults of one kind in a record."""
+
+    mode: Text = Field(description="as in faults.yaml: bridge, open, cold and so on")
+    faults: int = Field(ge=1, le=1_000_000)
+
+
 class Record(Frozen):
-    """Practice or bench results: joints tried and faults seen in them."""
+    """Practice or bench results: joints tried, faults seen in them, and at what work they
+    were made. Without ``technique`` it is the skill's usual work."""
 
     skill: Text
     joints: int = Field(ge=1, le=1_000_000)
-    faults: int = Field(ge=0, le=1_000_000)
+    faults: int = Field(ge=0, le=1_000_000, description="joints that needed mending")
     date: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")] | None = None
+    technique: Text | None = Field(None, description="as in techniques.yaml")
+    pitch_mm: PositiveMm | None = Field(None, description="from joint to joint")
+    parts: int | None = Field(None, ge=1, le=1_000_000)
+    modes: Many[ModeCount] = Field((), description="faults by kind, as far as known")
+
+    @model_validator(mode="after")
+    def _possible(self) -> Self:
+        if sum(each.faults for each in self.modes) > self.faults:
+            raise ValueError(f"modes name more than {self.faults} faults")
+        if self.date is not None:
+            try:
+                date.fromisoformat(self.date)
+            except ValueError:
+                raise ValueError(f"{self.date} is no date") from None
+        return self
 
 
 class Builder(Frozen):
@@ -34,6 +58,7 @@ class Builder(Frozen):
     title: str = ""
     invented: bool = False
     level: Level = "few"
+    guided: bool = Field(False, description="somebody who knows stands by: a course, a parent")
     skills: Many[SkillLevel] = ()
     records: Many[Record] = ()
     hand: Literal["steady", "braced", "novice", "unbraced"] | None = Field(

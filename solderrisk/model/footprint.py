@@ -98,6 +98,7 @@ LeadMaterial = Literal[
     "tinned_copper",
     "nickel",
     "nickel_steel",  # battery tabs
+    "stainless_steel",
 ]
 
 

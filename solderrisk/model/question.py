@@ -26,7 +26,8 @@ class Question:
     """Can this builder, with this bench, manage this kit? The same question has the same
     answer. ``target``: the chance wanted, where not the kit's own; ``pins``: job key and
     technique; ``practice``: skill and joints of practice planned; ``looks``: job key and
-    further checks, 'second_person' or 'continuity'; ``samples`` and ``seed`` draw what is not
+    further checks, 'second_person' or 'continuity'; ``as_of``: the day on which records are as
+    old as they are, the newest record's where not given; ``samples`` and ``seed`` draw what is not
     known."""
 
     kit: Kit
@@ -38,6 +39,7 @@ class Question:
     pins: tuple[tuple[str, str], ...] = ()
     practice: tuple[tuple[str, float], ...] = ()
     looks: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    as_of: str | None = None
     samples: int = SAMPLES
     seed: int = SEED
 

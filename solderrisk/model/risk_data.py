@@ -8,7 +8,7 @@ from typing import Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
-from solderrisk.model.base import Frozen, Many, Share, Source, Text
+from solderrisk.model.base import Frozen, Many, PositiveMm, Share, Source, Text
 from solderrisk.model.builder import Level
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.technique import Technique, TechniqueData
@@ -27,6 +27,8 @@ ModeId = Literal[
     "tombstone",
     "misaligned",
     "orientation",
+    "wrong_part",
+    "forgotten",
     "lifted_pad",
     "overheated",
     "cracked",
@@ -117,10 +119,13 @@ class LevelPrior(Frozen):
 
 
 class Skill(Frozen):
-    """Something that hands learn; techniques exercise one each."""
+    """Something that hands learn; techniques exercise one each. ``usual`` technique and
+    ``usual_pitch_mm``: the work that records are made at where they tell none."""
 
     id: Text
     title: Text
+    usual: Text
+    usual_pitch_mm: PositiveMm | None = None
 
 
 class LevelData(Frozen):

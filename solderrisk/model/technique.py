@@ -108,7 +108,8 @@ class Technique(Frozen):
     factors: dict[Text, float] = Field(default_factory=dict)
     hand_paste: HandPaste | None = None
     leaves_open: LeavesOpen | None = None
-    set_up_minutes: float = Field(ge=0, le=240)
+    set_up_minutes: float = Field(ge=0, le=240, description="for all equal parts in one go")
+    part_minutes: float = Field(0.0, ge=0, le=240, description="place, bend, cut; for each part")
     shared_set_up: bool = False
     joint_minutes: float = Field(ge=0, le=60)
     consumables: float = Field(0.0, ge=0, description="money per use, in the kit's currency")

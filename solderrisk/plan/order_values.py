@@ -69,7 +69,7 @@ def job_values(
         assert gate is not None
         finds = gate.finds
         if finds is None:
-            finds = parameters[f"order_gate_{gate.kind}_finds"]
+            finds = risk.gate_finds[gate.kind]
         passes = 1.0
         for other in bits(before[place]):
             passes *= 1.0 - finds * unseen[other]
@@ -117,7 +117,9 @@ def _sunk(
 ) -> float:
     hours = minutes_of(job, item, parameters) / 60
     # A lifted part is still a loose part: its price is at stake once it is fitted.
-    price = job.price_each if job.kind in ("fit", "wire") else 0.0
+    price = 0.0
+    if job.kind in ("fit", "wire"):
+        price = job.price_each if item is None else max(item.worth, job.price_each)
     if job.task is not None or job.gate is not None:
         price += sum(extra.price for extra in kit.extras if _commits(job, extra))
     return price + hours * hour_value

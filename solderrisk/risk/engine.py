@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 from numpy.typing import NDArray
 
 from solderrisk.model.base import Key, steady
 from solderrisk.model.jobs import Job
+from solderrisk.model.kit import GateKind
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.model.reference import Reference
 from solderrisk.risk.choice import Alternatives, Candidate, Choice, Worth, chance_for, choose
@@ -30,7 +31,7 @@ from solderrisk.risk.roll_up import (
 )
 from solderrisk.risk.skill import Skilled, skill_needed
 from solderrisk.risk.tables import Tables, view
-from solderrisk.risk.work import Case, Surroundings, cases_of, stake_of, surroundings
+from solderrisk.risk.work import Case, Surroundings, cases_of, part_worth, stake_of, surroundings
 from solderrisk.risk.worlds import WORLDS, Worlds
 
 Floats = NDArray[np.float64]
@@ -104,10 +105,14 @@ class RiskEngine:
         return self._rolled(cases, choices, risks, asked)
 
     def _asked(self, question: Question) -> _Asked:
-        worlds, _ = self.tables.worlds(question.seed)
-        practice = dict(question.practice)
+        worlds, by_skill = self.tables.worlds(question.seed)
         person = self.people.person(
-            question.builder, worlds, samples=question.samples, practice=practice
+            question.builder,
+            worlds,
+            by_skill,
+            samples=question.samples,
+            practice=dict(question.practice),
+            as_of=question.as_of,
         )
         stake = stake_of(question.jobs, question.kit, self.reference.risk.parameters)
         return _Asked(question, person, stake, worlds)
@@ -207,9 +212,9 @@ class RiskEngine:
         risks: Sequence[JobRisk],
         asked: _Asked,
     ) -> KitRisk:
-        jobs = asked.question.jobs
+        jobs, data = asked.question.jobs, self.reference.risk.parameters
         by_key = {
-            job.key: replace(risk, job=job)
+            job.key: replace(risk, job=job, worth=part_worth(job, data))
             for case, risk in zip(cases, risks, strict=True)
             for job in case.jobs
         }
@@ -235,6 +240,7 @@ class RiskEngine:
             by_key={job.key: by_key[job.key] for job in jobs if job.soldered},
             fail_share={job.key: failing.get(job.key, 0.0) for job in jobs if job.soldered},
             working_samples=working,
+            gate_finds={kind: data[f"gate_{kind}"] for kind in get_args(GateKind)},
             by_hands=hands,
             by_numbers=numbers,
         )

@@ -207,9 +207,16 @@ def part_modes(conditions: Conditions) -> Iterable[Raw]:
         why = f"mark: {work.footprint.mark}" if marked else "no mark on the part"
         slip = _slip("orientation_marked" if marked else "orientation_unmarked", conditions)
         yield Raw("orientation", 1, slip, why)
+    if work.kind == "fit":
+        rate = _slip("wrong_part_rate", conditions)
+        yield Raw("wrong_part", 1, rate, "look-alikes, places that look alike")
     warms = SOURCES[technique.heat].warms
     if warms != "joint":
         yield from _reflow_modes(conditions)
+    else:
+        joints = sum(work.copies(group.count) for group in work.footprint.pads)
+        rate = _slip("forgotten_rate", conditions)
+        yield Raw("forgotten", joints, rate, f"{joints} joints one by one")
     if warms != "board" and work.kind == "fit":
         yield _neighbour(conditions)
     if work.lifted:

@@ -122,8 +122,8 @@ def fault_table(conditions: Conditions, hurt: Hurt) -> FaultTable:
         left=left,
         board=board,
         part=_hazard(count[fatal], p[fatal] * killed[fatal]),
-        minutes=_work_minutes(conditions, work.mates) + mending,
-        redo_minutes=_work_minutes(conditions, 1),
+        minutes=_work_minutes(conditions) + mending,
+        redo_minutes=_work_minutes(conditions, again=True),
         damage=conditions.data["scorched_worth"] * np.tensordot(melted, p, 1),
     )
 
@@ -203,12 +203,14 @@ def _fates(modes: tuple[FaultMode, ...], looks: Looks, data: Worlds) -> _Fates:
     )
 
 
-def _work_minutes(conditions: Conditions, mates: int) -> Floats:
-    """A set-up that does a whole board is shared among the parts that it does."""
+def _work_minutes(conditions: Conditions, again: bool = False) -> Floats:
+    """A set-up does all equal parts in one go, or all that a board's side has; done
+    ``again``, it serves one part."""
     technique, work = conditions.setup.technique, conditions.work
     joints = sum(work.copies(group.count) for group in work.footprint.pads)
-    set_up = technique.set_up_minutes / (mates if technique.shared_set_up else 1)
-    plain = set_up + joints * technique.joint_minutes
+    together = work.mates if technique.shared_set_up else work.twins
+    set_up = technique.set_up_minutes / (1 if again else together)
+    plain = set_up + technique.part_minutes + joints * technique.joint_minutes
     return plain * conditions.tables.slowness
 
 

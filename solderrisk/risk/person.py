@@ -5,14 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from solderrisk.model.builder import Builder, Level
+import numpy as np
+from numpy.typing import NDArray
+
+from solderrisk.model.builder import Builder, Level, Record
 from solderrisk.model.risk_data import RiskData
 from solderrisk.risk.conditions import Eyes
-from solderrisk.risk.hands import Hand, hand_of
-from solderrisk.risk.skill import Belief, beliefs_at, beliefs_of
+from solderrisk.risk.hands import Hand, SkillTables, hand_of
+from solderrisk.risk.records import made_at, per_joint, reading_of
+from solderrisk.risk.skill import Belief, beliefs_at, practised, prior_of, updated
 from solderrisk.risk.worlds import Worlds
 
+Floats = NDArray[np.float64]
+
 MAX_HANDS = 600
+READ_WITH = 2_000  # samples by which records are read, whatever is drawn else
 
 
 @dataclass(frozen=True)
@@ -32,30 +39,79 @@ class People:
     def __init__(self, data: RiskData) -> None:
         self.data = data
         self._hands: dict[tuple[float, float, int, int, int], Hand] = {}
+        self._rates: dict[tuple[str, float | None, int], Floats] = {}
         self._levels: dict[tuple[Level, int, int], Mapping[str, Hand]] = {}
 
     def person(
         self,
         builder: Builder,
         worlds: Worlds,
+        by_skill: SkillTables,
         *,
         samples: int = 2000,
         practice: Mapping[str, float] | None = None,
+        as_of: str | None = None,
     ) -> Person:
         """A builder, after ``practice`` joints by skill if any are planned.
 
         Raises:
             KeyError: a record, level or plan names a skill that does not exist.
         """
-        beliefs = beliefs_of(builder, self.data, practice=practice)
+        beliefs = self._beliefs(builder, worlds, by_skill, practice or {}, as_of)
         own = builder.hand or self.data.levels.prior(builder.level).hand
         return Person(
             beliefs,
             self._samples(beliefs, samples, worlds),
             {skill: belief.note for skill, belief in beliefs.items()},
-            Eyes(own, builder.acuity_arcmin, builder.near_point_mm),
+            Eyes(own, builder.acuity_arcmin, builder.near_point_mm, builder.guided),
             samples,
         )
+
+    def _beliefs(
+        self,
+        builder: Builder,
+        worlds: Worlds,
+        by_skill: SkillTables,
+        planned: Mapping[str, float],
+        as_of: str | None,
+    ) -> dict[str, Belief]:
+        """The belief for every skill: what is said, what was recorded, what is planned."""
+        levels = self.data.levels
+        named = (*(r.skill for r in builder.records), *(s.skill for s in builder.skills), *planned)
+        for name in named:
+            levels.skill(name)
+        guided = self.data.parameters["guided_factor"] if builder.guided else 1.0
+        newest = as_of or max((r.date for r in builder.records if r.date), default="")
+        found = {}
+        for index, skill in enumerate(levels.skills):
+            level = levels.prior(builder.level_of(skill.id))
+            said = prior_of(level, guided)
+            records = sorted(
+                (r for r in builder.records if r.skill == skill.id), key=lambda r: r.date or ""
+            )
+            readings = [
+                reading_of(record, self._ordinary(said, index, record, worlds, by_skill), newest,
+                           self.data)
+                for record in records
+            ]  # fmt: skip
+            joints, faults = sum(r.joints for r in records), sum(r.faults for r in records)
+            note = f"your record {faults} in {joints}"
+            belief = updated(said, readings, self.data, note)
+            more = planned.get(skill.id, 0.0)
+            found[skill.id] = practised(belief, level.joints_done + joints, more, levels)
+        return found
+
+    def _ordinary(
+        self, said: Belief, index: int, record: Record, worlds: Worlds, by_skill: SkillTables
+    ) -> float:
+        """Ordinary joints that a joint of a record counts for: as many faults are predicted of
+        this hand at its work as at those."""
+        technique, pitch_mm = made_at(record, self.data.levels.skills[index], self.data)
+        key = (technique.id, pitch_mm, worlds.seed)
+        if key not in self._rates:
+            self._rates[key] = per_joint(technique, pitch_mm, worlds, by_skill)
+        hand = self._hand(said, index, READ_WITH, worlds)
+        return float(hand.mean(self._rates[key])) / said.mean
 
     def level_hands(self, level: Level, samples: int, worlds: Worlds) -> Mapping[str, Hand]:
         """Hands of somebody at a level."""
@@ -69,11 +125,13 @@ class People:
     ) -> dict[str, Hand]:
         hands = {}
         for index, skill in enumerate(self.data.levels.skills):
-            belief = beliefs[skill.id]
-            key = (belief.a, belief.b, index, samples, worlds.seed)
-            if key not in self._hands:
-                if len(self._hands) >= MAX_HANDS:
-                    self._hands.clear()
-                self._hands[key] = hand_of(belief, index, samples, worlds)
-            hands[skill.id] = self._hands[key]
+            hands[skill.id] = self._hand(beliefs[skill.id], index, samples, worlds)
         return hands
+
+    def _hand(self, belief: Belief, index: int, samples: int, worlds: Worlds) -> Hand:
+        key = (belief.a, belief.b, index, samples, worlds.seed)
+        if key not in self._hands:
+            if len(self._hands) >= MAX_HANDS:
+                self._hands.clear()
+            self._hands[key] = hand_of(belief, index, samples, worlds)
+        return self._hands[key]

@@ -141,6 +141,7 @@ class JobRisk:
     findings: tuple[str, ...] = ()
     skill_why: str = ""  # what is asked of the level, in words
     equals: tuple[str, ...] = ()  # titles of techniques that end well as often
+    worth: float = 0.0  # money that one of its parts counts for: its price, more if nobody sells it
 
     @property
     def chosen(self) -> Option:
@@ -160,6 +161,7 @@ class KitRisk:
     by_key: dict[str, JobRisk] = field(default_factory=dict, compare=False)
     fail_share: dict[str, float] = field(default_factory=dict)  # job key -> share of failure
     working_samples: NDArray[np.float64] | None = field(default=None, compare=False, repr=False)
+    gate_finds: dict[str, float] = field(default_factory=dict)  # share that a kind of gate finds
     first_power: Range = Range(0, 0, 0)  # works when power first comes on
     by_hands: Range = Range(0, 0, 0)  # working, were every number as stated: the hands alone
     by_numbers: Range = Range(0, 0, 0)  # working, of the middle hand: what nobody measured

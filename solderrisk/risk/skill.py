@@ -1,18 +1,30 @@
 """What is believed of a person's hands: faults per ordinary joint as a Beta distribution.
 
-The self-described level gives the prior; records update it, older joints weigh less.
+The self-described level gives the prior; records update it, older ones weigh less.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from solderrisk.model.builder import Builder, Level, Record
+import numpy as np
+
+from solderrisk.model.builder import Level
 from solderrisk.model.parameters import Parameters
-from solderrisk.model.risk_data import LevelPrior, RiskData
-from solderrisk.risk.yields import learning_factor
+from solderrisk.model.risk_data import LevelData, LevelPrior, RiskData
 from solderrisk.words import LEVEL_WORDS
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A record in ordinary joints: ``joints`` at which as many faults are expected as at its
+    own work, and the ``faults`` of the hand seen there. ``age_days``: None where undated."""
+
+    joints: float
+    faults: float
+    age_days: float | None = None
 
 
 @dataclass(frozen=True)
@@ -27,65 +39,64 @@ class Belief:
     def mean(self) -> float:
         return self.a / (self.a + self.b)
 
+    def scaled(self, factor: float, note: str = "") -> Belief:
+        """The belief with another mean; how little is known (``a``) stays."""
+        if factor == 1.0:
+            return replace(self, note=note or self.note)
+        mean = self.mean * factor
+        return Belief(self.a, self.a * (1 - mean) / mean, note or self.note)
 
-def prior_of(level: LevelPrior) -> Belief:
-    return Belief(level.faults_a, level.faults_b, f"{LEVEL_WORDS[level.level]}, no record")
+
+def prior_of(level: LevelPrior, guided: float = 1.0) -> Belief:
+    """What is believed of somebody at a level. ``guided``: what somebody beside leaves of the
+    faults of the wholly inexperienced; less so of others."""
+    belief = Belief(level.faults_a, level.faults_b, f"{LEVEL_WORDS[level.level]}, no record")
+    return belief.scaled(guided**level.inexperience)
 
 
-def updated(prior: Belief, records: tuple[Record, ...], forgetting: float) -> Belief:
-    """The belief after records, in their order. The prior itself is not forgotten, so
-    joints without a fault never make it worse."""
-    if not records:
+def updated(prior: Belief, readings: Sequence[Reading], data: RiskData, note: str = "") -> Belief:
+    """The belief after records in their order, conjugate to the Beta: faults add to ``a``, good
+    joints to ``b``. A dated record counts half after ``half_life_days``, an undated one less
+    with each joint recorded after it, and so does the description itself: its middle stays, but
+    it comes to say less than the record, whatever it said."""
+    if not readings:
         return prior
+    forgetting, half_life = data.parameters["forgetting"], data.parameters["half_life_days"]
     bad, good = 0.0, 0.0
-    for record in records:
-        kept = forgetting**record.joints
-        # Weight of the record's own joints, the last one counting 1.
-        weight = (1 - kept) / (1 - forgetting) if forgetting < 1 else float(record.joints)
-        share = min(record.faults / record.joints, 1.0)
-        bad = bad * kept + weight * share
-        good = good * kept + weight * (1 - share)
-    faults = sum(record.faults for record in records)
-    joints = sum(record.joints for record in records)
-    return Belief(prior.a + bad, prior.b + good, f"your record {faults} in {joints}")
+    later = sum(reading.joints for reading in readings)
+    kept = max(forgetting**later, data.parameters["description_least"] / prior.a)
+    for reading in readings:
+        later -= reading.joints
+        if reading.age_days is None:
+            weight = _kept_joints(reading.joints, forgetting) / reading.joints * forgetting**later
+        else:
+            weight = 0.5 ** (reading.age_days / half_life)
+        bad += weight * reading.faults
+        good += weight * max(reading.joints - reading.faults, 0.0)
+    kept = min(kept, 1.0)
+    return Belief(prior.a * kept + bad, prior.b * kept + good, note or prior.note)
 
 
-def practised(belief: Belief, done: float, more: float, rate: float) -> Belief:
-    """What to expect after ``more`` joints of practice: the mean falls along the learning
-    curve, the doubt (``a``) stays. For planning only; a claim needs a record."""
+def _kept_joints(joints: float, forgetting: float) -> float:
+    """Weight of joints made one after the other, the last one counting 1."""
+    return (1 - forgetting**joints) / -math.log(forgetting) if forgetting < 1 else joints
+
+
+def practised(belief: Belief, done: float, more: float, levels: LevelData) -> Belief:
+    """What to expect after ``more`` joints of practice: the middle falls along the curve on
+    which the levels lie, the doubt (``a``) stays. For planning only; a claim needs a record."""
     if more <= 0:
         return belief
-    mean = belief.mean * learning_factor(done, more, rate)
-    b = belief.a * (1 - mean) / mean
-    return Belief(belief.a, b, f"{belief.note}; {more:.0f} joints of practice planned")
+    factor = faults_after(done + more, levels) / faults_after(done, levels)
+    return belief.scaled(factor, f"{belief.note}; {more:.0f} joints of practice planned")
 
 
-def beliefs_of(
-    builder: Builder,
-    data: RiskData,
-    *,
-    practice: Mapping[str, float] | None = None,
-) -> dict[str, Belief]:
-    """The belief for every skill. ``practice`` maps skills to joints that are planned.
-
-    Raises:
-        KeyError: a record, level or plan names a skill that does not exist.
-    """
-    planned = practice or {}
-    for name in (*(r.skill for r in builder.records), *(s.skill for s in builder.skills), *planned):
-        data.levels.skill(name)
-    found = {}
-    for skill in data.levels.skills:
-        level = data.levels.prior(builder.level_of(skill.id))
-        records = tuple(sorted(
-            (r for r in builder.records if r.skill == skill.id), key=lambda r: r.date or ""
-        ))  # fmt: skip
-        belief = updated(prior_of(level), records, data.parameters["forgetting"])
-        done = level.joints_done + sum(record.joints for record in records)
-        found[skill.id] = practised(
-            belief, done, planned.get(skill.id, 0.0), data.parameters["learning_rate"]
-        )
-    return found
+def faults_after(joints: float, levels: LevelData) -> float:
+    """Faults per ordinary joint of somebody who has made so many: straight lines in the
+    logarithms through the levels, flat beyond the last."""
+    done = np.log([prior.joints_done for prior in levels.levels])
+    faults = np.log([prior.faults_mean for prior in levels.levels])
+    return float(np.exp(np.interp(math.log(max(joints, 1.0)), done, faults)))
 
 
 def beliefs_at(level: Level, data: RiskData) -> dict[str, Belief]:

@@ -29,6 +29,7 @@ STEPS_MM = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0,
 FAR_MM = 64.0
 SIZE_STEP = 1.1
 BEFORE_POWER: tuple[GateKind, ...] = ("visual", "shorts")
+Block = tuple[JobKind, str, Side, Footprint | None]
 DIRTY = ("corroded", "leaked_cell", "burnt")
 
 
@@ -44,9 +45,9 @@ class GateLook:
 class Work:
     """One piece of work, equal for twins. ``neighbour_mm`` is the room to the nearest part,
     ``plastic_mm`` the distance from the part's centre to the nearest plastic, None: none
-    known. ``mates`` is the number of surface-mount parts on its side of the board (about).
-    ``gates`` look for its faults, ``suspects`` is the number of joints among which a fault has
-    to be found."""
+    known. ``mates`` is the number of surface-mount parts on its side of the board
+    (about), ``twins`` that of equal parts there. ``gates`` look for its faults, ``suspects`` is
+    the number of joints among which a fault has to be found."""
 
     kind: JobKind
     footprint: Footprint
@@ -65,6 +66,7 @@ class Work:
     neighbour_mm: float | None = None
     plastic_mm: float | None = None
     mates: int = 1
+    twins: int = 1
     gates: tuple[GateLook, ...] = ()
     suspects: int = 1
     second_person: bool = False
@@ -100,6 +102,7 @@ class Surroundings:
     neighbour_mm: Mapping[str, float]
     plastic_mm: Mapping[str, float]
     mates: Mapping[tuple[str, Side], int]
+    twins: Mapping[Block, int]
     gates: Mapping[str, tuple[GateLook, ...]]
     suspects: int
     lifted: frozenset[str]
@@ -132,6 +135,7 @@ def work_of(job: Job, around: Surroundings, looks: Mapping[str, Collection[str]]
         neighbour_mm=around.neighbour_mm.get(job.key),
         plastic_mm=around.plastic_mm.get(job.key),
         mates=around.mates.get((job.place, job.side), 1) if job.kind == "fit" else 1,
+        twins=around.twins.get(_block(job), 1),
         gates=around.gates.get(job.key, ()),
         suspects=around.suspects,
         second_person="second_person" in checks,
@@ -153,6 +157,7 @@ def surroundings(jobs: Sequence[Job], kit: Kit, data: Parameters) -> Surrounding
         neighbour,
         plastic,
         _mates(jobs),
+        _twins(jobs),
         _gates(jobs),
         _suspects(jobs),
         frozenset(j.feeds for j in jobs if j.feeds),
@@ -169,6 +174,16 @@ def _mates(jobs: Sequence[Job]) -> dict[tuple[str, Side], int]:
         and not any(g.through_board for g in job.footprint.pads)
     )
     return {spot: 1 << (count.bit_length() - 1) for spot, count in found.items()}
+
+
+def _block(job: Job) -> Block:
+    return job.kind, job.place, job.side, job.footprint
+
+
+def _twins(jobs: Sequence[Job]) -> dict[Block, int]:
+    """Equal parts that are done in one go, rounded down to a power of two."""
+    found = Counter(_block(job) for job in jobs if job.soldered)
+    return {block: 1 << (count.bit_length() - 1) for block, count in found.items()}
 
 
 def _suspects(jobs: Sequence[Job]) -> int:
@@ -310,15 +325,18 @@ def cases_of(
     )
 
 
+def part_worth(job: Job, data: Parameters) -> float:
+    """What a part counts for when it is lost: its price, or what nobody sells is worth."""
+    return max(job.price_each, data["irreplaceable_worth"]) if job.irreplaceable else job.price_each
+
+
 def stake_of(jobs: Sequence[Job], kit: Kit, data: Parameters) -> float:
-    """What a kit that never works has cost: boards, fitted parts, what nobody sells, and
-    the hours put into it."""
-    fits = [job for job in jobs if job.kind == "fit"]
-    parts = sum(
-        max(job.price_each, data["irreplaceable_worth"]) if job.irreplaceable else job.price_each
-        for job in fits
-    )
+    """What a kit that never works has cost: boards, donors, what is put on them, and the hours
+    put into it."""
+    parts = sum(part_worth(job, data) for job in jobs if job.kind in ("fit", "wire"))
     joints = sum(job.footprint.joint_count for job in jobs if job.footprint is not None)
+    waits = sum(job.minutes for job in jobs if not job.soldered)
     hour = data["hour_value"] if kit.hour_value is None else kit.hour_value
-    hours = joints * data["joint_minutes_guess"] / 60
-    return sum(board.price for board in kit.boards) + parts + hours * hour
+    hours = (joints * data["joint_minutes_guess"] + waits) / 60
+    prices = [thing.price for things in (kit.boards, kit.donors, kit.extras) for thing in things]
+    return sum(prices) + parts + hours * hour

@@ -82,7 +82,7 @@ class Worlds:
 
     def by_level(self, figure: str, value: Floats) -> Floats:
         """A level's figure, of any level, moved as all levels' move together."""
-        doubt = self.reference.risk.parameters["unstated_doubt"]
+        doubt = self.reference.risk.parameters["levels_doubt"]
         score = self.score(f"levels.{figure}") / EDGE
         if bool(np.all((value >= 0) & (value <= 1))):
             odds = value * doubt**score

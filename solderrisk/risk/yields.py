@@ -6,7 +6,6 @@ p = 1 - exp(-hazard).
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 
 import numpy as np
@@ -70,9 +69,3 @@ def count_at_most(count: ArrayLike, mean: ArrayLike, squares: ArrayLike) -> Floa
     inside = k < n
     room = np.where(inside, n - k, 1.0)
     return np.asarray(np.where(inside, betainc(room, k + 1.0, 1 - p), 1.0))
-
-
-def learning_factor(done: float, more: float, rate: float) -> float:
-    """What ``more`` repeats after ``done`` leave of a fault rate: each doubling leaves the
-    share ``rate`` (Wright's learning curve)."""
-    return float(((done + more) / done) ** (math.log(rate) / math.log(2)))

@@ -18,6 +18,7 @@ from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JobRisk, KitRisk, ModeChance, Option, Range, Settings
 
 PARAMETERS = plan_data().parameters
+GATES = {"visual": 0.8, "shorts": 0.35, "rail": 0.45, "power_up": 0.6, "function": 0.9}
 RULES: dict[str, Any] = {"parameters": PARAMETERS, "families": plan_data().families}
 IRON = Settings(
     iron="station",
@@ -147,7 +148,7 @@ def risk(work: tuple[Job, ...], options: Mapping[str, Option] | None = None) -> 
     )
     unit = Range(1, 1, 1)
     by_key = {item.job.key: item for item in items}
-    return KitRisk(items, unit, unit, unit, unit, unit, by_key)
+    return KitRisk(items, unit, unit, unit, unit, unit, by_key, gate_finds=GATES)
 
 
 def random_kit(seed: int) -> Kit:

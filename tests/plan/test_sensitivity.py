@@ -28,7 +28,7 @@ def test_dead_parts_alone_by_hand() -> None:
     """A lift of which only the dead part is left of the hazards: exp(-rate) works."""
     calm = REFERENCE.assuming(
         {name: 0.0 for name in REFERENCE.risk.parameters.parameters
-         if name.endswith("_rate") and name not in ("dead_rate", "learning_rate")}
+         if name.endswith("_rate") and name != "dead_rate"}
         | {"orientation_marked": 0.0, "orientation_unmarked": 0.0, "overheated_share": 0.0}
     )  # fmt: skip
     low, high = (

@@ -50,7 +50,10 @@ def test_two_inspectors() -> None:
 
     assert shares == pytest.approx((0.42, 0.44), abs=0.005)
     assert either(*shares) * total == pytest.approx(union)
-    assert min(shares) <= DATA.parameters["second_person_finds"] <= max(shares)
+    # Their blemishes counted: faults that matter are seen more often.
+    known = DATA.parameters.at("second_person_finds")
+    assert known.low is not None
+    assert known.low < min(shares) < max(shares) < known.value
 
 
 # Published study of chip inspection: about 0.23 missed.
@@ -58,10 +61,10 @@ def test_orientation_is_seen_as_published() -> None:
     assert DATA.faults["orientation"].seen == pytest.approx(1 - 0.23)
 
 
-# Common practice: single visual inspection finds 80 %.
+# Studies of Visual Inspection 1973: inspectors miss 23 %.
 def test_single_look() -> None:
     sure = Worlds(fixed(REFERENCE.assuming({"faults.bridge.seen": 1.0})), 20, 1)
-    assert found_by_eye("bridge", Looks(), sure)[0, 0] == pytest.approx(0.80)
+    assert found_by_eye("bridge", Looks(), sure)[0, 0] == pytest.approx(0.77)
 
 
 # At most K tries, each independent: geometric (scipy.stats.geom).

@@ -2,51 +2,78 @@
 
 from __future__ import annotations
 
-import math
+from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from scipy import integrate, stats
 
 from solderrisk.files.reference import risk_data
-from solderrisk.model.builder import LEVELS, Record
+from solderrisk.model.builder import LEVELS, Level
+from solderrisk.model.risk_data import RiskData
 from solderrisk.risk.hands import GRID, hand_of, psi_of
-from solderrisk.risk.skill import Belief, beliefs_at, practised, prior_of, updated
+from solderrisk.risk.skill import Belief, Reading, beliefs_at, practised, prior_of, updated
 from solderrisk.risk.worlds import Worlds
-from solderrisk.risk.yields import learning_factor
 from tests.risk.risk_scene import REFERENCE
 from tests.risk.risk_tables import fixed, worlds
 
 DATA = risk_data()
 
 
-# Wright's 80 % curve: 100, 80, 64, 51.2 at every doubling (textbook example).
-@pytest.mark.parametrize(("repeats", "hours"), [(1, 100), (2, 80), (4, 64), (8, 51.2)])
-def test_learning_curve(repeats: int, hours: float) -> None:
-    assert 100 * learning_factor(1, repeats - 1, 0.8) == pytest.approx(hours)
-
-
-def test_learning_exponent() -> None:
-    """b = 0.322 for 80 % (the textbook's -log2 0.8)."""
-    assert learning_factor(1, math.e - 1, 0.8) == pytest.approx(math.exp(-0.322), abs=1e-4)
-
-
-# Beta posterior without forgetting: conjugate update (any Bayesian textbook).
+# Beta posterior (any Bayesian textbook): faults add to a, good joints to b.
 def test_update_is_conjugate() -> None:
-    found = updated(Belief(1.5, 35), (Record(skill="s", joints=40, faults=2),), 1.0)
+    always = without_forgetting()
+    found = updated(Belief(1.5, 35), (Reading(40, 2),), always)
     assert (found.a, found.b) == pytest.approx((3.5, 73))
 
 
-def test_update_forgets_geometrically() -> None:
+# Table of the conjugate mean: "few" (1.5, 35) after 0 in 20, 0 in 100, 5 in 50.
+@pytest.mark.parametrize(
+    ("joints", "faults", "mean"), [(20, 0, 0.02655), (100, 0, 0.01099), (50, 5, 0.07514)]
+)
+def test_short_records_are_conjugate(joints: int, faults: int, mean: float) -> None:
+    """With the forgetting as packaged, which hardly touches so few joints."""
+    found = updated(Belief(1.5, 35), (Reading(joints, faults),), DATA)
+    assert found.mean == pytest.approx(mean, rel=0.05)
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_long_records_outvote_the_description(level: str) -> None:
+    prior = prior_of(DATA.levels.prior(level))  # type: ignore[arg-type]
+    assert updated(prior, (Reading(10_000, 500),), DATA).mean == pytest.approx(0.05, rel=0.1)
+
+
+def test_a_record_as_predicted_changes_the_width_alone() -> None:
+    prior = Belief(1.5, 35)
+    found = updated(prior, (Reading(400, 400 * prior.mean),), DATA)
+    assert found.mean == pytest.approx(prior.mean, rel=1e-9)
+    one, other = (stats.beta(b.a, b.b) for b in (prior, found))
+    assert other.std() < 0.5 * one.std()
+
+
+def test_undated_records_are_forgotten_by_later_joints() -> None:
     """Sum of a geometric series: two batches of joints, the older one weighs less."""
-    older = sum(0.99**k for k in range(30, 50))  # 20 joints before the last 30
-    newer = sum(0.99**k for k in range(30))
-    records = (Record(skill="s", joints=20, faults=5), Record(skill="s", joints=30, faults=0))
+    rate = DATA.parameters["forgetting"]
+    older = sum(rate**k for k in range(300, 500))  # 200 joints before the last 300
+    newer = sum(rate**k for k in range(300))
+    prior = Belief(1, 10)
+    found = updated(prior, (Reading(200, 50), Reading(300, 0)), DATA)
+    described = rate**500
+    assert found.a == pytest.approx(max(described, 0.5) + older * 0.25, rel=2e-3)
+    assert found.b == pytest.approx(10 * described + older * 0.75 + newer, rel=2e-3)
 
-    found = updated(Belief(1, 10), records, 0.99)
 
-    assert found.a == pytest.approx(1 + older * 0.25)
-    assert found.b == pytest.approx(10 + older * 0.75 + newer)
+# Half after 6.5 months (Tatel and Ackerman): 198 days.
+def test_dated_records_are_forgotten_by_time() -> None:
+    (fresh,) = (updated(Belief(1, 1e9), (Reading(100, 10, 0.0),), DATA).a - 1,)
+    old = updated(Belief(1, 1e9), (Reading(100, 10, 198.0),), DATA).a - 1
+    assert old + 1 - 0.9512 == pytest.approx((fresh + 1 - 0.9512) / 2, rel=1e-3)
+
+
+def without_forgetting() -> RiskData:
+    known = DATA.parameters.replaced({"forgetting": 1.0})
+    return replace(DATA, parameters=known)
 
 
 @pytest.mark.parametrize("level", LEVELS)
@@ -89,11 +116,14 @@ def test_day_has_mean_one_and_is_shared() -> None:
     assert np.corrcoef(np.log(one.psi), np.log(two.psi))[0, 1] > 0.8
 
 
-def test_practice_moves_along_the_curve() -> None:
-    belief = Belief(1.5, 35)
-    found = practised(belief, 150, 150, 0.8)
-    assert found.mean == pytest.approx(0.8 * belief.mean)
-    assert found.a == belief.a
+# Practice and levels agree: the joints of the next level make the hand of the next level.
+@pytest.mark.parametrize(("one", "other"), pairwise(LEVELS))
+def test_practice_leads_from_level_to_level(one: Level, other: Level) -> None:
+    levels = DATA.levels
+    at, to = levels.prior(one), levels.prior(other)
+    found = practised(prior_of(at), at.joints_done, to.joints_done - at.joints_done, levels)
+    assert found.mean == pytest.approx(to.faults_mean, rel=1e-9)
+    assert found.a == at.faults_a
 
 
 def test_levels_are_ordered() -> None:
@@ -101,6 +131,7 @@ def test_levels_are_ordered() -> None:
     assert means == sorted(means, reverse=True)
 
 
-# One report of a first class: 50 to 66 % good joints; the prior's mean lies there or above.
+# First classes (reports): 50 to 66 % good joints by a teacher's eye, which judges looks, and 34
+# of 34 guided kits that worked in the end: the middle lies above the one, below the other.
 def test_first_class() -> None:
-    assert 0.5 <= 1 - beliefs_at("never", DATA)["iron_surface"].mean <= 0.75
+    assert 0.66 <= 1 - beliefs_at("never", DATA)["iron_surface"].mean <= 0.95

@@ -68,14 +68,14 @@ def level(name: str) -> Builder:
 # a hard one with irreplaceable lifts asks for practised hands and a good bench.
 def test_beginner_manages_a_first_kit_on_a_bare_bench() -> None:
     risk = assessed(FIRST_KIT, BARE, FEW)
-    assert risk.by_hands.mid > 0.9
-    assert 0.6 < risk.working.mid < risk.by_hands.mid
+    assert risk.by_hands.mid > 0.8
+    assert 0.5 < risk.working.mid < risk.by_hands.mid
     assert risk.first_time.mid < risk.working.mid
 
 
 @pytest.mark.parametrize(
     ("name", "low", "high"),
-    [("never", 0, 0.1), ("few", 0.05, 0.5), ("regular", 0.4, 0.8), ("trained", 0.7, 0.95)],
+    [("never", 0, 0.1), ("few", 0.05, 0.5), ("regular", 0.35, 0.75), ("trained", 0.5, 0.9)],
 )
 def test_hard_kit_on_a_full_bench(name: str, low: float, high: float) -> None:
     assert low <= assessed(HARD_KIT, FULL, level(name)).working.mid <= high

@@ -4,6 +4,7 @@ never helps, order does not matter."""
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,9 @@ from solderrisk.model.builder import LEVELS, Builder, Record
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.plan_data import with_tools
 from solderrisk.risk.engine import RiskEngine
-from solderrisk.risk.skill import Belief, beliefs_of, updated
+from solderrisk.risk.hands import hand_of
+from solderrisk.risk.records import per_joint
+from solderrisk.risk.skill import Belief, Reading, updated
 from tests.risk.risk_scene import (
     BARE,
     DECENT,
@@ -94,9 +97,9 @@ def test_one_more_part_never_raises_the_chance(names: list[str], data: st.DataOb
     st.integers(1, 500),
 )
 def test_clean_joints_never_worsen_the_belief(records: list[tuple[int, int]], clean: int) -> None:
-    made = tuple(Record(skill="s", joints=n, faults=k) for n, k in records)
-    before = updated(Belief(1.5, 35), made, 0.995)
-    after = updated(Belief(1.5, 35), (*made, Record(skill="s", joints=clean, faults=0)), 0.995)
+    made = tuple(Reading(n, k) for n, k in records)
+    before = updated(Belief(1.5, 35), made, REFERENCE.risk)
+    after = updated(Belief(1.5, 35), (*made, Reading(clean, 0)), REFERENCE.risk)
     # A Beta with smaller a and larger b lies below everywhere, not only in its mean.
     assert after.a <= before.a + LITTLE
     assert after.b >= before.b - LITTLE
@@ -110,7 +113,8 @@ def test_clean_practice_never_lowers_the_chance(faults: int, clean: int, kit: Ki
     new = tuple(Record(skill=s, joints=clean, faults=0, date="2026-02-01") for s in skills)
     before = Builder(name="x", level="several", records=old)
     after = Builder(name="x", level="several", records=(*old, *new))
-    assert chance(kit, FULL, after) >= chance(kit, FULL, before) - LITTLE
+    day = {"as_of": "2026-03-01"}
+    assert chance(kit, FULL, after, **day) >= chance(kit, FULL, before, **day) - LITTLE
 
 
 @pytest.mark.parametrize("kit", KITS, ids=lambda kit: kit.placements[0].footprint)
@@ -148,11 +152,39 @@ def test_worse_donors_and_rooms_never_help() -> None:
     assert dirty < clean
 
 
+def believed(records: tuple[Record, ...], **more: str) -> Mapping[str, Belief]:
+    builder = Builder(name="x", level="regular", records=records)
+    return engine().people.person(builder, *engine().tables.worlds(20), **more).beliefs  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("technique", "pitch_mm"),
+    [("barrel_iron", 2.54), ("tack_align_sweep", 0.8), ("tack_align_sweep", 0.4),
+     ("drag_iron", 0.5), ("paste_and_air", 0.65)],
+)  # fmt: skip
+def test_a_record_as_predicted_keeps_the_middle_at_any_pitch(
+    technique: str, pitch_mm: float
+) -> None:
+    skill = REFERENCE.risk.technique(technique).skill
+    worlds, by_skill = engine().tables.worlds(20)
+    index = [s.id for s in REFERENCE.risk.levels.skills].index(skill)
+    before = believed(())[skill]
+    hand = hand_of(before, index, 2000, worlds)
+    predicted = float(hand.mean(per_joint(REFERENCE.risk.technique(technique), pitch_mm, worlds,
+                                          by_skill)))  # fmt: skip
+    faults = round(2000 * predicted)
+    record = Record(skill=skill, joints=2000, faults=faults, technique=technique,
+                    pitch_mm=pitch_mm)  # fmt: skip
+    after = believed((record,))[skill]
+    assert faults > 5
+    assert after.mean == pytest.approx(before.mean, rel=0.02)
+    assert after.b > before.b
+
+
 def test_records_follow_their_dates_not_their_place_in_the_file() -> None:
     old = Record(skill="hot_air", joints=50, faults=20, date="2025-01-01")
     new = Record(skill="hot_air", joints=200, faults=0, date="2026-01-01")
-    one = beliefs_of(Builder(name="x", records=(old, new)), REFERENCE.risk)["hot_air"]
-    other = beliefs_of(Builder(name="x", records=(new, old)), REFERENCE.risk)["hot_air"]
+    one, other = (believed(both)["hot_air"] for both in ((old, new), (new, old)))
     assert (one.a, one.b) == (other.a, other.b)
 
 
