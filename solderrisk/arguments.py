@@ -156,8 +156,20 @@ def _schema(command: argparse.ArgumentParser) -> None:
 
 
 def _footprints(command: argparse.ArgumentParser) -> None:
-    command.add_argument("find", nargs="?", default="", metavar="TEXT")
+    command.add_argument(
+        "find", nargs="*", default=[], metavar="WORD", help="a name shows it, words look for it"
+    )
     _library(command)
+    new = command.add_argument_group("a definition of your own, checked at once")
+    new.add_argument("--new", metavar="NAME", help="write it; what is not given is asked for")
+    new.add_argument("-o", "--out", metavar="FILE.yaml", type=_path)
+    new.add_argument("--drawing", metavar="FILE", type=_path, help="a footprint file to draw from")
+    new.add_argument("--like", metavar="NAME", help="where leads and heat limits are taken from")
+    for key, what in (
+        ("pins", "N"), ("pitch", "MM"), ("rows", "N"), ("row-span", "MM"), ("land", "MMxMM"),
+        ("hole", "MM"), ("body", "MMxMMxMM"),
+    ):  # fmt: skip
+        new.add_argument(f"--{key}", metavar=what)
 
 
 def _kept_in(command: argparse.ArgumentParser) -> None:
@@ -231,5 +243,5 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {
     "log": ("builds and what was recorded; journals in and out", _log),
     "draft": ("make a kit file from what the designer gave", _draft),
     "schema": ("print the JSON Schema of a kind of file", _schema),
-    "footprints": ("list the footprint library", _footprints),
+    "footprints": ("find, show or write a footprint", _footprints),
 }

@@ -26,6 +26,7 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from solderrisk.model.library import Library
     from solderrisk.model.question import Question, Run
 
 OK, NOT_MANAGEABLE = 0, 1
@@ -287,24 +288,53 @@ def _schema(args: argparse.Namespace) -> int:
 
 def _footprints(args: argparse.Namespace) -> int:
     from solderrisk.files.library import load_library
-    from solderrisk.model.library import name_key
+    from solderrisk.report.footprint_card import footprint_card, found_text
 
-    wanted = name_key(args.find)
-    found = [
-        footprint
-        for footprint in load_library(args.library)
-        if any(wanted in name_key(name) for name in footprint.names)
-    ]
-    if not found:
-        return _fail(f"no footprint has {args.find!r} in its name")
-    lines = []
-    for footprint in sorted(found, key=lambda f: (f.family, f.name)):
-        pitch = f"{footprint.pitch_mm:g} mm" if footprint.pitch_mm else ""
-        lines.append(
-            f"{footprint.name:28s} {footprint.family:18s} {footprint.pin_count:4d} pins  {pitch}"
-        )
-    _put("\n".join(lines))
+    library = load_library(args.library)
+    if args.new is not None:
+        return _new_footprint(args, library)
+    words = " ".join(args.find)
+    named = library.get(words)
+    search = library.search(words)
+    if named is None and not search.found:
+        near = f"; near: {', '.join(search.near)}" if search.near else ""
+        return _fail(f"no footprint is found by {words!r}{near}; solderrisk footprints --new NAME")
+    only = named or (search.found[0] if len(search.found) == 1 and not search.left_out else None)
+    _put(footprint_card(only, search.found) if only else found_text(search))
     return OK
+
+
+def _new_footprint(args: argparse.Namespace, library: Library) -> int:
+    from solderrisk.draft.own_part import QUESTIONS, part_from_answers, part_from_drawing
+    from solderrisk.files.atomic import write_new
+    from solderrisk.report.footprint_card import footprint_card
+
+    if args.out is None:
+        return _fail("--new needs -o FILE.yaml, the file to write")
+    if args.drawing is not None:
+        text, made = part_from_drawing(args.new, args.drawing, library, args.out)
+    else:
+        given = {key: getattr(args, key.replace("-", "_")) for key in QUESTIONS}
+        asked = sys.stdin.isatty()
+        missing = [key for key in ("like", "pins", "pitch", "land", "body") if given[key] is None]
+        if missing and not asked:
+            return _fail(f"--new needs {', '.join(f'--{key}' for key in missing)}, or a terminal")
+        answers = {
+            key: value if value is not None else _asked(text) if asked else ""
+            for (key, text), value in zip(QUESTIONS.items(), given.values(), strict=True)
+        }
+        answers["rows"] = answers["rows"] or "1"
+        text, made = part_from_answers(args.new, answers, library, args.out)
+    write_new(args.out, text)
+    _put(footprint_card(made))
+    _note(f"wrote {args.out}; use it with --library {args.out}")
+    return OK
+
+
+def _asked(question: str) -> str:
+    sys.stderr.write(f"{question}: ")
+    sys.stderr.flush()
+    return sys.stdin.readline().strip()
 
 
 def _open(args: argparse.Namespace) -> int:

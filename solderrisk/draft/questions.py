@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from difflib import get_close_matches
 
 from solderrisk.model.draft import Part
 from solderrisk.model.library import Library
@@ -28,30 +27,18 @@ _KINDS = (
 )
 
 
-_NEAR: list[tuple[Library, dict[str, tuple[str, ...]]]] = []
-MAX_NEAR = 500
+MAX_NEAR = 60  # letters of a line that are looked up
 
 
-def near_names(package: str, library: Library) -> tuple[str, ...]:
-    """Library names that look like a package. Looking them up is slow: each package is
-    looked up once, and no more than ``MAX_NEAR`` of them."""
-    if not package or len(package) > 60:
-        return ()
-    if not _NEAR or _NEAR[0][0] is not library:
-        _NEAR[:] = [(library, {})]
-    known = _NEAR[0][1]
-    if package not in known:
-        known[package] = _near(tidy(package), library) if len(known) < MAX_NEAR else ()
-    return known[package]
-
-
-def _near(name: str, library: Library) -> tuple[str, ...]:
-    """Names that share a run of letters with this one and look like it, at most three."""
-    runs = {run for run in re.findall(r"[A-Z]{2,}", name) if run not in ("SMD", "THT")}
-    if not runs:
-        return ()
-    names = [f.name for f in library if any(run in f.name.upper() for run in runs)]
-    return tuple(get_close_matches(name, names[:150], n=3, cutoff=0.6))
+def near_names(part: Part, library: Library) -> tuple[str, ...]:
+    """Definitions that the line's words find, else names that look like the package; at most
+    three."""
+    for said in (part.package, part.device, part.description, part.value):
+        if 2 < len(said) <= MAX_NEAR:
+            search = library.search(tidy(said))
+            if search.found and not search.left_out:
+                return tuple(footprint.name for footprint in search.found[:3])
+    return library.close_to(tidy(part.package)) if 2 < len(part.package) <= MAX_NEAR else ()
 
 
 _PLAIN_PARTS = frozenset(("R", "C", "L", "D", "Q", "U", "IC", "T"))

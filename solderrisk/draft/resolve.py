@@ -245,7 +245,7 @@ def _unknown(part: Part, library: Library) -> tuple[Result, Question]:
     else:
         what = _what(part)
         key, why = f"part:{part.prefix}:{what.casefold()[:80]}", "no package is given"
-    near = near_names(part.package, library)
+    near = near_names(part, library)
     likely = (*likely_choices(part, library), *usual_choices(part.prefix))
     choices = (*tuple(dict.fromkeys((*near, *likely)))[:9], LEAVE_OUT)
     text = f"{_what(part)[:80] or part.ref}: {why}. Which package is it?"

@@ -27,13 +27,13 @@ def kit_yaml(draft: Draft) -> str:
     lines += _questions(draft)
     lines += ["boards:"]
     for board in draft.boards:
-        lines += _item(_dump(board), "  ")
+        lines += yaml_item(_dump(board), "  ")
         if draft.found is not None and not draft.found.boards:
             lines.append("    # decide: size, layers and thickness are assumed; measure them")
     if draft.footprints:
         lines += ["", "footprints:  # the kit's own; drawn from the files or built from names"]
         for footprint in draft.footprints:
-            lines += _item(_dump(footprint), "  ")
+            lines += yaml_item(_dump(footprint), "  ")
     lines += ["", "placements:"] if draft.placements else ["", "placements: []"]
     for placement in draft.placements:
         lines += _placement(placement, draft.comments.get(placement.refs, ""))
@@ -59,7 +59,7 @@ def _questions(draft: Draft) -> list[str]:
 def _placement(placement: Placement, remark: str) -> list[str]:
     data = _dump(placement)
     positions = data.pop("positions", [])
-    lines = _item(data, "  ")
+    lines = yaml_item(data, "  ")
     if remark:
         lines.insert(0, f"  # decide: {_plain(remark)}")
     if positions:
@@ -121,7 +121,8 @@ def _dump(model: BaseModel) -> dict[str, Any]:
     return model.model_dump(mode="json", exclude_defaults=True)
 
 
-def _item(data: dict[str, Any], indent: str) -> list[str]:
+def yaml_item(data: dict[str, Any], indent: str) -> list[str]:
+    """One entry of a YAML list, wrapped."""
     lines: list[str] = []
     for key, value in data.items():
         lead = f"{indent}- " if not lines else f"{indent}  "
@@ -140,7 +141,7 @@ def _pair(key: str, value: Any, lead: str, indent: str) -> list[str]:
         lines = [f"{lead}{key}:"]
         for item in value:
             text = f"{indent}  - {_flow(item)}"
-            lines += [text] if len(text) <= WIDTH else _item(item, indent + "  ")
+            lines += [text] if len(text) <= WIDTH else yaml_item(item, indent + "  ")
         return lines
     return [f"{lead}{key}:", *_filled(value, indent + "    ", indent)]
 

@@ -10,6 +10,7 @@ from solderrisk.files.errors import FileProblems, Problem
 from solderrisk.files.yaml_source import read_model_with_marks
 from solderrisk.files.yaml_values import Source
 from solderrisk.model.footprint import Footprint, FootprintFile
+from solderrisk.model.lands import definition_faults
 from solderrisk.model.library import Library, name_key
 
 PACKAGE = Path(__file__).resolve().parent.parent
@@ -27,8 +28,8 @@ def load_library(extra: Sequence[Path] = ()) -> Library:
         FileProblems: a folder is missing or empty, a file is faulty, or a name is defined
             twice inside one folder.
     """
-    sources = [*extra, packaged_footprints()]
-    return _joined(tuple(_stamps(source) for source in sources))
+    own = tuple(_stamps(source) for source in extra)
+    return _joined(own, _stamps(packaged_footprints()))
 
 
 def packaged_footprints() -> Path:
@@ -37,8 +38,9 @@ def packaged_footprints() -> Path:
 
 
 @lru_cache(maxsize=8)
-def _joined(sources: tuple[tuple[Stamp, ...], ...]) -> Library:
-    return Library.of(footprint for source in sources for footprint in _folder(source))
+def _joined(own: tuple[tuple[Stamp, ...], ...], packaged: tuple[Stamp, ...]) -> Library:
+    folders = [*(_folder(source, sound=False) for source in own), _folder(packaged, sound=True)]
+    return Library.of(footprint for folder in folders for footprint in folder)
 
 
 def _stamps(source: Path) -> tuple[Stamp, ...]:
@@ -59,7 +61,8 @@ def _stamps(source: Path) -> tuple[Stamp, ...]:
 
 
 @lru_cache(maxsize=16)
-def _folder(stamps: tuple[Stamp, ...]) -> tuple[Footprint, ...]:
+def _folder(stamps: tuple[Stamp, ...], sound: bool) -> tuple[Footprint, ...]:
+    """Definitions of one folder; ``sound`` ones, the packaged, are looked over by tests."""
     problems: list[Problem] = []
     found: list[Footprint] = []
     first: dict[str, tuple[Footprint, str]] = {}
@@ -71,6 +74,9 @@ def _folder(stamps: tuple[Stamp, ...]) -> tuple[Footprint, ...]:
             continue
         for index, footprint in enumerate(file.value.footprints):
             problems.extend(_twice(footprint, index, first, file.source))
+            for loc, message in () if sound else definition_faults(footprint):
+                place = ("footprints", index, *loc)
+                problems.append(file.source.problem(place, f"{footprint.name}: {message}"))
             words = (*footprint.words, *file.value.words)
             found.append(footprint.model_copy(update={"words": words}) if words else footprint)
     if problems:

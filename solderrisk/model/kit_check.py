@@ -11,6 +11,7 @@ from solderrisk.model.builder import Builder
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import placement_refs
 from solderrisk.model.kit import ONE_SIDED, Board, Kit, Lift, Placement, PlaneLink
+from solderrisk.model.lands import definition_faults
 from solderrisk.model.library import Library, name_key
 from solderrisk.model.order_check import JobHead, order_problems
 from solderrisk.model.problems import KitProblem, Loc
@@ -138,6 +139,11 @@ class _Check:
         self._once("donors", [donor.name for donor in kit.donors], "donor")
         keys = [name_key(footprint.name) for footprint in kit.footprints]
         self._once("footprints", keys, "footprint")
+        for index, footprint in enumerate(kit.footprints):
+            # Single centres come from drawings: boards are made with such lands all the same.
+            if not any(group.layout == "explicit" for group in footprint.pads):
+                for loc, message in definition_faults(footprint):
+                    self.add(("footprints", index, *loc), f"{footprint.name}: {message}")
         self._alloy(("alloy",), kit.alloy)
         for index, board in enumerate(kit.boards):
             self._alloy(("boards", index, "alloy"), board.alloy)

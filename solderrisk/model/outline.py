@@ -29,6 +29,7 @@ class PadRect:
     number: int
     round: bool = False
     hole_mm: float | None = None
+    slot_mm: float | None = None  # the narrow side, where the hole is a slot
 
     @property
     def bounds(self) -> tuple[float, float, float, float]:
@@ -44,10 +45,11 @@ class PadRect:
 @lru_cache(maxsize=4096)
 def pad_rects(footprint: Footprint) -> tuple[PadRect, ...]:
     """Every land in the order of its number, which runs on from group to group."""
-    return tuple(rect for _, rect in _pairs(footprint))
+    return tuple(rect for _, rect in grouped_rects(footprint))
 
 
-def _pairs(footprint: Footprint) -> list[tuple[PadGroup, PadRect]]:
+def grouped_rects(footprint: Footprint) -> list[tuple[PadGroup, PadRect]]:
+    """Every land with its pad group, in the order of its number."""
     pairs: list[tuple[PadGroup, PadRect]] = []
     for group in footprint.pads:
         round_land = group.through_board and math.isclose(group.land_w_mm, group.land_l_mm)
@@ -56,66 +58,11 @@ def _pairs(footprint: Footprint) -> list[tuple[PadGroup, PadRect]]:
             if not along_x:
                 w, h = h, w
             number = len(pairs) + 1
-            rect = PadRect(x, y, w, h, group.name, number, round_land, group.hole_mm)
+            rect = PadRect(
+                x, y, w, h, group.name, number, round_land, group.hole_mm, group.slot_w_mm
+            )
             pairs.append((group, rect))
     return pairs
-
-
-@dataclass(frozen=True)
-class LandGap:
-    """Two neighbouring lands: the copper-to-copper distance, and the pad group (by its place
-    in ``Footprint.pads``) that the solder is brought to."""
-
-    gap_mm: float
-    group: int
-
-
-def smallest_gap_mm(footprint: Footprint) -> float | None:
-    """The smallest distance between any two lands, mm; None for a lone land."""
-    return min((gap.gap_mm for gap in land_gaps(footprint)), default=None)
-
-
-@lru_cache(maxsize=4096)
-def land_gaps(
-    footprint: Footprint, joined: tuple[tuple[int, ...], ...] = ()
-) -> tuple[LandGap, ...]:
-    """Gaps between neighbours: the shortest set that joins every land to every other one.
-
-    In a row these are the gaps of the row; between rows, groups and corners it is the nearest
-    pair. Distances are those of the lands as drawn, mm. ``joined`` are numbers of lands of one
-    net: a gap between two of them is none to bridge.
-    """
-    pairs = _pairs(footprint)
-    if len(pairs) < 2:
-        return ()
-    number = {id(group): index for index, group in enumerate(footprint.pads)}
-    rects = [rect for _, rect in pairs]
-    groups = [number[id(group)] for group, _ in pairs]
-    net = {land - 1: index for index, lands in enumerate(joined) for land in lands}
-    nearest = [(land_distance_mm(rects[0], rect), 0) for rect in rects]
-    left, found = set(range(1, len(rects))), []
-    while left:
-        # Ties go to the land of the lower number.
-        new = min(left, key=lambda i: (round(nearest[i][0], 6), i))
-        left.remove(new)
-        gap_mm, old = nearest[new]
-        if new not in net or net[new] != net.get(old):
-            found.append(LandGap(round(gap_mm, 6), max(groups[new], groups[old])))
-        for other in left:
-            away = land_distance_mm(rects[new], rects[other])
-            if away < nearest[other][0]:
-                nearest[other] = (away, new)
-    return tuple(found)
-
-
-def land_distance_mm(one: PadRect, other: PadRect) -> float:
-    """Copper-to-copper distance of two lands, mm; 0 where they touch or overlap."""
-    dx, dy = abs(one.x_mm - other.x_mm), abs(one.y_mm - other.y_mm)
-    if one.round and other.round:
-        return max(math.hypot(dx, dy) - (one.w_mm + other.w_mm) / 2, 0.0)
-    across = max(dx - (one.w_mm + other.w_mm) / 2, 0.0)
-    along = max(dy - (one.h_mm + other.h_mm) / 2, 0.0)
-    return math.hypot(across, along)
 
 
 @lru_cache(maxsize=4096)
@@ -157,7 +104,9 @@ def lead_rects(footprint: Footprint) -> tuple[PadRect, ...]:
     lead's section in its hole. Parts without leads give none."""
     half = tuple(size / 2 for size in body_size(footprint))
     return tuple(
-        lead for group, rect in _pairs(footprint) if (lead := _lead(rect, group, half)) is not None
+        lead
+        for group, rect in grouped_rects(footprint)
+        if (lead := _lead(rect, group, half)) is not None
     )
 
 

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 from solderrisk.model.draft import ref_prefix
 from solderrisk.model.families import FamilyUsual
 from solderrisk.model.footprint import Body, Family, Footprint, HeatLimit, Lead, PadGroup, PadKind
+from solderrisk.model.lands import land_gaps
 from solderrisk.model.library import Library
-from solderrisk.model.outline import land_gaps
 from solderrisk.packages.match import match
 from solderrisk.packages.names import read_package
 from solderrisk.packages.pad_geometry import PadGeometry, geometry, keyed, smallest_gap

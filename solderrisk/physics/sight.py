@@ -11,7 +11,7 @@ from typing import Literal
 
 from solderrisk.model.bench import Magnifier
 from solderrisk.model.footprint import Footprint
-from solderrisk.model.outline import smallest_gap_mm
+from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.model.physics_data import Magnification, PhysicsData
 from solderrisk.physics.results import Sight
 

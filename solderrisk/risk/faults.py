@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from solderrisk.model.footprint import PadGroup
-from solderrisk.model.outline import extent, land_gaps
+from solderrisk.model.lands import land_gaps
+from solderrisk.model.outline import extent
 from solderrisk.model.physics_data import AcceptanceClass
 from solderrisk.physics.alignment import (
     alignment,

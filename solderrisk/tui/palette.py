@@ -10,7 +10,6 @@ from textual.command import DiscoveryHit, Hit, Hits, Provider
 from textual.content import Content
 
 from solderrisk.tui.places import PLACES
-from solderrisk.tui.rows import natural
 from solderrisk.tui.screens.base import PlaceScreen
 
 if TYPE_CHECKING:
@@ -58,9 +57,7 @@ class Commands(Provider):
         want = query.casefold().strip()
         if shown is None or not want:
             return
-        near = [row for row in shown.rows if want in row.name.casefold() or want in row.text]
-        near.sort(key=lambda row: (row.name.casefold() != want, natural(row.name)))
-        for rank, row in enumerate(near[:MOST_JOBS]):
+        for rank, row in enumerate(shown.about(query)[:MOST_JOBS]):
             exact = 1.0 if row.name.casefold() == want else 0.5
             yield Hit(
                 exact - rank * 1e-4,

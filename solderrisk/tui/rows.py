@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from solderrisk.model.jobs import Job
+from solderrisk.model.library import Library
 from solderrisk.report.words import Band, band_of, job_name
 from solderrisk.risk.results import JobRisk
 from solderrisk.words import one_line, plain
@@ -57,6 +59,26 @@ class Shown:
             {job.job.key: job for job in risk.jobs},
             {key: i for i, s in enumerate(assessment.order.stages) for key in s.keys},
         )
+
+    @cached_property
+    def _parts(self) -> Library:
+        return Library.of(job.footprint for job in self.jobs.values() if job.footprint)
+
+    def about(self, query: str) -> list[JobRow]:
+        """Rows whose name or text holds the query, or whose part everyday words find."""
+        want = query.casefold().strip()
+        search = self._parts.search(query)
+        parts = {f.name for f in search.found if not search.left_out}
+        found = [
+            row
+            for row in self.rows
+            if want in row.text or want in row.name.casefold() or self._part_of(row) in parts
+        ]
+        return sorted(found, key=lambda row: (row.name.casefold() != want, natural(row.name)))
+
+    def _part_of(self, row: JobRow) -> str:
+        footprint = self.jobs[row.key].footprint
+        return footprint.name if footprint else ""
 
 
 def _row(risk: JobRisk, share: float) -> JobRow:

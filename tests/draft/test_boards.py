@@ -9,7 +9,7 @@ import pytest
 from solderrisk.draft.drafting import draft
 from solderrisk.files.library import load_library
 from solderrisk.model.kit import Kit
-from solderrisk.model.outline import land_gaps, smallest_gap_mm
+from solderrisk.model.lands import land_gaps, smallest_gap_mm
 
 LIBRARY = load_library()
 

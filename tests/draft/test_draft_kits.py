@@ -94,7 +94,7 @@ def test_without_a_library_footprints_are_built_and_put_into_the_kit() -> None:
         ("TSSOP20", "TSSOP-20"),  # and not the quarter-size outline of 0.635 mm
         ("1x06", "HEADER-1X6-2.54"),  # and not a box header of two rows
         ("DO-214AC", "SMA"),
-        ("CP_Radial_D5.0mm_P2.00mm", "ELCO-RADIAL-5"),  # and not a light-emitting diode
+        ("CP_Radial_D5.0mm_P2.00mm", "ELCO-RADIAL-2-D5"),  # and not a light-emitting diode
     ],
 )
 def test_the_librarys_own_part_is_found(tmp_path: Path, package: str, footprint: str) -> None:

@@ -9,8 +9,9 @@ import pytest
 
 from solderrisk.files.library import load_library
 from solderrisk.model.footprint import Family, Footprint
+from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.model.library import name_key
-from solderrisk.model.outline import pad_rects, smallest_gap_mm
+from solderrisk.model.outline import pad_rects
 
 LIBRARY = load_library()
 ALL = tuple(LIBRARY)
@@ -64,7 +65,19 @@ def test_no_name_stands_for_two_parts() -> None:
     ],
 )  # fmt: skip
 def test_common_spellings(written: str, meant: str) -> None:
-    assert part(written).name == meant
+    assert part(written) is part(meant)
+
+
+def test_names_say_pins_then_pitch_then_size_and_older_names_stay_valid() -> None:
+    for older, name in (
+        ("TQFP-32", "TQFP-32-7X7"), ("QFN-24", "QFN-24-4X4"), ("PQFP-100", "PQFP-100-14X20"),
+        ("WIRE-BOARD-2.5-4", "WIRE-BOARD-1X4-2.5"), ("WIRE-BOARD-1-4-SMD", "WIRE-BOARD-1X4-1-SMD"),
+        ("FFC-0.5-24", "FFC-1X24-0.5"), ("TERMINAL-2-5.08", "TERMINAL-1X2-5.08"),
+        ("BOX-HEADER-2X5", "BOX-HEADER-2X5-2.54"), ("ELCO-RADIAL-10", "ELCO-RADIAL-5-D10"),
+        ("RESISTOR-AXIAL-0.25W", "RESISTOR-AXIAL-10.16-0.25W"), ("CAP-DISC-5", "CAP-DISC-5-D5"),
+        ("INDUCTOR-100", "INDUCTOR-1010"), ("CABLE-LAND-10-1.27", "CABLE-LAND-1X10-1.27"),
+    ):  # fmt: skip
+        assert part(older).name == name
 
 
 @pytest.mark.parametrize(

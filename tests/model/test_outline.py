@@ -9,13 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
-from solderrisk.model.outline import (
-    PadRect,
-    body_size,
-    extent,
-    lead_rects,
-    pad_rects,
-)
+from solderrisk.model.outline import PadRect, body_size, extent, lead_rects, pad_rects
 
 
 def footprint(length: float, width: float, *pads: PadGroup, family: str = "soic") -> Footprint:

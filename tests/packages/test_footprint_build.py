@@ -6,7 +6,7 @@ import pytest
 
 from solderrisk.files.library import load_library
 from solderrisk.model.footprint import Footprint
-from solderrisk.model.outline import smallest_gap_mm
+from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.packages.build import build_footprint
 from solderrisk.packages.match import match
 from solderrisk.packages.names import read_package

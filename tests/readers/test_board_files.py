@@ -8,8 +8,8 @@ import pytest
 
 from solderrisk.draft.boards import PlaneTies, Tie, inside
 from solderrisk.files.errors import FileProblems
+from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.model.library import Library
-from solderrisk.model.outline import smallest_gap_mm
 from solderrisk.packages.drawn import footprint_of
 from solderrisk.packages.pad_geometry import PadGeometry, geometry
 from solderrisk.packages.pads import Drawing

@@ -6,7 +6,8 @@ from dataclasses import replace
 from typing import ClassVar
 
 from solderrisk.model.footprint import Footprint
-from solderrisk.model.outline import PadRect, body_size, lead_rects, pad_rects, smallest_gap_mm
+from solderrisk.model.lands import smallest_gap_mm
+from solderrisk.model.outline import PadRect, body_size, lead_rects, pad_rects
 from solderrisk.physics.results import Alignment
 from solderrisk.tui.dots import Dot, Dots, Row
 from solderrisk.tui.geometry import View

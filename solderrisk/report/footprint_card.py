@@ -1,0 +1,180 @@
+"""One definition of the library as text: a picture to scale, its figures, what they rest on."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+
+from solderrisk.model.footprint import Footprint, PadGroup
+from solderrisk.model.lands import smallest_gap_mm
+from solderrisk.model.library import Search
+from solderrisk.model.outline import PadRect, body_size, bounds, pad_rects
+
+WIDTH, MOST_ROWS = 78, 22
+CELL_ASPECT = 2.0  # a terminal's cell is about twice as high as it is wide
+LAND, HOLE, PIN_ONE = "▒", "o", "1"
+_STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50)
+_MOST_ALIASES, _MOST_OTHERS = 12, 8
+
+
+def footprint_card(footprint: Footprint, others: Sequence[Footprint] = ()) -> str:
+    """Picture and figures, at most 78 columns wide, and the names of ``others``."""
+    rest = ", ".join([f.name for f in others if f is not footprint][:_MOST_OTHERS])
+    heading = f"{footprint.name}: {footprint.title or footprint.family}"
+    return "\n".join(
+        [
+            *textwrap.wrap(heading, WIDTH),
+            "",
+            *_picture(footprint),
+            "",
+            *_figures(footprint),
+            *(_row("near it", rest) if rest else []),
+        ]
+    )
+
+
+def found_text(search: Search) -> str:
+    """What a search found, closest first, and what it left out to find it."""
+    lines = [
+        f"{footprint.name:30s} {footprint.pin_count:4d} pins  {footprint.title}"
+        for footprint in search.found
+    ]
+    if search.left_out:
+        words = ", ".join(search.left_out)
+        near = f"; near: {', '.join(search.near)}" if search.near else ""
+        lines.insert(0, f"nothing has {words!r} as well{near}; without it:")
+    return "\n".join(lines)
+
+
+def _picture(footprint: Footprint) -> list[str]:
+    """Lands, holes and the body's outline to scale, seen from above; 1 is pin one."""
+    left, bottom, right, top = bounds(footprint)
+    mm_per_column = max(
+        (right - left) / (WIDTH - 4), (top - bottom) / (MOST_ROWS - 1) / CELL_ASPECT, 0.02
+    )
+    grid = _Grid((left, top), mm_per_column, right - left, top - bottom)
+    along_x, along_y = body_size(footprint)
+    grid.outline(-along_x / 2, -along_y / 2, along_x / 2, along_y / 2)
+    rects = pad_rects(footprint)
+    for rect in rects:
+        grid.fill(rect)
+    for rect in rects:
+        if rect.hole_mm:
+            grid.hole(rect)
+    grid.put(rects[0].x_mm, rects[0].y_mm, PIN_ONE)
+    return [*grid.text(), _scale(mm_per_column)]
+
+
+def _scale(mm_per_column: float) -> str:
+    length = next((step for step in _STEPS if step / mm_per_column >= 8), _STEPS[-1])
+    dashes = "─" * max(round(length / mm_per_column) - 2, 1)
+    return f"├{dashes}┤ {length:g} mm   {LAND} land  {HOLE} hole  {PIN_ONE} pin one  ─ body"
+
+
+class _Grid:
+    """Cells of a terminal over millimetres; x points right, y up."""
+
+    def __init__(
+        self, corner: tuple[float, float], mm_per_column: float, wide_mm: float, high_mm: float
+    ) -> None:
+        self._left, self._top = corner
+        self._column, self._row = mm_per_column, mm_per_column * CELL_ASPECT
+        columns, rows = round(wide_mm / self._column) + 1, round(high_mm / self._row) + 1
+        self._cells = [[" "] * columns for _ in range(rows)]
+
+    def _cell(self, x_mm: float, y_mm: float) -> tuple[int, int]:
+        row = min(max(round((self._top - y_mm) / self._row), 0), len(self._cells) - 1)
+        column = round((x_mm - self._left) / self._column)
+        return row, min(max(column, 0), len(self._cells[0]) - 1)
+
+    def put(self, x_mm: float, y_mm: float, sign: str) -> None:
+        row, column = self._cell(x_mm, y_mm)
+        self._cells[row][column] = sign
+
+    def fill(self, rect: PadRect) -> None:
+        left, bottom, right, top = rect.bounds
+        first, start = self._cell(left + self._column / 2, top - self._row / 2)
+        last, end = self._cell(right - self._column / 2, bottom + self._row / 2)
+        if first > last or start > end:  # smaller than a cell
+            first, start = last, end = self._cell(rect.x_mm, rect.y_mm)
+        for row in range(first, last + 1):
+            self._cells[row][start : end + 1] = LAND * (end + 1 - start)
+
+    def hole(self, rect: PadRect) -> None:
+        """A round hole, or a slot along the longer side of its land."""
+        long_mm, narrow_mm = rect.hole_mm or 0.0, rect.slot_mm or rect.hole_mm or 0.0
+        half_x, half_y = long_mm / 2, narrow_mm / 2
+        if rect.h_mm > rect.w_mm:
+            half_x, half_y = half_y, half_x
+        self.put(rect.x_mm, rect.y_mm, HOLE)
+        for row, cells in enumerate(self._cells):
+            y = (self._top - row * self._row - rect.y_mm) / half_y
+            for column in range(len(cells)) if abs(y) < 1 else ():
+                x = (self._left + column * self._column - rect.x_mm) / half_x
+                if x * x + y * y < 1:
+                    cells[column] = HOLE
+
+    def outline(self, left: float, bottom: float, right: float, top: float) -> None:
+        first, start = self._cell(left, top)
+        last, end = self._cell(right, bottom)
+        for row in (first, last):
+            self._cells[row][start : end + 1] = "─" * (end + 1 - start)
+        for row in range(first, last + 1):
+            self._cells[row][start] = self._cells[row][end] = "│"
+        for row, one, other in ((first, "┌", "┐"), (last, "└", "┘")):
+            self._cells[row][start], self._cells[row][end] = one, other
+
+    def text(self) -> list[str]:
+        return ["".join(row).rstrip() for row in self._cells]
+
+
+def _figures(footprint: Footprint) -> list[str]:
+    body, heat = footprint.body, footprint.heat
+    gap_mm = smallest_gap_mm(footprint)
+    size = f"{body.length_mm:g} x {body.width_mm:g} x {body.height_mm:g} mm high"
+    weight = f", {body.mass_g:g} g" if body.mass_g is not None else ""
+    softens = f", softens at {heat.softens_c:g} C" if heat.softens_c is not None else ""
+    rows = [
+        ("family", f"{footprint.family}, {footprint.pin_count} pins"),
+        *((group.name, _group(group)) for group in footprint.pads),
+        ("smallest gap", f"{gap_mm:.2f} mm" if gap_mm is not None else ""),
+        ("body", f"{size}, {body.material} {body.shape}{weight}"),
+        (
+            "bears",
+            f"body {heat.body_c:g} C for {heat.body_s:g} s, tip {heat.iron_c:g} C for "
+            f"{heat.iron_s:g} s{softens}; a data sheet goes first",
+        ),
+        ("moisture level", footprint.moisture_level or ""),
+        ("mark", footprint.mark),
+        ("also called", ", ".join(footprint.aliases[:_MOST_ALIASES])),
+        ("rests on", footprint.source),
+        ("drawing", f"{footprint.drawing}, open footprint library" if footprint.drawing else ""),
+        ("heat limits", footprint.heat.source),
+    ]
+    return [line for label, said in rows if said for line in _row(label, said)]
+
+
+def _group(group: PadGroup) -> str:
+    kind = group.kind.replace("_", " ")
+    parts = [f"{group.count} x {kind}, land {group.land_w_mm:g} x {group.land_l_mm:g} mm"]
+    if group.hole_mm is not None:
+        slot = f" x {group.slot_w_mm:g}" if group.slot_w_mm is not None else ""
+        parts.append(f"hole {group.hole_mm:g}{slot} mm")
+    if group.pitch_mm is not None:
+        parts.append(f"pitch {group.pitch_mm:g} mm")
+    if group.row_span_mm is not None:
+        parts.append(f"rows {group.row_span_mm:g} mm apart")
+    if group.lead is not None:
+        lead = group.lead
+        section = (
+            f"{lead.width_mm:g}" if lead.round else f"{lead.width_mm:g} x {lead.thickness_mm:g}"
+        )
+        parts.append(f"lead {section} mm")
+    return ", ".join(parts)
+
+
+def _row(label: str, said: str) -> list[str]:
+    lead = f"{label:15s} "
+    return textwrap.wrap(
+        said, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead), break_on_hyphens=False
+    )
