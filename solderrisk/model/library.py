@@ -64,7 +64,7 @@ def _closeness(footprint: Footprint) -> dict[str, float]:
     table: dict[str, float] = {}
     texts = [
         (_NAME, footprint.name),
-        *((_ALIAS, alias) for alias in footprint.aliases),
+        *((_ALIAS, alias) for alias in footprint.names[1:]),
         # The first everyday words say most; those of the whole file come last.
         *((_WORD + n * _STEP / 4, word) for n, word in enumerate(footprint.words)),
         (_TITLE, footprint.title),
@@ -163,7 +163,7 @@ class Library:
         ranked = []
         for number, close in hits.items():
             footprint = self._listed[number]
-            named = [name_key(n) for n in (footprint.name, *footprint.aliases)]
+            named = [name_key(name) for name in footprint.names]
             rank = (whole not in named, round(close, 6), _natural(footprint.name))
             ranked.append((rank, footprint))
         return tuple(footprint for _, footprint in sorted(ranked, key=lambda r: r[0]))
