@@ -98,7 +98,6 @@ LeadMaterial = Literal[
     "tinned_copper",
     "nickel",
     "nickel_steel",  # battery tabs
-    "stainless_steel",
 ]
 
 

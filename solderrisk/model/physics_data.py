@@ -127,13 +127,11 @@ class BodyMaterial(Frozen):
 
 
 class LeadMetal(Frozen):
-    """``wetting`` multiplies the hazard of joints that do not take; ``solderable`` False:
-    only an acid flux makes solder take at all."""
+    """``wetting`` multiplies the hazard of joints that do not take."""
 
     heat_j_mm3_k: float = Field(gt=0, le=0.01)
     conductivity_w_mk: float = Field(gt=0, le=500)
     wetting: float = Field(1.0, ge=1, le=10)
-    solderable: bool = True
     source: Source
 
 

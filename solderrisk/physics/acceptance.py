@@ -7,6 +7,7 @@ its use.
 from __future__ import annotations
 
 from solderrisk.model.footprint import Footprint, PadGroup
+from solderrisk.model.kit import Board
 from solderrisk.model.physics_data import AcceptanceClass, PhysicsData, SideLimit
 from solderrisk.physics.solder_volume import barrel_fill_rule
 
@@ -74,13 +75,13 @@ def chip_fillet_mm(height_mm: float, acceptance_class: AcceptanceClass, data: Ph
 
 
 def acceptance_lines(
-    footprint: Footprint, thickness_mm: float, acceptance_class: AcceptanceClass, data: PhysicsData
+    footprint: Footprint, board: Board, acceptance_class: AcceptanceClass, data: PhysicsData
 ) -> tuple[str, ...]:
     """What to hold a part's joints against, one line per kind of joint."""
     lines: dict[str, None] = {}
     for group in footprint.pads:
         text = (
-            _barrel_text(footprint, thickness_mm, acceptance_class, data)
+            _hole_text(footprint, board, acceptance_class, data)
             if group.through_board
             else _flat_text(footprint, group, acceptance_class, data)
         )
@@ -89,15 +90,21 @@ def acceptance_lines(
     return tuple(lines)
 
 
-def _barrel_text(
-    footprint: Footprint, thickness_mm: float, acceptance_class: AcceptanceClass, data: PhysicsData
+def _hole_text(
+    footprint: Footprint, board: Board, acceptance_class: AcceptanceClass, data: PhysicsData
 ) -> str:
+    """A barrel's fill and wetting; without a barrel the fillet on the soldered side alone."""
+    if not board.barrels:
+        rows = (row for row in data.acceptance.wetting if row.side == "source")
+        degrees = next(rows).degrees[acceptance_class - 1]
+        share = "all" if degrees is None else _share(degrees / 360)
+        return f"a fillet from land to lead, {share} round it; the hole itself stays open"
     rule = barrel_fill_rule(max(footprint.pin_count, 1), acceptance_class, data)
-    least = rule.least_mm(thickness_mm)
+    least = rule.least_mm(board.thickness_mm)
     fill = (
         "the lead seen in the solder"
         if least is None
-        else f"at least {_share(least / thickness_mm)} of the hole full"
+        else f"at least {_share(least / board.thickness_mm)} of the hole full"
     )
     round_lead = [
         f"{_share(degrees / 360)} round the lead on the {_SIDES[row.side]} side"

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from solderrisk.model.footprint import Body, Footprint, PadGroup
-from solderrisk.model.kit import Board
+from solderrisk.model.footprint import Body, Footprint, LeadMaterial, PadGroup
+from solderrisk.model.kit import Board, Coating
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.joint import body_j_k
 
@@ -85,14 +85,14 @@ def fastening(footprint: Footprint, data: PhysicsData) -> Fastening:
 @dataclass(frozen=True)
 class Surfaces:
     """How surfaces change a joint: factors on joints that do not take, on lands that come
-    off, on joints that stick when a part is lifted. ``refused``: what solder does not take at
-    all without an acid flux; ``coated``: the coating that must come off first."""
+    off, on joints that stick when a part is lifted. ``slow``: metals that take solder slowly;
+    ``coated``: the coating that must come off first."""
 
     wetting: float
     lands: float
     sticking: float
-    refused: tuple[str, ...]
-    coated: str | None
+    slow: tuple[LeadMaterial, ...]
+    coated: Coating | None
 
 
 def surfaces(footprint: Footprint, board: Board, glued: bool, data: PhysicsData) -> Surfaces:
@@ -100,13 +100,14 @@ def surfaces(footprint: Footprint, board: Board, glued: bool, data: PhysicsData)
     stuff, p = data.materials, data.parameters
     finish, coating = stuff.finishes[board.finish], stuff.coatings[board.coating]
     metals = {group.lead.material for group in footprint.pads if group.lead is not None}
-    taken = [stuff.leads[metal] for metal in sorted(metals)]
+    slow = tuple(metal for metal in sorted(metals) if stuff.leads[metal].wetting > 1.0)
     glue = p["glue_factor"] if glued else 1.0
+    metal = max((stuff.leads[each].wetting for each in slow), default=1.0)
     return Surfaces(
-        wetting=finish.factor * coating.factor * max((m.wetting for m in taken), default=1.0),
+        wetting=finish.factor * coating.factor * metal,
         lands=coating.lands * glue,
         sticking=coating.lands * glue,
-        refused=tuple(metal for metal in sorted(metals) if not stuff.leads[metal].solderable),
+        slow=slow,
         coated=None if board.coating == "none" else board.coating,
     )
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.model.reference import Reference
 from solderrisk.plan.cards import cards, usual_limits
@@ -10,6 +12,7 @@ from solderrisk.plan.findings import findings, gave_way
 from solderrisk.plan.heating import heat_help
 from solderrisk.plan.masking import masking
 from solderrisk.plan.order import fitting_order
+from solderrisk.plan.part_findings import care_of
 from solderrisk.plan.precedence import precedence_of
 from solderrisk.plan.results import Assessment, FittingOrder
 from solderrisk.plan.safety import notes_for
@@ -64,7 +67,10 @@ def assess(
             safety,
             parameters,
             accepted_of(jobs, reference),
-            masking(risk, kit, order.keys, physics, reference.plan.families),
+            _told(
+                care_of(risk, physics),
+                masking(risk, kit, order.keys, physics, reference.plan.families),
+            ),
             helps,
         ),
         safety=safety,
@@ -76,6 +82,15 @@ def assess(
         second_looks=looks,
         tool_names=names,
     )
+
+
+def _told(*cautions: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
+    """Cautions from several sides, by job key."""
+    found: dict[str, tuple[str, ...]] = {}
+    for lines in cautions:
+        for key, told in lines.items():
+            found[key] = (*found.get(key, ()), *told)
+    return found
 
 
 def best_order(question: Question, risk: KitRisk, run: Run = ALONE) -> FittingOrder:

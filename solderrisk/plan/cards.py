@@ -34,7 +34,7 @@ def cards(
     helps: Help | None = None,
 ) -> dict[str, Card]:
     """One card per soldered job. By job key, ``uses`` gives the solder, ``near`` tells what its hot
-    air reaches and ``helps`` what would heat a joint in doubt."""
+    air reaches and what care it asks for, and ``helps`` what would heat a joint in doubt."""
     by_id = {technique.id: technique for technique in techniques}
     limits = accepted or {}
     notes = _notes_by_key(safety)

@@ -11,6 +11,7 @@ from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.selectors import select
 from solderrisk.plan.heating import Help
 from solderrisk.plan.part_findings import (
+    board_care,
     heat_doubt,
     holes,
     leads_to_cut,
@@ -54,6 +55,7 @@ def findings(
         *other_solder(risk),
         *washing(risk, bench),
         *leads_to_cut(risk, bench),
+        *board_care(kit),
         *_bench(bench, jobs),
     ]
     rank = {"blocker": 0, "caution": 1, "note": 2}

@@ -9,13 +9,14 @@ from solderrisk.model.footprint import Footprint, Lead, PadGroup
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
+from solderrisk.physics.handling import fastening, shock_limit, surfaces
 from solderrisk.physics.heat_limits import baking, body_thickness_mm, floor_life_h
 from solderrisk.physics.tool_fit import hole_fits, lead_diagonal_mm, least_land_mm
 from solderrisk.plan.heating import Help, remedy_words
 from solderrisk.plan.results import Finding
 from solderrisk.risk.heat.bench import can_wash
-from solderrisk.risk.results import KitRisk
-from solderrisk.words import short_list
+from solderrisk.risk.results import KitRisk, Option
+from solderrisk.words import plain, short_list
 
 DRY = ("1", "2", "2a")  # levels that weeks in a dry room do not harm
 
@@ -216,3 +217,89 @@ def leads_to_cut(risk: KitRisk, bench: Bench) -> Iterable[Finding]:
 
 def _through(job: Job) -> bool:
     return job.footprint is not None and job.footprint.through_hole
+
+
+HOW_OFF = {
+    "acrylic": "a solvent softens it",
+    "silicone": "it peels and rubs off",
+    "polyurethane": "strip it, or burn it through under extraction: its fume is poisonous",
+    "epoxy": "only scraping takes it off, and lands come with it",
+    "parylene": "it is rubbed off with abrasive",
+}
+BOARD_CARE = {
+    "phenolic_paper": "lands lift easily: 300 to 320 C, two seconds a joint, never pull",
+    "cem1": "lands lift sooner than on FR-4: about 330 C, three seconds at most",
+    "aluminium_core": "its core carries the heat of an iron away: hot plate, or preheat; take it "
+    "off its heat sink and lay it on wood",
+    "polyimide_film": "tape it down flat, bake it dry first, about 315 C and two seconds a joint",
+    "ceramic": "preheat it: it cracks under a sudden tip, and long heat dissolves its lands",
+}
+
+
+def board_care(kit: Kit) -> Iterable[Finding]:
+    """What boards that are not FR-4 ask for."""
+    boards = [(board.name, board) for board in kit.boards]
+    boards += [(f"donor {donor.name}", donor.board) for donor in kit.donors]
+    for name, board in boards:
+        if board.material in BOARD_CARE:
+            text = f"{name} is made of {plain(board.material)}"
+            yield Finding("caution", text, BOARD_CARE[board.material])
+
+
+def care_of(risk: KitRisk, data: PhysicsData) -> dict[str, tuple[str, ...]]:
+    """By job key: weight, shock, coatings and metals that a card has to say."""
+    return {
+        item.job.key: tuple(_care(item.job, None if item.blocked else item.chosen, data))
+        for item in risk.jobs
+        if item.job.footprint is not None and item.job.board is not None
+    }
+
+
+def _care(job: Job, option: Option | None, data: PhysicsData) -> Iterable[str]:
+    footprint, board = job.footprint, job.board
+    if footprint is None or board is None:
+        return
+    if option is not None and job.kind == "fit":
+        yield from _shock(footprint, option, data)
+        yield from _weight(job, footprint, data)
+    found = surfaces(footprint, board, job.glued, data)
+    if found.coated is not None:
+        yield f"{found.coated} coating: clear the joints first; {HOW_OFF[found.coated]}"
+    if job.glued:
+        yield "glued down: warm the glue and turn the part off, never pull"
+    if found.slow:
+        yield f"{plain(found.slow[0])} takes solder slowly: scour it bright, plenty of flux"
+    if job.kind == "wire" and footprint.body.material == "enamel":
+        yield "scrape the enamel off, or burn it away with a blob of solder at 390 C or more"
+    if job.kind == "wire" and footprint.body.material == "polyethylene":
+        yield "its inner insulation melts near 105 C: tin the ends first, be quick, let it cool"
+
+
+def _shock(footprint: Footprint, option: Option, data: PhysicsData) -> Iterable[str]:
+    limit = shock_limit(footprint, data)
+    if limit is None or not limit.told:
+        return
+    if not option.joints:
+        yield "large ceramic capacitors crack: warm it up slowly, both ends together"
+        return
+    hottest = max(joint.case.tip_c for joint in option.joints)
+    warm = f"tip at most {limit.tip_most_c:.0f} C, on the land and never on the part"
+    board = max(limit.preheat_c(min(hottest, limit.tip_most_c)), 0.0)
+    barred = "" if limit.by_iron else "; its makers want no iron at all: hot air or a plate"
+    yield (
+        f"a ceramic capacitor this large cracks under a thermal shock, and shows it late: preheat "
+        f"the board to {board:.0f} C, {warm}{barred}"
+    )
+
+
+def _weight(job: Job, footprint: Footprint, data: PhysicsData) -> Iterable[str]:
+    weight = fastening(footprint, data)
+    if job.fixing in ("screw", "heat_sink"):
+        yield "screw it down first, then solder: the other way round strains its joints"
+    elif job.fixing is not None:
+        yield f"{plain(job.fixing)} first, then solder"
+    elif weight.known and weight.needed:
+        yield (
+            f"{weight.mass_g:.0f} g is more than joints carry: screw, strap or glue it down before "
+            "it is soldered"
+        )

@@ -87,7 +87,7 @@ def accepted_of(jobs: tuple[Job, ...], reference: Reference) -> dict[Job, tuple[
     """What an inspector would accept of the joints of each distinct part that is fitted."""
     asked = acceptance_class(reference)
     return {
-        job: acceptance_lines(job.footprint, job.board.thickness_mm, asked, reference.physics)
+        job: acceptance_lines(job.footprint, job.board, asked, reference.physics)
         for job in group_needs(jobs)
         if job.kind == "fit" and job.footprint is not None and job.board is not None
     }

@@ -23,7 +23,6 @@ from solderrisk.words import one_line
 if TYPE_CHECKING:
     from textual.app import ComposeResult
 
-    from solderrisk.tui.app import SolderriskApp
 
 MOST_FAULTS = 8  # then something is broken for good, and the program leaves
 OWN_CODE = "solderrisk"
@@ -36,7 +35,7 @@ class Steady(MessagePump):
         try:
             await super()._dispatch_message(message)
         except Exception as error:
-            if not cast("SolderriskApp", self.app).tell_fault(error):
+            if not cast("SteadyApp", self.app).tell_fault(error):
                 raise
 
 
@@ -80,6 +79,30 @@ class FaultScreen(ModalScreen[None]):
         rebuild: Any = getattr(self.app.screen, "rebuild", None)
         if rebuild is not None:
             rebuild()
+
+
+class AskFirst(ModalScreen[str]):
+    """Something would be lost: 'save', 'leave' or 'stay'."""
+
+    DEFAULT_CSS = """
+    AskFirst { align: center middle; background: $background 60%; }
+    AskFirst > Static { width: 76; max-width: 96%; height: auto; padding: 1 2;
+        border: round $primary; background: $surface; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("s", "dismiss('save')", "Save"),
+        Binding("l", "dismiss('leave')", "Leave without it"),
+        Binding("escape,enter", "dismiss('stay')", "Stay", key_display="esc"),
+    ]
+
+    def __init__(self, what: str) -> None:
+        super().__init__()
+        self._what = what
+
+    def compose(self) -> ComposeResult:
+        keys = (("s", "save it"), ("l", "leave without it"), ("esc", "stay"))
+        parts = [part for key, does in keys for part in ((key, "bold $accent"), f" {does}   ")]
+        yield Static(Content.assemble((f"{self._what}\n", "bold"), *parts), markup=False)
 
 
 class SteadyApp(Steady, App[int]):

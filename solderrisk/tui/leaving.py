@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from types import FrameType
 
-    from solderrisk.tui.app import SolderriskApp
+    from solderrisk.tui.program import Program
 
 POOL = "solderrisk-work"
 # A thread that writes a file gets this long to end; nothing else of theirs is kept.
@@ -36,12 +36,8 @@ RESTORE = "".join(f"\x1b[?{mode}l" for mode in (1000, 1002, 1003, 1006, 1015, 20
 )
 
 
-def run_to_the_end(app: SolderriskApp) -> int:
+def run_to_the_end(app: Program) -> int:
     """Run the program; gives the exit status, 128 and its number after a signal."""
-    light, typed = background_is_light()
-    if light:
-        app.prefer_light()
-    app.typed_ahead = typed
     return asyncio.run(_run(app))
 
 
@@ -90,7 +86,7 @@ def _read_answers(source: int) -> str:
     return got.decode(errors="replace")
 
 
-async def _run(app: SolderriskApp) -> int:
+async def _run(app: Program) -> int:
     pool = ThreadPoolExecutor(thread_name_prefix=POOL)
     loop = asyncio.get_running_loop()
     loop.set_default_executor(pool)
@@ -120,7 +116,7 @@ async def _run(app: SolderriskApp) -> int:
     return status
 
 
-def redraw_when_continued(app: SolderriskApp) -> None:
+def redraw_when_continued(app: Program) -> None:
     """After a stop that nobody could catch, what the shell wrote meanwhile is drawn over."""
     if not hasattr(signal, "SIGCONT") or threading.current_thread() is not threading.main_thread():
         return

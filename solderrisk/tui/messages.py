@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from textual.message import Message
 from textual.worker import Worker, get_current_worker
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from solderrisk.model.bench import Bench
     from solderrisk.model.question import Question, Run
     from solderrisk.plan.sensitivity import Effect
-    from solderrisk.tui.app import SolderriskApp
+    from solderrisk.session import Session
     from solderrisk.tui.setup import Setup
     from solderrisk.tui.supposed import Supposed
 
@@ -101,10 +101,25 @@ def statement_benches(asked: Question) -> list[Bench]:
     return load_benches(STATEMENT_BENCHES, asked.bench)
 
 
+class Asker(Protocol):
+    """What the program gives to those that work aside."""
+
+    loaded: Question | None
+    tried: Setup | None
+    leaving: bool
+
+    @property
+    def session(self) -> Session: ...
+    @property
+    def run_worker(self) -> Any: ...
+    @property
+    def post_message(self) -> Any: ...
+
+
 class Answers:
     """What is worked out aside once it is looked at, kept for the set-up it is about."""
 
-    def __init__(self, app: SolderriskApp) -> None:
+    def __init__(self, app: Asker) -> None:
         self._app = app
         self._kept: dict[str, Answered] = {}
         self._asked: dict[str, Setup] = {}
@@ -168,7 +183,7 @@ class Answers:
 class Ranking:
     """One search at a time; another kit drops what was found."""
 
-    def __init__(self, app: SolderriskApp) -> None:
+    def __init__(self, app: Asker) -> None:
         self._app = app
         self._worker: Worker[Any] | None = None
         self.effects: dict[str, Effect] = {}

@@ -13,7 +13,7 @@ from solderrisk.tui.places import PLACES
 from solderrisk.tui.screens.base import PlaceScreen
 
 if TYPE_CHECKING:
-    from solderrisk.tui.app import SolderriskApp
+    from solderrisk.tui.program import Program
 
 MOST_JOBS = 40
 
@@ -22,18 +22,26 @@ class Commands(Provider):
     """Places, the keys of the place at hand, and every job by its reference."""
 
     @property
-    def _app(self) -> SolderriskApp:
-        return cast("SolderriskApp", self.app)
+    def _app(self) -> Program:
+        return cast("Program", self.app)
 
     def _fixed(self) -> Iterator[tuple[str, str, Callable[[], object]]]:
         app = self._app
         for place in PLACES:
             yield f"Go to {place.label}", place.purpose, partial(app.action_go, place.name)
-        yield "Open a kit or a source", "kit, bill of materials, board file", app.action_open
+        yield (
+            "Open a kit or a source",
+            "kit, bill of materials, board file",
+            partial(app.run_action, "app.open"),
+        )
         if isinstance(self.screen, PlaceScreen):
             report = self.screen.action_report
             yield "Write a report", "page that prints, text, rows or data", report
-        yield "Help for this place", "what it shows and its keys", app.action_help
+        yield (
+            "Help for this place",
+            "what it shows and its keys",
+            partial(app.run_action, "app.help"),
+        )
         for active in self.screen.active_bindings.values():
             binding = active.binding
             if active.node is self.screen and binding.description:

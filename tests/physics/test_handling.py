@@ -140,8 +140,8 @@ def test_surfaces_change_what_solder_takes() -> None:
     assert of(coating="epoxy").coated == "epoxy"
     assert of(glued=True).lands > 1.0
     assert of(with_lead("nickel_steel")).wetting > 1.0
-    assert of(with_lead("nickel_steel")).refused == ()
-    assert of(with_lead("stainless_steel")).refused == ("stainless_steel",)
+    assert of(with_lead("nickel_steel")).slow == ("nickel_steel",)
+    assert plain.slow == ()
 
 
 def test_a_strip_of_mask_needs_room() -> None:

@@ -7,13 +7,20 @@ from typing import Any
 
 import pytest
 
-from solderrisk.files.reference import physics_data, plan_data
+from solderrisk.files.library import load_library
+from solderrisk.files.reference import load_reference, physics_data, plan_data
+from solderrisk.model.bench import Bench
+from solderrisk.model.builder import Builder
 from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.model.jobs import jobs_of
+from solderrisk.model.kit import Kit
+from solderrisk.model.question import Question
 from solderrisk.physics.results import Remedy
+from solderrisk.plan.assess import assess
 from solderrisk.plan.cards import cards
 from solderrisk.plan.heating import heat_help, remedy_words
 from solderrisk.plan.part_findings import heat_doubt, holes, moisture
+from solderrisk.risk.engine import RiskEngine
 from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, part, risk
 from tests.plan.test_heating import a_package, a_tab
 
@@ -156,3 +163,40 @@ def test_what_wets_needs_no_help() -> None:
     found = risk(work, {"fit": replace(a_package(), air_heat=air_heat())})
     assert heat_help(found, DATA) == {}
     assert heat_help(risk(work), DATA) == {}
+
+
+def card_of(placement: dict[str, object], board: dict[str, object] | None = None) -> str:
+    """Everything the card of one part says, on a bench with a plain iron."""
+    kit = Kit.model_validate(
+        {
+            "name": "k",
+            "boards": [{"name": "b", **(board or {})}],
+            "placements": [{"refs": "X1", "board": "b", **placement}],
+        }
+    )
+    reference = load_reference()
+    bench = Bench.model_validate(
+        {
+            "name": "plain",
+            "irons": [{"name": "i", "drive": "station", "power_w": 60, "tips": [{"width_mm": 2}]}],
+            "solders": [{"alloy": "Sn63Pb37"}],
+        }
+    )
+    question = Question(kit, bench, Builder(name="me"), load_library(), reference, samples=200)
+    found = assess(question, RiskEngine(reference))
+    told = " ".join(f"{f.text}. {f.remedy}" for f in found.findings)
+    return " ".join((*found.cards["fit:X1"].cautions, told))
+
+
+def test_cards_say_what_a_part_asks_for_besides_heat() -> None:
+    """Makers' sheets for ceramic capacitors from 1210 on; NASA workmanship 6.01 for weight;
+    common practice for heat sinks and coatings."""
+    assert "cracks under a thermal shock" in card_of({"footprint": "C-1812"})
+    assert "no iron at all" in card_of({"footprint": "C-1812"})
+    assert "no iron at all" not in card_of({"footprint": "C-1210"})
+    assert "crack" not in card_of({"footprint": "R-1812"})
+    assert "crack" not in card_of({"footprint": "C-0603"})
+    assert "screw it down first" in card_of({"footprint": "TO-220", "fixing": "heat_sink"})
+    assert "lands come with it" in card_of({"footprint": "SOIC-8"}, {"coating": "epoxy"})
+    paper = card_of({"footprint": "DIP-16"}, {"material": "phenolic_paper"})
+    assert "lands lift easily" in paper

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from solderrisk.tui.app import SolderriskApp
-from solderrisk.tui.screens.file_dialogs import AskFirst, SaveSetup
+from solderrisk.tui.faults import AskFirst
+from solderrisk.tui.screens.file_dialogs import SaveSetup
 from solderrisk.tui.setup import Inputs
 from tests.ui.driving import LARGE, SMALL, flat, opened, press, rest, screen_text, type_text
 

@@ -21,8 +21,8 @@ from solderrisk.tui.widgets.strips import KeyLine, TabStrip
 from solderrisk.words import likely, one_line, percent
 
 if TYPE_CHECKING:
-    from solderrisk.tui.app import SolderriskApp
     from solderrisk.tui.messages import Answered
+    from solderrisk.tui.program import Program
     from solderrisk.tui.rows import Shown
 
 BUSY_CELLS = len("  computing …")
@@ -38,7 +38,7 @@ class PlaceScreen(Steady, Screen[None]):
     HELP: ClassVar[str] = ""
     EMPTY: ClassVar[str] = ""  # what to say where the kit has no soldered jobs; "" shows it
 
-    app: SolderriskApp
+    app: Program
     _built = _ready = False
     _filled: Shown | None = None
 
@@ -187,7 +187,7 @@ def told(answer: Answered | None, show: Callable[[Any], Content]) -> Content:
     return show(answer.value)
 
 
-def headline(app: SolderriskApp, width: int) -> Content:
+def headline(app: Program, width: int) -> Content:
     """Kit, bench, builder and the chance in one line: as much of it as there is room for."""
     if app.loaded is None or app.tried is None:
         return Content.assemble(("solderrisk ", "bold"), (app.busy, "$quiet"))
@@ -197,7 +197,7 @@ def headline(app: SolderriskApp, width: int) -> Content:
     return told + Content.styled(f"  {app.busy} …" if app.busy else "", "$accent")
 
 
-def _long(app: SolderriskApp, *, invented: bool) -> Content:
+def _long(app: Program, *, invented: bool) -> Content:
     assert app.loaded is not None
     assert app.tried is not None
     kit, star = app.loaded.kit, "*" if app.tried != app.saved else ""
@@ -219,7 +219,7 @@ def _long(app: SolderriskApp, *, invented: bool) -> Content:
     return Content.assemble(*parts)
 
 
-def _short(app: SolderriskApp, limit: int) -> Content:
+def _short(app: Program, limit: int) -> Content:
     """Short names; bench and hands without saying which is which."""
     assert app.loaded is not None
     assert app.tried is not None

@@ -28,7 +28,7 @@ from solderrisk.words import one_line
 if TYPE_CHECKING:
     from solderrisk.journal.standing import Standing
     from solderrisk.plan.results import Assessment
-    from solderrisk.tui.app import SolderriskApp
+    from solderrisk.tui.program import Program
     from solderrisk.tui.rows import Shown
 
 # Letters that are no fault mode: u undo, y again, z failed, j part lost, e land lost, i note,
@@ -79,7 +79,7 @@ is kept the moment the key is pressed; leave at any time."""
         Binding("escape", "leave", "Back"),
     ]
 
-    app: SolderriskApp
+    app: Program
     sitting: Sitting | None = None
     _stands: Standing | None = None
     _stands_for: tuple[object, int] | None = None

@@ -23,7 +23,7 @@ from solderrisk.words import counted, one_line
 
 if TYPE_CHECKING:
     from solderrisk.model.draft import Draft, DraftLine, LineState, Question
-    from solderrisk.tui.app import SolderriskApp
+    from solderrisk.tui.program import Program
     from solderrisk.tui.setup import Inputs
 
 STATES = {"recognised": "✔", "guessed": "≈", "unknown": "?", "ignored": "–"}
@@ -64,7 +64,7 @@ opened; open questions go into it as remarks. Nothing is written over."""
         Binding("escape", "back", "Back"),
         Binding("question_mark", "app.help", "Help", key_display="?"),
     ]
-    app: SolderriskApp
+    app: Program
 
     def __init__(self, sources: list[Path], inputs: Inputs) -> None:
         super().__init__()
@@ -235,7 +235,7 @@ opened; open questions go into it as remarks. Nothing is written over."""
             path.display, own.value = False, ""
             self.set_focus(self.query_one("#choices"))
         elif self.unsaved:
-            from solderrisk.tui.screens.file_dialogs import AskFirst
+            from solderrisk.tui.faults import AskFirst
 
             self.app.push_screen(AskFirst(f"{self.unsaved}: not saved yet"), self._leave)
         else:

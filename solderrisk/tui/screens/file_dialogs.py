@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from solderrisk.model.builder import Builder
     from solderrisk.model.question import Question
     from solderrisk.plan.results import Assessment
-    from solderrisk.tui.app import SolderriskApp
+    from solderrisk.tui.program import Program
     from solderrisk.tui.setup import Setup
 
 
@@ -58,7 +58,7 @@ class OpenFiles(ModalScreen[None]):
         Binding("escape", "dismiss", "Back"),
         Binding("ctrl+o", "submit", "Open"),
     ]
-    app: SolderriskApp
+    app: Program
 
     def compose(self) -> ComposeResult:
         inputs = self.app.inputs
@@ -112,7 +112,7 @@ class OpenFiles(ModalScreen[None]):
         open_any(self.app, sources, inputs)
 
 
-def open_any(app: SolderriskApp, sources: list[Path], inputs: object) -> None:
+def open_any(app: Program, sources: list[Path], inputs: object) -> None:
     """A single kit is opened; anything else is drafted into one."""
     from solderrisk.tui.setup import Inputs
 
@@ -150,7 +150,7 @@ class SaveReport(ModalScreen[None]):
 
     DEFAULT_CSS = styles_of(__file__, "dialog")
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "dismiss", "Back")]
-    app: SolderriskApp
+    app: Program
 
     def compose(self) -> ComposeResult:
         kinds = "\n".join(f"{kind.ending:<6} {kind.about}" for kind in KINDS)
@@ -208,35 +208,13 @@ class SaveReport(ModalScreen[None]):
         self.query_one("#save-says", Static).update(Content.styled(text, style))
 
 
-class AskFirst(ModalScreen[str]):
-    """Something would be lost: 'save', 'leave' or 'stay'."""
-
-    DEFAULT_CSS = styles_of(__file__, "dialog")
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("s", "dismiss('save')", "Save"),
-        Binding("l", "dismiss('leave')", "Leave without it"),
-        Binding("escape,enter", "dismiss('stay')", "Stay", key_display="esc"),
-    ]
-
-    def __init__(self, what: str) -> None:
-        super().__init__()
-        self._what = what
-
-    def compose(self) -> ComposeResult:
-        with Vertical(classes="dialog"):
-            yield Static(self._what, classes="title", markup=False)
-            keys = (("s", "save it"), ("l", "leave without it"), ("esc", "stay"))
-            parts = [part for key, does in keys for part in ((key, "bold $accent"), f" {does}   ")]
-            yield Static(Content.assemble(*parts), markup=False)
-
-
 class SaveSetup(ModalScreen[None]):
     """Asks for the names of the files, then writes them."""
 
     DEFAULT_CSS = styles_of(__file__, "dialog")
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "dismiss", "Back")]
-    app: SolderriskApp
+    app: Program
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
@@ -289,7 +267,7 @@ class SaveSetup(ModalScreen[None]):
             says.update(Content.styled("name at least one file", "$warning"))
 
 
-def remarks(app: SolderriskApp) -> Iterator[str]:
+def remarks(app: Program) -> Iterator[str]:
     """What goes into the files beside the dials, and what does not."""
     if app.loaded is not None and app.acknowledged - set(app.loaded.builder.acknowledged):
         yield "The builder file keeps which safety notes you have read."

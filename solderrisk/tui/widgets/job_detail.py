@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from solderrisk.model.question import Question
     from solderrisk.plan.results import Card
     from solderrisk.risk.results import JobRisk
-    from solderrisk.tui.app import SolderriskApp
+    from solderrisk.tui.program import Program
     from solderrisk.tui.rows import Shown
 
 
@@ -199,7 +199,7 @@ class JobDetail(Vertical):
         Binding("z", "whole", "Whole part", show=False),
     ]
 
-    app: SolderriskApp
+    app: Program
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
