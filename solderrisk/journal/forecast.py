@@ -23,6 +23,7 @@ from solderrisk.model.reference import Reference
 from solderrisk.model.selectors import JobIndex
 from solderrisk.plan.results import Assessment
 from solderrisk.risk.results import JobRisk, Range
+from solderrisk.risk.skill import beliefs_of
 
 # Classes that records are gathered in; bounds in mm and in powers of a magnifier.
 PITCHES = ((0.45, "below 0.5 mm"), (0.6, "0.5 mm"), (0.9, "0.65 to 0.8 mm"), (2.0, "1 to 1.3 mm"))
@@ -88,6 +89,9 @@ def forecast_of(assessment: Assessment, reference: Reference) -> dict[str, Any]:
         "faults": _three(a.risk.faults),
         "hours": _three(a.risk.hours),
         "loss": _three(a.risk.loss),
+        "beliefs": {
+            skill: belief.mean for skill, belief in beliefs_of(a.builder, reference.risk).items()
+        },
         "jobs": {risk.job.key: _told(risk, a, reference) for risk in a.risk.jobs},
     }
 

@@ -204,11 +204,13 @@ class Journal:
     # --- reading ---
 
     def events(self, build: str | None = None, kind: str | None = None) -> list[Stored]:
-        """Events in the order they were written, of one build or kind where asked."""
-        where = [f"{name} = ?" for name, value in (("build", build), ("kind", kind)) if value]
-        values = [value for value in (build, kind) if value]
+        """Events in the order they were written, of one build ('' for what belongs to none)
+        or kind where asked."""
+        asked = {"build": build, "kind": kind}
+        where = [f"{name} = ?" for name, value in asked.items() if value is not None]
+        values = [value for value in asked.values() if value is not None]
         text = f" WHERE {' AND '.join(where)}" if where else ""
-        order = "journal, number" if build else "seq"
+        order = "seq" if build is None else "journal, number"
         with told(self.path):
             rows = self._connection.execute(
                 f"SELECT {COLUMNS} FROM events{text} ORDER BY {order}", values
