@@ -241,6 +241,17 @@ class Journal:
             rows = self._connection.execute("SELECT hash, what, text FROM kept ORDER BY hash")
             return [Kept(*row) for row in rows.fetchall()]
 
+    def next_edition(self) -> tuple[str, int]:
+        """The random id of this journal's shares, which no export shows, and the number of
+        the next one."""
+        with told(self.path), self._transaction():
+            found = self._one("SELECT value FROM meta WHERE name = 'share'")
+            name, edition = str(found).split() if found else (new_id(), "0")
+            self._connection.execute(
+                "INSERT OR REPLACE INTO meta VALUES ('share', ?)", [f"{name} {int(edition) + 1}"]
+            )
+        return name, int(edition) + 1
+
     def version(self) -> tuple[int, int]:
         """Changes when this or another program has written."""
         with told(self.path):

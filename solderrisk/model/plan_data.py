@@ -204,9 +204,11 @@ class SafetyData(Frozen):
 
 
 class JournalData(Parameters):
-    """``journal.yaml``. ``letters``: the key of each fault mode while building."""
+    """``journal.yaml``. ``letters``: the key of each fault mode while building; ``rates``:
+    the number of ``risk.yaml`` that a mode's chance is proportional to."""
 
     letters: dict[Text, Annotated[str, Field(pattern="^[a-z]$")]]
+    rates: dict[Text, Text]
 
     @model_validator(mode="after")
     def _letters_once(self) -> Self:

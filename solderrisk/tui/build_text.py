@@ -100,7 +100,7 @@ def _all_done(sitting: Sitting) -> Parts:
     if waiting:
         parts.append((f"{counted(waiting, 'part')} not looked over yet: enter\n", ""))
     if state.ended is None:
-        parts.append(("! says that it works.\n", ""))
+        parts.append(("W says that it works.\n", ""))
     return parts
 
 

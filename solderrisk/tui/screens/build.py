@@ -31,9 +31,8 @@ if TYPE_CHECKING:
     from solderrisk.tui.program import Program
     from solderrisk.tui.rows import Shown
 
-# Letters that are no fault mode: u undo, y again, z failed, j part lost, e land lost, i note,
-# g hands, q leave.
-COMMAND_LETTERS = "uyzjeigq"
+# Small letters that are no fault mode: u undo, y again, z failed, q leave.
+COMMAND_LETTERS = "uyzq"
 MODE_LETTERS = [letter for letter in ascii_lowercase if letter not in COMMAND_LETTERS]
 CLOCK_S = 1.0
 
@@ -48,13 +47,13 @@ enter says that everything done so far was looked over and nothing more was foun
 what was looked over counts when the program learns.
 
 A letter records a fault on the job shown; the likely ones stand first. Then space says it
-is mended, z that the try did not work, right goes on and leaves it open. j: the part is
-lost, e: a land is lost.
+is mended, z that the try did not work, right goes on and leaves it open. P: the part is
+lost, L: a land is lost.
 
 At a test, type the reading, then space for passed or z for failed.
 
-u takes the last record back, y restores it. Left and right show other jobs. i writes a
-note, g says whose hands work, = plans what is left anew, ! says that the kit works. Everything
+u takes the last record back, y restores it. Left and right show other jobs. N writes a
+note, H says whose hands work, A plans what is left anew, W says that the kit works. Everything
 is kept the moment the key is pressed; leave at any time."""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "yes", "Done"),
@@ -62,12 +61,12 @@ is kept the moment the key is pressed; leave at any time."""
         Binding("u", "undo", "Undo"),
         Binding("z", "no", "Failed", show=False),
         Binding("y", "redo", "Restore", show=False),
-        Binding("j", "lost('part')", "Part lost"),
-        Binding("e", "lost('land')", "Land lost", show=False),
-        Binding("i", "note", "Note"),
-        Binding("g", "hands", "Hands", show=False),
-        Binding("equals_sign", "plan", "Plan anew", show=False),
-        Binding("exclamation_mark", "finish(True)", "It works", show=False),
+        Binding("P", "lost('part')", "Part lost"),
+        Binding("L", "lost('land')", "Land lost", show=False),
+        Binding("N", "note", "Note"),
+        Binding("H", "hands", "Hands", show=False),
+        Binding("A", "plan", "Plan anew", show=False),
+        Binding("W", "finish(True)", "It works", show=False),
         Binding("left", "step(-1)", "Others", key_display="←→"),
         Binding("right", "step(1)", "Next", show=False),
         Binding("backspace", "type('')", "Rub out", show=False),
