@@ -108,6 +108,47 @@ def _statement(command: argparse.ArgumentParser) -> None:
 
 def _practise(command: argparse.ArgumentParser) -> None:
     command.add_argument("--builder", metavar="FILE", default=DEMO_BUILDER)
+    what = command.add_mutually_exclusive_group()
+    what.add_argument("--did", metavar="EXERCISE", help="write down a practice run")
+    what.add_argument("--read", metavar="NOTE", help="write down that a safety note was read")
+    what.add_argument("--undo", action="store_true", help="take the last of these back")
+    what.add_argument("--redo", action="store_true", help="restore what was taken back")
+    command.add_argument("--joints", type=_seed, metavar="N", help="joints of the run")
+    command.add_argument("--fault", action="append", default=[], metavar="MODE[=N]")
+    command.add_argument("--spoiled", type=_seed, default=0, metavar="N", help="whole parts")
+    command.add_argument("--kits", nargs="+", default=[], metavar="KIT", help="in mind")
+    command.add_argument("--bench", metavar="FILE", help="bench for those kits")
+    _kept_in(command)
+
+
+def _seen(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--group", choices=("technique", "skill", "pitch", "level", "tools"), default="technique"
+    )
+    command.add_argument("--by", metavar="NAME", help="of one pair of hands")
+    command.add_argument("--json", action="store_true")
+    _kept_in(command)
+
+
+def _share_out(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", metavar="FILE", type=_path)
+    command.add_argument("--yes", action="store_true", help="write without asking")
+    _kept_in(command)
+
+
+def _pool(command: argparse.ArgumentParser) -> None:
+    command.add_argument("files", nargs="+", metavar="FILE", type=_path)
+    command.add_argument("-o", "--out", required=True, metavar="RATES.yaml", type=_path)
+    _kept_in(command)
+
+
+def _class(command: argparse.ArgumentParser) -> None:
+    command.add_argument("kits", nargs="+", metavar="KIT")
+    command.add_argument("--people", nargs="+", required=True, metavar="BUILDER[,BENCH[,JOURNAL]]")
+    command.add_argument("--csv", metavar="FILE", type=_path, help="a row per person and kit")
+    command.add_argument("--target", type=_share, metavar="0..1", help="chance to reach")
+    _library(command)
+    _kept_in(command)
 
 
 def _record(command: argparse.ArgumentParser) -> None:
@@ -133,7 +174,7 @@ def _record(command: argparse.ArgumentParser) -> None:
     command.add_argument("--match", action="append", default=[], metavar="OLD=NEW")
     _who(command)
     _kept_in(command)
-    command.set_defaults(target=None, seed=20, assume=[])
+    command.set_defaults(target=None, seed=20, assume=[], rates=None)
 
 
 def _log(command: argparse.ArgumentParser) -> None:
@@ -202,6 +243,8 @@ def _figures(command: argparse.ArgumentParser) -> None:
         "--assume", action="append", default=[], metavar="NAME=VALUE",
         help="set an assumed parameter of the risk data",
     )  # fmt: skip
+    command.add_argument("--rates", metavar="FILE", type=_path, help="pooled base rates")
+    command.add_argument("--journal", metavar="FILE", help="with what it knows of the builder")
 
 
 def _share(text: str) -> float:
@@ -239,6 +282,10 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {
     "statement": ("difficulty statement: levels by benches", _statement),
     "practise": ("practice ladder with pass marks", _practise),
     "build": ("open the UI at the bench, where the build was left", _build),
+    "seen": ("what was predicted against what was seen at the bench", _seen),
+    "share": ("an anonymous summary of the journal, to be pooled", _share_out),
+    "pool": ("base rates from many people's shares", _pool),
+    "class": ("several builders, several kits: who may start what", _class),
     "record": ("write down what was done, seen or tested", _record),
     "log": ("builds and what was recorded; journals in and out", _log),
     "draft": ("make a kit file from what the designer gave", _draft),

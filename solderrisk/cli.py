@@ -141,6 +141,15 @@ def _question(args: argparse.Namespace) -> Question:
         args.kit, args.bench or DEMO_BENCH, args.builder or DEMO_BUILDER, args.library
     )
     reference = asked.reference
+    shares: tuple[str, ...] = ()
+    if args.rates is not None:
+        from solderrisk.files.reference import with_rates
+
+        reference, shares = with_rates(reference, args.rates)
+    if args.journal is not None and args.command != "record":
+        from solderrisk.learning_cli import with_journal
+
+        asked = with_journal(asked, args.journal, shares)
     if args.assume:
         import warnings
 
@@ -248,13 +257,17 @@ def _statement(args: argparse.Namespace) -> int:
 
 
 def _practise(args: argparse.Namespace) -> int:
+    if args.did is not None or args.read is not None or args.undo or args.redo:
+        return _learning(args)
     from solderrisk.files.loading import load_builder
     from solderrisk.files.reference import load_reference
+    from solderrisk.learning_cli import ladder_builder
     from solderrisk.report.planning import ladder_text, marks_text
     from solderrisk.session import Session
 
     session, reference = Session(), load_reference()
-    _put(ladder_text(session.ladder(load_builder(args.builder), reference)) + "\n")
+    builder = ladder_builder(load_builder(args.builder), args.journal, reference)
+    _put(ladder_text(session.ladder(builder, reference)) + "\n")
     _put(marks_text(session.marks(reference, CONFIDENCES)))
     return OK
 
@@ -365,6 +378,15 @@ def _journal(args: argparse.Namespace) -> int:
     return status
 
 
+def _learning(args: argparse.Namespace) -> int:
+    from solderrisk import learning_cli
+    from solderrisk.journal_cli import Context
+
+    status, text = learning_cli.COMMANDS[args.command](Context(args, _question, _note))
+    _put(text)
+    return status
+
+
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "open": _open,
     "build": _open,
@@ -374,6 +396,10 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "assumed": _assumed,
     "statement": _statement,
     "practise": _practise,
+    "seen": _learning,
+    "share": _learning,
+    "pool": _learning,
+    "class": _learning,
     "record": _journal,
     "log": _journal,
     "draft": _draft,

@@ -7,6 +7,7 @@ Each command gives its exit status and the text for stdout.
 from __future__ import annotations
 
 import os
+import sys
 
 from solderrisk.arguments import DEMO_BENCH, DEMO_BUILDER
 from solderrisk.journal.place import default_path, doubts
@@ -38,6 +39,13 @@ class Context:
     @property
     def path(self) -> str:
         return self.args.journal or default_path()
+
+    def agreed(self, shown: str, asked: str) -> bool:
+        """Show something on a terminal and ask for a yes; without a terminal there is none."""
+        if not (sys.stdin and sys.stdin.isatty() and sys.stderr and sys.stderr.isatty()):
+            return False
+        print(f"{shown}\n{asked} (y/n) ", end="", file=sys.stderr, flush=True)
+        return sys.stdin.readline().strip().lower() in ("y", "yes")
 
     def journal(self) -> Journal:
         """The journal, for writing; a damaged one is kept aside and told."""

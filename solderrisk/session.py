@@ -18,9 +18,11 @@ from solderrisk.cache import Cache
 from solderrisk.model.question import ALONE, Question, Run
 
 if TYPE_CHECKING:
+    from solderrisk.journal.classroom import ClassPlan, Person
     from solderrisk.model.bench import Bench
     from solderrisk.model.builder import Builder, Level
     from solderrisk.model.jobs import Job
+    from solderrisk.model.kit import Kit
     from solderrisk.model.reference import Reference
     from solderrisk.physics.results import Alignment, Curve, Remedy
     from solderrisk.plan.results import (
@@ -89,6 +91,14 @@ class Session:
         from solderrisk.plan.second_looks import second_looks
 
         return second_looks(question, self._engine(question), run)
+
+    def class_plan(
+        self, people: Sequence[Person], kits: Sequence[Kit], question: Question, run: Run = ALONE
+    ) -> ClassPlan:
+        """Several builders before several kits: who may start what, and what helps most."""
+        from solderrisk.journal.classroom import class_plan
+
+        return class_plan(people, kits, question, self._engine(question), run)
 
     def ladder(self, builder: Builder, reference: Reference) -> tuple[PracticeStep, ...]:
         """The practice ladder for a builder."""

@@ -24,7 +24,7 @@ USES = {
     "risk": {"model", "physics"},
     "plan": {"model", "physics", "risk"},
     "journal": {"model", "physics", "risk", "plan"},
-    "session": {"model", "physics", "risk", "plan"},
+    "session": {"model", "physics", "risk", "plan", "journal"},
     "report": {"model", "physics", "risk", "plan", "session"},
     "files": {"model"},
     "packages": {"model", "files"},
@@ -36,9 +36,12 @@ USES = {
     },
     "arguments": set(),
     "journal_cli": {"arguments", "model", "session", "journal"},
+    "learning_cli": {
+        *("arguments", "journal_cli", "model", "session", "journal", "files", "risk"),
+    },
     "cli": {
         *("arguments", "model", "session", "report", "files", "draft", "tui"),
-        *("journal_cli", "journal.events"),
+        *("journal_cli", "learning_cli", "journal.events"),
     },
     "__main__": {"cli"},
     "__init__": {"files", "model", "session"},

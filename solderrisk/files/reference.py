@@ -9,7 +9,7 @@ from pathlib import Path
 
 from solderrisk.files.errors import FileProblems, Problem
 from solderrisk.files.reading import read_text
-from solderrisk.files.yaml_source import read_model
+from solderrisk.files.yaml_source import read_model, read_model_with_marks
 from solderrisk.files.yaml_values import Source
 from solderrisk.model.families import Families
 from solderrisk.model.kit_check import unknown
@@ -26,6 +26,7 @@ from solderrisk.model.plan_data import (
     BenchWhen,
     JournalData,
     PlanData,
+    PooledRates,
     PracticeData,
     PricedTools,
     SafetyData,
@@ -58,6 +59,31 @@ def read_reference(folder: Path) -> Reference:
     if problems:
         raise FileProblems(problems)
     return found
+
+
+def with_rates(reference: Reference, path: Path) -> tuple[Reference, tuple[str, ...]]:
+    """The reference with pooled rates in place of the packaged ones, and the marks of the
+    shares that they rest on.
+
+    Raises:
+        FileProblems: what is wrong with the file, and where.
+    """
+    marked = read_model_with_marks(path, PooledRates)
+    pooled, known = marked.value, set(reference.plan.journal.rates.values())
+    wrong = [
+        marked.source.problem(("rates", name), f"no rate that can be pooled; {_there(known)}")
+        for name in pooled.rates
+        if name not in known
+    ]
+    if wrong:
+        raise FileProblems(wrong)
+    table = {**reference.risk.parameters.parameters, **pooled.rates}
+    risk = replace(reference.risk, parameters=Parameters(parameters=table))
+    return replace(reference, risk=risk), pooled.shares
+
+
+def _there(names: set[str]) -> str:
+    return f"there are: {', '.join(sorted(names))}"
 
 
 def with_prices(reference: Reference, path: Path) -> Reference:

@@ -184,12 +184,14 @@ def _beliefs(journal: Journal, build: Stored) -> dict[str, float]:
     return dict(found.get("beliefs", {}))
 
 
-def known(builder: Builder, journal: Journal, reference: Reference) -> Builder:
+def known(
+    builder: Builder, journal: Journal, reference: Reference, *, practice_only: bool = False
+) -> Builder:
     """The builder with what the journal adds: records that their file does not hold yet, and
-    safety notes read."""
+    safety notes read. ``practice_only``: leave out what builds showed."""
     records = [
         *practice_records(journal, builder.name, reference),
-        *experience(journal, builder.name, reference),
+        *(() if practice_only else experience(journal, builder.name, reference)),
     ]
     read = notes_read(journal, builder.name, reference.plan.safety.notes)
     acknowledged = dict.fromkeys((*builder.acknowledged, *read))

@@ -10,6 +10,7 @@ far off, so that a few invented files move little.
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 from scipy.special import gammaln
 
 from solderrisk.journal.learning import Z90, Known, known_share
-from solderrisk.journal.sharing import Summary
+from solderrisk.journal.sharing import Summary, mark_of
 from solderrisk.model.parameters import Parameter
 from solderrisk.model.reference import Reference
 
@@ -98,6 +99,23 @@ def _rate(mode: str, name: str, summaries: Sequence[Summary], reference: Referen
     )
     influence = found.influence / (Z90 * spread)
     return Rate(mode, name, parameter, "", joints, cells.builders, influence, found.unclear)
+
+
+def rates_text(rates: Sequence[Rate], summaries: Sequence[Summary]) -> str:
+    """A rates file for ``--rates``: numbers of ``risk.yaml`` with their ranges, and marks of
+    the shares in it, so that nobody's own counts twice."""
+    lines = ["# Base rates pooled from shared records; use with --rates", "rates:"]
+    for rate in rates:
+        found = rate.parameter
+        if found is not None:
+            lines.append(
+                f"  {rate.name}: {{value: {found.value!r}, low: {found.low!r}, "
+                f"high: {found.high!r}, unit: {json.dumps(found.unit)}, "
+                f"source: {json.dumps(found.source)}}}"
+            )
+    lines.append("shares:")
+    lines += [f'  - "{mark}"' for mark in sorted(mark_of(s.id) for s in summaries)]
+    return "\n".join(lines) + "\n"
 
 
 def common_spread(known: Known, reference: Reference) -> float:

@@ -6,6 +6,7 @@ enough opportunities, faults and exposure alike, zeros kept.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 from collections.abc import Iterable, Sequence
@@ -177,6 +178,16 @@ def merged(sums: _Sums, least: int) -> tuple[_Sums, int]:
 
 def share_text(summary: Summary) -> str:
     return canonical(summary.model_dump(mode="json")) + "\n"
+
+
+def share_mark(journal: Journal) -> str:
+    """What pooled rates call this journal's share; '' where nothing was shared yet."""
+    share = journal.share_id()
+    return mark_of(share) if share else ""
+
+
+def mark_of(share: str) -> str:
+    return hashlib.sha256(share.encode()).hexdigest()[:16]
 
 
 def read_summaries(paths: Sequence[str]) -> tuple[list[Summary], list[str]]:

@@ -252,10 +252,10 @@ class Journal:
             )
         return name, int(edition) + 1
 
-    def version(self) -> tuple[int, int]:
-        """Changes when this or another program has written."""
+    def share_id(self) -> str | None:
         with told(self.path):
-            return int(self._one("PRAGMA data_version")), self._last_number()
+            found = self._one("SELECT value FROM meta WHERE name = 'share'")
+        return str(found).split()[0] if found else None
 
     def check(self) -> None:
         """Read the whole file.

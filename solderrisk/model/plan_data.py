@@ -13,7 +13,7 @@ from solderrisk.model.bench import Bench, FluxKind, Iron
 from solderrisk.model.builder import Level
 from solderrisk.model.families import Families
 from solderrisk.model.footprint import Family
-from solderrisk.model.parameters import Parameters
+from solderrisk.model.parameters import Parameter, Parameters
 from solderrisk.model.technique import Heat
 
 EXTRACTION_RANK = ("none", "open_window", "fan", "filter_box", "arm", "tip")
@@ -215,6 +215,14 @@ class JournalData(Parameters):
         if len(set(self.letters.values())) != len(self.letters):
             raise ValueError("two fault modes have the same letter")
         return self
+
+
+class PooledRates(Frozen):
+    """A rates file: numbers of ``risk.yaml`` from many people's records; ``shares`` marks
+    whose."""
+
+    rates: dict[Text, Parameter] = Field(min_length=1)
+    shares: Many[Text] = ()
 
 
 @dataclass(frozen=True)

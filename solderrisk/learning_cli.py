@@ -1,0 +1,379 @@
+"""The commands that learn from the journal: practise, seen, share, pool, class.
+
+Each command gives its exit status and the text for stdout.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Callable, Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from solderrisk.journal.exchange import readable
+from solderrisk.journal.store import JournalProblem
+from solderrisk.journal_cli import OK, Context
+from solderrisk.words import chance, counted, likely, money, percent, plain, rate
+
+if TYPE_CHECKING:
+    import argparse
+
+    from solderrisk.journal.classroom import ClassPlan, Person
+    from solderrisk.journal.learning import Compared, Score
+    from solderrisk.journal.pool import Rate
+    from solderrisk.model.builder import Builder
+    from solderrisk.model.question import Question
+    from solderrisk.model.reference import Reference
+
+    Answer = tuple[int, str]
+
+MOST_GROUPS = 40
+
+
+# --- practice ---
+
+
+def practise(context: Context) -> Answer:
+    """Write down a practice run or a note read, and say what it changes."""
+    from solderrisk.files.loading import load_builder
+    from solderrisk.files.reference import load_reference
+    from solderrisk.journal import people
+
+    args, reference = context.args, load_reference()
+    builder = load_builder(args.builder)
+    with context.journal() as journal:
+        before = people.known(builder, journal, reference)
+        if args.read is not None:
+            note = next((n for n in reference.plan.safety.notes if n.id == args.read), None)
+            if note is None:
+                known = ", ".join(n.id for n in reference.plan.safety.notes)
+                raise JournalProblem(f"--read {args.read[:40]!a}: no such note; there are: {known}")
+            new = people.read_note(journal, builder.name, note)
+            return OK, f"{note.title}: {'read' if new else 'was read before'}"
+        if args.undo or args.redo:
+            if args.undo:
+                gone = people.take_back(journal, builder.name)
+                return OK, f"taken back: {gone.kind} {gone.body.get('exercise', '')}".strip()
+            people.restore(journal, builder.name)
+            return OK, "restored"
+        if args.joints is None:
+            raise JournalProblem("--did: say how many joints with --joints")
+        faults = dict(_mode_count(item) for item in args.fault)
+        people.practise_run(
+            journal, reference, builder.name, args.did, args.joints, faults, args.spoiled
+        )
+        after = people.known(builder, journal, reference)
+    lines = [_still(args.did, after, reference), *_beliefs(args.did, before, after, reference)]
+    lines += _kits(args, before, after)
+    return OK, "\n".join(lines)
+
+
+def _mode_count(item: str) -> tuple[str, int]:
+    mode, _, count = item.partition("=")
+    if count and not (count.isascii() and count.isdecimal() and len(count) < 7):
+        raise JournalProblem(f"--fault {item[:40]}: write MODE or MODE=NUMBER, like bridge=2")
+    return mode, int(count or 1)
+
+
+def _still(exercise_id: str, builder: Builder, reference: Reference) -> str:
+    from solderrisk.journal.people import exercise_of, joints_needed
+
+    exercise = exercise_of(reference, exercise_id)
+    needed = joints_needed(exercise, builder, reference)
+    if needed == 0:
+        return f"{exercise.title}: passed"
+    return f"{exercise.title}: {counted(needed, 'clean joint')} still needed"
+
+
+def _beliefs(
+    exercise_id: str, before: Builder, after: Builder, reference: Reference
+) -> Iterable[str]:
+    from solderrisk.journal.people import exercise_of
+    from solderrisk.risk.skill import beliefs_of
+
+    skill = exercise_of(reference, exercise_id).skill
+    was, now = (beliefs_of(b, reference.risk)[skill].mean for b in (before, after))
+    yield f"faults per ordinary joint believed now: {rate(now)}, before {rate(was)}"
+
+
+def _kits(args: argparse.Namespace, before: Builder, after: Builder) -> Iterable[str]:
+    from solderrisk.arguments import DEMO_BENCH
+    from solderrisk.files.loading import open_inputs
+    from solderrisk.session import Session
+
+    session = Session()
+    for kit in args.kits:
+        question = open_inputs(kit, args.bench or DEMO_BENCH, args.builder, ())
+        was, now = (session.chances(question.but(builder=b)).working for b in (before, after))
+        yield f"{question.kit.name}: works {chance(now)}, before {likely(was.mid)}"
+
+
+def ladder_builder(builder: Builder, path: str | None, reference: Reference) -> Builder:
+    """The builder with what their journal knows, where there is one."""
+    import os
+
+    from solderrisk.journal.people import known
+    from solderrisk.journal.place import default_path
+
+    where = path or default_path()
+    if path is None and not os.path.exists(where):
+        return builder
+    with readable(where) as journal:
+        return known(builder, journal, reference)
+
+
+def with_journal(question: Question, path: str, own_share_in: Sequence[str] = ()) -> Question:
+    """The question with what a journal knows of the builder. Where the pooled rates hold this
+    journal's own share, its builds are not counted a second time."""
+    from solderrisk.journal.people import known
+    from solderrisk.journal.sharing import share_mark
+
+    with readable(path) as journal:
+        counted_already = share_mark(journal) in own_share_in
+        builder = known(
+            question.builder, journal, question.reference, practice_only=counted_already
+        )
+    return question.but(builder=builder)
+
+
+# --- predicted against seen ---
+
+
+def seen(context: Context) -> Answer:
+    from solderrisk.files.reference import load_reference
+    from solderrisk.journal.learning import cells_of, compare, score
+
+    args, reference = context.args, load_reference()
+    with readable(context.path) as journal:
+        cells = cells_of(journal, args.by)
+    told = score(cells, reference)
+    groups = compare(cells, reference, args.group)
+    if args.json:
+        found = {"score": _plain(told), "groups": [_plain(group) for group in groups]}
+        return OK, json.dumps(found, indent=2)
+    titles: dict[str, str] = {m.id: m.title for m in reference.risk.faults.modes}
+    lines = [sentence(group, titles) for group in groups[:MOST_GROUPS]]
+    return OK, "\n".join([*lines, "", *score_lines(told), *WHAT_IS_SEEN])
+
+
+WHAT_IS_SEEN = (
+    "Expected is what would be found and written down of what is made; both shares are",
+    "assumed, with ranges. Only jobs looked over count, only against forecasts kept before.",
+)
+
+
+def sentence(group: Compared, titles: dict[str, str]) -> str:
+    """'bridge, drag soldering: 11 seen, 24 expected (15 to 35): about half of what was
+    expected'."""
+    expected = group.expected
+    what = titles.get(group.mode, group.mode)
+    what += f", {plain(group.name)}" if group.name else ""
+    figures = (
+        f"{what}: {group.seen} seen, {expected.mid:.1f} expected "
+        f"({expected.low:.0f} to {expected.high:.0f})"
+    )
+    return f"{figures}: {_judged(group)}"
+
+
+def _judged(group: Compared) -> str:
+    if group.inside:
+        return "as expected" if group.tells else "too few to tell"
+    if group.ratio >= 1.75:
+        return f"about {group.ratio:.1f} times what was expected"
+    if group.ratio > 1:
+        return "somewhat more than expected"
+    if group.ratio > 0.6:
+        return "fewer than expected"
+    return "about half of what was expected" if group.ratio > 0.4 else "far fewer than expected"
+
+
+def score_lines(told: Score) -> list[str]:
+    lines = [
+        f"{counted(told.jobs, 'job')} looked over; Brier score {told.brier:.3f} "
+        f"(reliability {told.reliability:.3f}, resolution {told.resolution:.3f}, "
+        f"uncertainty {told.uncertainty:.3f})",
+        "told chance of a fault   jobs   told   seen",
+    ]
+    for band in told.bands:
+        mark = "#" * round(20 * band.seen)
+        lines.append(
+            f"{percent(band.low):>6} to {percent(band.high):<6}        {band.jobs:6d} "
+            f"{percent(band.told):>6} {percent(band.seen):>6}  {mark}"
+        )
+    if told.coverage is None:
+        lines.append("too few faults are expected yet to say whether the ranges hold")
+    else:
+        lines.append(
+            f"{percent(told.coverage)} of {counted(told.groups, 'group')} inside the range told, "
+            "90 % would be right"
+        )
+    return lines
+
+
+def _plain(value: object) -> object:
+    from dataclasses import asdict
+
+    return asdict(value)  # type: ignore[call-overload]
+
+
+# --- sharing and pooling ---
+
+
+def share(context: Context) -> Answer:
+    """Show what would be shared, then write it where a file is named and it is agreed to."""
+    from solderrisk.files.atomic import write_new
+    from solderrisk.files.reference import load_reference
+    from solderrisk.journal.sharing import share_text, summary_of
+
+    args = context.args
+    with context.journal() as journal:
+        summary = summary_of(journal, load_reference())
+    shown = [f"{'faults':>6} {'of':>7}  what"]
+    for cell in summary.cells:
+        what = ", ".join((cell.mode, cell.technique, cell.pitch, cell.level, cell.tools))
+        kind = ", practice" if cell.practice else ""
+        shown.append(f"{cell.faults:6d} {cell.opportunities:7d}  {what}, {cell.quarter}{kind}")
+    if summary.withheld:
+        shown.append(f"withheld as too few: {summary.withheld} opportunities")
+    if not args.yes and not context.agreed("\n".join(shown), f"write this to {args.file}?"):
+        return OK, "\n".join([*shown, "not written; add --yes to write it without being asked"])
+    write_new(args.file, share_text(summary))
+    return OK, "\n".join([*shown, f"wrote {args.file}"])
+
+
+def pool(context: Context) -> Answer:
+    from solderrisk.files.atomic import write_new
+    from solderrisk.files.reference import load_reference
+    from solderrisk.journal.pool import pooled, rates_text
+    from solderrisk.journal.sharing import read_summaries
+
+    args = context.args
+    summaries, notes = read_summaries([str(path) for path in args.files])
+    for note in notes:
+        context.note(note)
+    rates = pooled(summaries, load_reference())
+    told = [rate_line(each) for each in rates]
+    if not any(each.parameter for each in rates):
+        raise JournalProblem("no rate has enough people behind it yet; nothing was written")
+    write_new(args.out, rates_text(rates, summaries))
+    return OK, "\n".join([*told, f"wrote {args.out}; use it with --rates {args.out}"])
+
+
+def rate_line(pooled: Rate) -> str:
+    if pooled.parameter is None:
+        return f"{pooled.name}: none, {pooled.why}"
+    found = pooled.parameter
+    line = (
+        f"{pooled.name}: {found.value:g} ({found.low:g} to {found.high:g}) {found.unit}; "
+        f"{found.source}; nobody moves it by more than {pooled.influence:.0%} of its half-range"
+    )
+    if pooled.unclear:
+        line += f"; not separable, prior kept: {', '.join(pooled.unclear)}"
+    return line
+
+
+# --- a class ---
+
+
+def classes(context: Context) -> Answer:
+    from solderrisk.files.library import load_library
+    from solderrisk.files.loading import load_kit
+    from solderrisk.files.reference import load_reference
+    from solderrisk.model.question import Question
+    from solderrisk.session import Session
+
+    args, reference = context.args, load_reference()
+    library = load_library(args.library)
+    kits = [load_kit(kit, library) for kit in args.kits]
+    people = [_person(each, reference) for each in args.people]
+    names = [person.builder.name for person in people]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise JournalProblem(f"two builders are called {twice!r}; give each a name of their own")
+    first = people[0]
+    question = Question(kits[0], first.bench, first.builder, library, reference, target=args.target)
+    plan = Session().class_plan(people, kits, question)
+    if args.csv is not None:
+        from solderrisk.files.atomic import write_new
+
+        write_new(args.csv, class_csv(plan))
+        context.note(f"wrote {args.csv}")
+    return OK, class_text(plan, kits[0].currency, reference)
+
+
+def _person(text: str, reference: Reference) -> Person:
+    """'ada.yaml,bench.yaml,journal.sqlite'; bench and journal may be left out."""
+    from solderrisk.arguments import DEMO_BENCH
+    from solderrisk.files.loading import load_bench, load_builder
+    from solderrisk.journal.classroom import Person
+    from solderrisk.journal.people import known
+
+    builder_file, _, rest = text.partition(",")
+    bench_file, _, journal_file = rest.partition(",")
+    builder = load_builder(builder_file)
+    if journal_file:
+        with readable(journal_file) as journal:
+            builder = known(builder, journal, reference)
+    return Person(builder, load_bench(bench_file or DEMO_BENCH))
+
+
+def class_text(plan: ClassPlan, currency: str, reference: Reference) -> str:
+    """A list to print: who may start what, who is one practice away, what to buy."""
+    skills = {skill.id: skill.title for skill in reference.risk.levels.skills}
+    lines = []
+    for person in dict.fromkeys(place.person for place in plan.places):
+        lines.append(person)
+        for place in (p for p in plan.places if p.person == person):
+            mark = "may start" if place.may_start else "not yet"
+            line = f"  {place.kit:24s} {mark:10s} {chance(place.chance)}"
+            if place.practice is not None:
+                skill = skills[place.practice.skill]
+                line += f"; one practice away: {place.practice.joints} joints, {skill}"
+            lines.append(line)
+        unread = plan.unread[person]
+        if unread:
+            lines.append(f"  to read first where it applies: {', '.join(map(plain, unread))}")
+    lines += ["", "Bought once for all, most lifted over the target for the price first"]
+    for purchase in plan.purchases[:10]:
+        who = len({name for name, _ in purchase.lifts})
+        lines.append(
+            f"  {purchase.tool} ({money(purchase.price, currency)}, invented price), bench "
+            f"{purchase.bench}: {counted(len(purchase.lifts), 'start')} more, {who} people"
+        )
+    if not plan.purchases:
+        lines.append("  no single tool lifts anybody over the target")
+    if plan.left_out:
+        lines.append(f"  not tried for other benches: {', '.join(plan.left_out)}")
+    return "\n".join(lines)
+
+
+def class_csv(plan: ClassPlan) -> str:
+    out = io.StringIO()
+    table = csv.writer(out)
+    table.writerow(
+        ["person", "kit", "chance", "low", "high", "target", "may_start", "practice_skill",
+         "practice_joints", "notes_to_read"]
+    )  # fmt: skip
+    for p in plan.places:
+        practice = (p.practice.skill, p.practice.joints) if p.practice else ("", "")
+        table.writerow(
+            [_cell(p.person), _cell(p.kit), f"{p.chance.mid:.4f}", f"{p.chance.low:.4f}",
+             f"{p.chance.high:.4f}", f"{p.target:g}", p.may_start, *practice,
+             " ".join(plan.unread[p.person])]
+        )  # fmt: skip
+    return out.getvalue()
+
+
+def _cell(text: str) -> str:
+    """A name that no spreadsheet takes for a formula."""
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t") else text
+
+
+COMMANDS: dict[str, Callable[[Context], tuple[int, str]]] = {
+    "practise": practise,
+    "seen": seen,
+    "share": share,
+    "pool": pool,
+    "class": classes,
+}
