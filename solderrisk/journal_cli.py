@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable
 
+    from solderrisk.journal.forecast import Told
     from solderrisk.model.question import Question
 
     Ask = Callable[[argparse.Namespace], Question]
@@ -134,20 +135,26 @@ def _changed(recorder: Recorder, kit: str) -> bool:
 
 def _started(context: Context, journal: Journal) -> Recorder:
     from solderrisk.journal.forecast import start
-    from solderrisk.session import Session
 
     args = context.args
-    question = context.ask(args)
+    told = _assessed(context.ask(args))
     source, stamp = _place(args.kit)
     doubt = doubts(journal.path)
     if doubt:
         context.note(doubt)
     recorder = start(
-        journal, Session().assess(question), question.reference,
-        source=source, stamp=stamp, who=args.by or "", writer=args.writer or "",
+        journal, told, source=source, stamp=stamp, who=args.by or "", writer=args.writer or "",
     )  # fmt: skip
     context.note(f"a build of {args.kit} begins in {journal.path}")
     return recorder
+
+
+def _assessed(question: Question) -> Told:
+    from solderrisk.journal.forecast import Told
+    from solderrisk.session import Session
+
+    session = Session()
+    return Told(session.assess(question), question.reference, session.beliefs(question))
 
 
 def _place(kit: str) -> tuple[str, list[int]]:
@@ -160,7 +167,6 @@ def _place(kit: str) -> tuple[str, list[int]]:
 def _replan(context: Context, recorder: Recorder, why: str) -> None:
     """Assess anew with the bench and builder kept, where no others are named."""
     from solderrisk.journal.forecast import asked_again, replanned
-    from solderrisk.session import Session
 
     args = context.args
     if not os.path.isfile(args.kit) and os.path.isfile(recorder.base.body["source"]):
@@ -173,10 +179,8 @@ def _replan(context: Context, recorder: Recorder, why: str) -> None:
     )
     source, stamp = _place(args.kit)
     matched = dict(_match(item) for item in args.match)
-    replanned(
-        recorder, Session().assess(question), question.reference, why,
-        source=source, stamp=stamp, matched=matched,
-    )  # fmt: skip
+    told = _assessed(question)
+    replanned(recorder, told, why, source=source, stamp=stamp, matched=matched)
     context.note(f"{why}: what is left was planned anew")
 
 

@@ -11,6 +11,7 @@ import json
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
+from solderrisk.arguments import DEMO_BENCH, DEMO_BUILDER, DEMO_KIT
 from solderrisk.journal.exchange import readable
 from solderrisk.journal.store import JournalProblem
 from solderrisk.journal_cli import OK, Context
@@ -89,16 +90,19 @@ def _still(exercise_id: str, builder: Builder, reference: Reference) -> str:
 def _beliefs(
     exercise_id: str, before: Builder, after: Builder, reference: Reference
 ) -> Iterable[str]:
+    from solderrisk.files.loading import open_inputs
     from solderrisk.journal.people import exercise_of
-    from solderrisk.risk.skill import beliefs_of
+    from solderrisk.session import Session
 
-    skill = exercise_of(reference, exercise_id).skill
-    was, now = (beliefs_of(b, reference.risk)[skill].mean for b in (before, after))
+    skill, session = exercise_of(reference, exercise_id).skill, Session()
+    question = open_inputs(DEMO_KIT, DEMO_BENCH, DEMO_BUILDER, ())
+    was, now = (
+        session.beliefs(question.but(builder=builder))[skill].mean for builder in (before, after)
+    )
     yield f"faults per ordinary joint believed now: {rate(now)}, before {rate(was)}"
 
 
 def _kits(args: argparse.Namespace, before: Builder, after: Builder) -> Iterable[str]:
-    from solderrisk.arguments import DEMO_BENCH
     from solderrisk.files.loading import open_inputs
     from solderrisk.session import Session
 
@@ -304,7 +308,6 @@ def classes(context: Context) -> Answer:
 
 def _person(text: str, reference: Reference) -> Person:
     """'ada.yaml,bench.yaml,journal.sqlite'; bench and journal may be left out."""
-    from solderrisk.arguments import DEMO_BENCH
     from solderrisk.files.loading import load_bench, load_builder
     from solderrisk.journal.classroom import Person
     from solderrisk.journal.people import known

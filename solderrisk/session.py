@@ -11,7 +11,7 @@ Answers are values; ``report`` puts them into words.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from solderrisk.cache import Cache
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from solderrisk.plan.sensitivity import Effect
     from solderrisk.risk.engine import Chances, RiskEngine
     from solderrisk.risk.results import Option
+    from solderrisk.risk.skill import Belief
 
 MOST_ENGINES = 6  # one for each set of numbers that is tried
 
@@ -91,6 +92,10 @@ class Session:
         from solderrisk.plan.second_looks import second_looks
 
         return second_looks(question, self._engine(question), run)
+
+    def beliefs(self, question: Question) -> Mapping[str, Belief]:
+        """What is believed of the builder's hands, by skill."""
+        return self._engine(question).beliefs(question)
 
     def class_plan(
         self, people: Sequence[Person], kits: Sequence[Kit], question: Question, run: Run = ALONE

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from pydantic import TypeAdapter
@@ -23,16 +24,33 @@ from solderrisk.model.reference import Reference
 from solderrisk.model.selectors import JobIndex
 from solderrisk.plan.results import Assessment
 from solderrisk.risk.results import JobRisk, Range
-from solderrisk.risk.skill import beliefs_of
+from solderrisk.risk.skill import Belief
 
 # Classes that records are gathered in; bounds in mm and in powers of a magnifier.
 PITCHES = ((0.45, "below 0.5 mm"), (0.6, "0.5 mm"), (0.9, "0.65 to 0.8 mm"), (2.0, "1 to 1.3 mm"))
 POWERS = ((1.2, "bare eye"), (4.9, "up to 4x"), (12.0, "5x to 12x"))
 
 
-def kept_of(assessment: Assessment, reference: Reference) -> list[Kept]:
+@dataclass(frozen=True)
+class Told:
+    """An assessment as it was told, with the numbers and the beliefs behind it."""
+
+    assessment: Assessment
+    reference: Reference
+    beliefs: Mapping[str, Belief]
+
+    @property
+    def kit(self) -> str:
+        return self.assessment.kit.name
+
+    @property
+    def builder(self) -> str:
+        return self.assessment.builder.name
+
+
+def kept_of(told: Told) -> list[Kept]:
     """Canonical texts of everything that an assessment was made from and told."""
-    a = assessment
+    a, reference = told.assessment, told.reference
     used = {job.footprint.name: job.footprint for job in a.jobs if job.footprint is not None}
     footprints = [used[name].model_dump(mode="json") for name in sorted(used)]
     return [
@@ -42,7 +60,7 @@ def kept_of(assessment: Assessment, reference: Reference) -> list[Kept]:
         kept_text("builder", a.builder.model_dump(mode="json")),
         kept_text("rates", rates_of(reference)),
         kept_text("jobs", sheet_of(a, reference)),
-        kept_text("forecast", forecast_of(a, reference)),
+        kept_text("forecast", forecast_of(told)),
     ]
 
 
@@ -80,19 +98,17 @@ def _planned(job: Job, a: Assessment, index: JobIndex) -> dict[str, Any]:
     return planned._asdict()
 
 
-def forecast_of(assessment: Assessment, reference: Reference) -> dict[str, Any]:
+def forecast_of(told: Told) -> dict[str, Any]:
     """Chances of the kit, and of each mode of each job with its opportunities."""
-    a = assessment
+    a = told.assessment
     return {
         "working": _three(a.verdict.chance),
         "first_time": _three(a.verdict.first_time),
         "faults": _three(a.risk.faults),
         "hours": _three(a.risk.hours),
         "loss": _three(a.risk.loss),
-        "beliefs": {
-            skill: belief.mean for skill, belief in beliefs_of(a.builder, reference.risk).items()
-        },
-        "jobs": {risk.job.key: _told(risk, a, reference) for risk in a.risk.jobs},
+        "beliefs": {skill: belief.mean for skill, belief in told.beliefs.items()},
+        "jobs": {risk.job.key: _told(risk, a, told.reference) for risk in a.risk.jobs},
     }
 
 
@@ -106,6 +122,8 @@ def _told(risk: JobRisk, a: Assessment, reference: Reference) -> dict[str, Any]:
         "skill": skill,
         "level": a.builder.level_of(skill),
         "pitch": pitch_class(risk.job.footprint),
+        "pitch_mm": risk.job.footprint.pitch_mm if risk.job.footprint else None,
+        "joints": risk.job.footprint.joint_count if risk.job.footprint else 0,
         "tools": power_class(option.settings.power_x),
         "works": _three(option.after_mending),
         "modes": {mode.mode: [mode.opportunities, *_three(mode.each)] for mode in option.modes},
@@ -141,8 +159,7 @@ def stamp_of(path: str | os.PathLike[str] | None) -> list[int]:
 
 def start(
     journal: Journal,
-    assessment: Assessment,
-    reference: Reference,
+    told: Told,
     *,
     source: str,
     stamp: Sequence[int] = (),
@@ -154,10 +171,10 @@ def start(
     Raises:
         JournalProblem: nothing was written.
     """
-    kept = kept_of(assessment, reference)
-    who = plain(who or assessment.builder.name, "--by", 200)
+    kept = kept_of(told)
+    who = plain(who or told.builder, "--by", 200)
     body = {
-        "kit": assessment.kit.name,
+        "kit": told.kit,
         "source": source,
         "stamp": list(stamp),
         "kept": {item.what: item.hash for item in kept},
@@ -168,8 +185,7 @@ def start(
 
 def replanned(
     recorder: Recorder,
-    assessment: Assessment,
-    reference: Reference,
+    told: Told,
     why: str,
     *,
     source: str,
@@ -182,8 +198,9 @@ def replanned(
         JournalProblem: work that is recorded has no match in the new plan and ``matched``
             (keys of before to keys of now) does not name one.
     """
-    kept = kept_of(assessment, reference)
-    lost = unmatched(recorder.state, Sheet.of(sheet_of(assessment, reference)), matched or {})
+    kept = kept_of(told)
+    sheet = Sheet.of(sheet_of(told.assessment, told.reference))
+    lost = unmatched(recorder.state, sheet, matched or {})
     if lost:
         raise JournalProblem(
             f"the kit has changed: recorded work on {', '.join(lost[:6])} has no job of the same "

@@ -46,6 +46,8 @@ class Cell(NamedTuple):
     mid: float
     high: float
     seen: int
+    joints: int = 0
+    pitch_mm: float | None = None
 
 
 class Known(NamedTuple):
@@ -88,7 +90,8 @@ def _cells(journal: Journal, build: Stored, who: str | None) -> list[Cell]:
                 Cell(
                     build.build, key, job.who, mode, told["technique"], told["skill"],
                     told["level"], told["pitch"], told["tools"], quarter,
-                    int(count), low, mid, high, seen.get(mode, 0),
+                    int(count), low, mid, high, seen.get(mode, 0), told["joints"],
+                    told["pitch_mm"],
                 )
             )  # fmt: skip
     return found

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
 
 from solderrisk.journal.learning import Cell, cells_of, known_share
 from solderrisk.journal.recording import MAX_COUNT, plain
 from solderrisk.journal.state import live, standing_undos
 from solderrisk.journal.store import Entry, Journal, JournalProblem, Stored
-from solderrisk.model.builder import Builder, Record
+from solderrisk.model.builder import Builder, ModeCount, Record
 from solderrisk.model.plan_data import Exercise, Note
 from solderrisk.model.reference import Reference
 from solderrisk.plan.practice import part_mark, record_of
@@ -141,47 +140,58 @@ def practice_records(journal: Journal, who: str, reference: Reference) -> tuple[
         faults = sum(fault["count"] for fault in body["faults"])
         if whole.get(body["exercise"]):
             faults = body["spoiled"]
-        found.append(_record(body["skill"], body["joints"], faults, event.at))
+        found.append(
+            Record(
+                skill=body["skill"],
+                joints=body["joints"],
+                faults=min(faults, body["joints"]),
+                date=event.at[:10],
+            )
+        )
     return tuple(found)
-
-
-def _record(skill: str, joints: int, faults: int, at: str) -> Record:
-    return Record(skill=skill, joints=joints, faults=min(faults, joints), date=at[:10])
 
 
 # --- experience at the bench ---
 
 
 def experience(journal: Journal, who: str, reference: Reference) -> tuple[Record, ...]:
-    """What the looked-over jobs of a person's builds say of their skills.
-
-    A record counts ordinary joints, a build counts all kinds of them: its jobs weigh as many
-    ordinary joints as would have shown the faults expected of them at the belief of then, so
-    that seeing just what was foretold changes nothing. What was expected is what would have
-    been found and written down.
-    """
+    """What the looked-over jobs of a person's builds say of their skills: one record for
+    each build, technique and pitch. Joints count by the share of faults that is found and
+    written down, so that silence is no zero."""
     found = []
-    groups: dict[tuple[str, str, str], list[Cell]] = {}
+    groups: dict[tuple[str, str, float], list[Cell]] = {}
     for cell in cells_of(journal, who):
-        groups.setdefault((cell.build, cell.skill, cell.quarter), []).append(cell)
-    beliefs = {build.build: _beliefs(journal, build) for build in journal.builds()}
-    for (build, skill, _), cells in sorted(groups.items()):
-        mean = beliefs[build].get(skill, 0.0)
-        expected = sum(c.opportunities * c.mid * known_share(c.mode, reference).mid for c in cells)
-        seen = sum(c.seen for c in cells)
-        if mean <= 0 or expected <= 0:
-            continue
-        joints = min(max(round(expected / mean), seen, 1), 1_000_000)
-        start = next(b for b in journal.builds() if b.build == build)
-        found.append(_record(skill, joints, seen, start.at))
+        key = (cell.build, cell.technique, cell.pitch_mm or 0.0)
+        groups.setdefault(key, []).append(cell)
+    days = {build.build: build.at for build in journal.builds()}
+    for (build, _, _), cells in sorted(groups.items()):
+        record = _made(cells, days[build], reference)
+        if record is not None:
+            found.append(record)
     return tuple(found)
 
 
-def _beliefs(journal: Journal, build: Stored) -> dict[str, float]:
-    from solderrisk.journal.forecast import kept_forecast
-
-    found: dict[str, Any] = kept_forecast(journal, build)
-    return dict(found.get("beliefs", {}))
+def _made(cells: Sequence[Cell], at: str, reference: Reference) -> Record | None:
+    joints = sum({cell.key: cell.joints for cell in cells}.values())
+    expected = [cell.opportunities * cell.mid for cell in cells]
+    shares = [known_share(cell.mode, reference).mid for cell in cells]
+    if joints == 0 or sum(expected) == 0:
+        return None
+    told = sum(e * s for e, s in zip(expected, shares, strict=True)) / sum(expected)
+    seen: dict[str, int] = {}
+    for cell in cells:
+        seen[cell.mode] = seen.get(cell.mode, 0) + cell.seen
+    faults = sum(seen.values())
+    first = cells[0]
+    return Record(
+        skill=first.skill,
+        joints=max(round(joints * told), faults, 1),
+        faults=faults,
+        date=at[:10],
+        technique=first.technique,
+        pitch_mm=first.pitch_mm,
+        modes=tuple(ModeCount(mode=mode, faults=n) for mode, n in sorted(seen.items()) if n),
+    )
 
 
 def known(

@@ -207,7 +207,7 @@ class JournalData(Parameters):
     """``journal.yaml``. ``letters``: the key of each fault mode while building; ``rates``:
     the number of ``risk.yaml`` that a mode's chance is proportional to."""
 
-    letters: dict[Text, Annotated[str, Field(pattern="^[a-z]$")]]
+    letters: dict[Text, Annotated[str, Field(pattern="^[A-Za-z]$")]]
     rates: dict[Text, Text]
 
     @model_validator(mode="after")

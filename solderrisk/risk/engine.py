@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, get_args
 
@@ -29,7 +29,7 @@ from solderrisk.risk.roll_up import (
     roll_up,
     working_of,
 )
-from solderrisk.risk.skill import Skilled, skill_needed
+from solderrisk.risk.skill import Belief, Skilled, skill_needed
 from solderrisk.risk.tables import Tables, view
 from solderrisk.risk.work import Case, Surroundings, cases_of, part_worth, stake_of, surroundings
 from solderrisk.risk.worlds import WORLDS, Worlds
@@ -116,6 +116,10 @@ class RiskEngine:
         )
         stake = stake_of(question.jobs, question.kit, self.reference.risk.parameters)
         return _Asked(question, person, stake, worlds)
+
+    def beliefs(self, question: Question) -> Mapping[str, Belief]:
+        """What is believed of the builder, by skill, after their records."""
+        return self._asked(question).person.beliefs
 
     def _cases(self, question: Question) -> tuple[Case, ...]:
         if self.tables.full:

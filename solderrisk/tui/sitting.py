@@ -17,6 +17,7 @@ from solderrisk.journal.recording import GAP_S, Recorder, told_event
 from solderrisk.journal.store import JournalProblem, Stored, kept_text
 
 if TYPE_CHECKING:
+    from solderrisk.journal.forecast import Told
     from solderrisk.journal.standing import Standing
     from solderrisk.model.kit import Kit
     from solderrisk.model.question import Question
@@ -142,21 +143,17 @@ class Sitting:
 
     # --- recording ---
 
-    def begin(self, assessment: Assessment, question: Question) -> None:
+    def begin(self, told: Told) -> None:
         from solderrisk.journal.forecast import start
 
-        self.recorder = start(
-            self.journal, assessment, question.reference, source=self.source, stamp=self.stamp
-        )
+        self.recorder = start(self.journal, told, source=self.source, stamp=self.stamp)
         self.asked, self.says = None, f"begun; kept in {self.path}"
         self.go_on()
 
-    def replan(self, assessment: Assessment, question: Question, why: str) -> None:
+    def replan(self, told: Told, why: str) -> None:
         from solderrisk.journal.forecast import replanned
 
-        replanned(
-            self.open, assessment, question.reference, why, source=self.source, stamp=self.stamp
-        )
+        replanned(self.open, told, why, source=self.source, stamp=self.stamp)
         self.asked, self.says = None, "what is left is planned anew"
         self.go_on()
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from solderrisk.files.library import load_library
 from solderrisk.files.loading import load_bench, load_builder
 from solderrisk.files.reference import load_reference
-from solderrisk.journal.forecast import start
+from solderrisk.journal.forecast import Told, start
 from solderrisk.journal.recording import Recorder
 from solderrisk.journal.store import Journal
 from solderrisk.model.kit import Kit
@@ -49,5 +49,11 @@ def assessed(builder: str = "hobbyist") -> Assessment:
     return Session().assess(question(builder))
 
 
+@cache
+def told() -> Told:
+    asked = question()
+    return Told(assessed(), REFERENCE, Session().beliefs(asked))
+
+
 def begun(path: Path, who: str = "ada") -> Recorder:
-    return start(Journal(path), assessed(), REFERENCE, source="bench-kit.yaml", who=who)
+    return start(Journal(path), told(), source="bench-kit.yaml", who=who)

@@ -130,24 +130,18 @@ def test_nothing_to_learn_from_is_told(bench: Recorder) -> None:
         score(cells_of(bench.journal), REFERENCE)
 
 
-def test_seeing_what_was_foretold_changes_no_belief(bench: Recorder) -> None:
-    bench.done("R1-R12,U2,U3")
-    bench.looked("R1-R12,U2,U3")
-    who = assessed().builder.name
-    beliefs = {}
-    for record in experience(bench.journal, who, REFERENCE):
-        expected = sum(
-            c.opportunities * c.mid * known_share(c.mode, REFERENCE).mid
-            for c in cells_of(bench.journal)
-            if c.skill == record.skill
-        )
-        # As many ordinary joints as would show just so many faults.
-        beliefs[record.skill] = expected / record.joints
-    from solderrisk.risk.skill import beliefs_of
-
-    told = beliefs_of(assessed().builder, REFERENCE.risk)
-    for skill, rate in beliefs.items():
-        assert rate == pytest.approx(told[skill].mean, rel=0.2)
+def test_builds_become_records_of_what_they_were_made_at(bench: Recorder) -> None:
+    bench.done("R1-R12,U2")
+    bench.fault("U2", "bridge", count=2)
+    bench.looked("R1-R12,U2")
+    records = experience(bench.journal, assessed().builder.name, REFERENCE)
+    fine = next(record for record in records if record.pitch_mm == 0.65)
+    chosen = assessed().risk.by_key["fit:U2"].chosen
+    assert fine.technique == chosen.technique
+    assert (fine.faults, [(m.mode, m.faults) for m in fine.modes]) == (2, [("bridge", 2)])
+    # Not all that was made would have been found and written down: silence counts less.
+    assert 0 < fine.joints < 16
+    assert experience(bench.journal, "somebody else", REFERENCE) == ()
 
 
 def test_practice_counts_for_the_person_and_can_be_taken_back(tmp_path: Path) -> None:

@@ -20,7 +20,7 @@ from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.screens.build import COMMAND_LETTERS, BuildScreen
 from solderrisk.tui.setup import Inputs
 from solderrisk.tui.sitting import Sitting
-from tests.journal.bench import KIT, REFERENCE, assessed, question
+from tests.journal.bench import KIT, REFERENCE, assessed, told
 from tests.ui.driving import flat, press, rest, screen_text, type_text
 
 PHONE = (40, 24)
@@ -95,7 +95,7 @@ async def test_one_letter_records_a_fault_and_space_mends_it(inputs: Inputs) -> 
         assert text.splitlines()[0] != before.splitlines()[0] or "works" in text
         await press(pilot, "u", "u", "u")
         assert state(inputs).jobs["fit:U2"].faults == []
-        await press(pilot, "y", "y")
+        await press(pilot, "Y", "Y")
         assert state(inputs).jobs["fit:U2"].tries == 1
 
 
@@ -192,7 +192,7 @@ class Clock:
 def test_minutes_belong_to_one_block_and_long_pauses_are_asked(inputs: Inputs) -> None:
     clock = Clock()
     sitting = Sitting(inputs, clock)
-    sitting.begin(assessed(), question())
+    sitting.begin(told())
     clock.steady += 180
     sitting.done()
     assert sitting.open.state.minutes == 3
@@ -218,7 +218,7 @@ def test_minutes_belong_to_one_block_and_long_pauses_are_asked(inputs: Inputs) -
 def test_the_same_evening_by_keys_and_by_commands(inputs: Inputs, tmp_path: Path) -> None:
     """Jobs, faults, gates, a lost part: the same state, whichever way it was recorded."""
     sitting = Sitting(inputs)
-    sitting.begin(assessed(), question())
+    sitting.begin(told())
     other = str(tmp_path / "other.sqlite")
     kit = str(inputs.kit)
 

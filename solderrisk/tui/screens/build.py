@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from string import ascii_lowercase
+from string import ascii_letters
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -26,14 +26,16 @@ from solderrisk.tui.widgets.strips import KeyLine
 from solderrisk.words import one_line
 
 if TYPE_CHECKING:
+    from solderrisk.journal.forecast import Told
     from solderrisk.journal.standing import Standing
+    from solderrisk.model.question import Question
     from solderrisk.plan.results import Assessment
     from solderrisk.tui.program import Program
     from solderrisk.tui.rows import Shown
 
-# Small letters that are no fault mode: u undo, y again, z failed, q leave.
-COMMAND_LETTERS = "uyzq"
-MODE_LETTERS = [letter for letter in ascii_lowercase if letter not in COMMAND_LETTERS]
+# Letters that are no fault mode: u undo, z failed, q leave, and what is rarely wanted.
+COMMAND_LETTERS = "uzqALNHPWY"
+MODE_LETTERS = [letter for letter in ascii_letters if letter not in COMMAND_LETTERS]
 CLOCK_S = 1.0
 
 
@@ -52,7 +54,7 @@ lost, L: a land is lost.
 
 At a test, type the reading, then space for passed or z for failed.
 
-u takes the last record back, y restores it. Left and right show other jobs. N writes a
+u takes the last record back, Y restores it. Left and right show other jobs. N writes a
 note, H says whose hands work, A plans what is left anew, W says that the kit works. Everything
 is kept the moment the key is pressed; leave at any time."""
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -60,7 +62,7 @@ is kept the moment the key is pressed; leave at any time."""
         Binding("enter", "looked", "Looked, nothing found"),
         Binding("u", "undo", "Undo"),
         Binding("z", "no", "Failed", show=False),
-        Binding("y", "redo", "Restore", show=False),
+        Binding("Y", "redo", "Restore", show=False),
         Binding("P", "lost('part')", "Part lost"),
         Binding("L", "lost('land')", "Land lost", show=False),
         Binding("N", "note", "Note"),
@@ -212,9 +214,14 @@ is kept the moment the key is pressed; leave at any time."""
         if shown is None or loaded is None:
             raise UserProblem("the kit is still being assessed; try again in a moment")
         if sitting.recorder is None:
-            sitting.begin(shown.assessment, loaded)
+            sitting.begin(self._told(shown.assessment, loaded))
         else:
-            sitting.replan(shown.assessment, loaded, "the kit has changed")
+            sitting.replan(self._told(shown.assessment, loaded), "the kit has changed")
+
+    def _told(self, assessment: Assessment, loaded: Question) -> Told:
+        from solderrisk.journal.forecast import Told
+
+        return Told(assessment, loaded.reference, self.app.session.beliefs(loaded))
 
     def action_no(self) -> None:
         self._with(self._no)
@@ -291,7 +298,8 @@ is kept the moment the key is pressed; leave at any time."""
     def _planned(self, assessment: Assessment) -> None:
         loaded = self.app.loaded
         if loaded is not None:
-            self._with(lambda sitting: sitting.replan(assessment, loaded, "asked for"))
+            told = self._told(assessment, loaded)
+            self._with(lambda sitting: sitting.replan(told, "asked for"))
 
     # Text that is typed
 
