@@ -46,7 +46,9 @@ def option_of(
         )
     table = outcome.table
     money = outcome.parts * worth.part_cost + table.damage + worth.stake * (1 - outcome.works)
-    told = np.stack([np.exp(-table.first), outcome.works, table.lost, money, outcome.minutes])
+    # A lift is about this very part: that another one can be bought does not bring it off whole.
+    works = 1 - table.lost if technique.purpose == "lift" else outcome.works
+    told = np.stack([np.exp(-table.first), works, table.lost, money, outcome.minutes])
     ranges = row_ranges(hand.mean(told), hand.at_samples(told, SHOWN))
     return Option(
         technique=technique.id,
