@@ -12,6 +12,7 @@ from solderrisk.model.bench import Bench, Iron, Tip, VacuumDesolderer, VacuumNoz
 from solderrisk.model.footprint import PadGroup
 from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique, TipRule
+from solderrisk.physics.handling import shock_limit
 from solderrisk.physics.joint import joint_cases
 from solderrisk.physics.results import IronCase
 from solderrisk.physics.tool_fit import vacuum_fits
@@ -37,18 +38,27 @@ def tip_for(technique: Technique, group: PadGroup) -> str:
 def _questions(
     technique: Technique, work: Work, alloy: str, bench: Bench, reference: Reference
 ) -> list[Question]:
-    return _asked(technique, work, alloy, bench, starts_of(bench))
+    return _asked(technique, work, alloy, bench, starts_of(bench), reference)
 
 
 def _preheated_questions(
     technique: Technique, work: Work, alloy: str, bench: Bench, reference: Reference
 ) -> list[Question]:
-    return _asked(technique, work, alloy, bench, starts_of(bench, preheated_only=True))
+    starts = starts_of(bench, preheated_only=True)
+    return _asked(technique, work, alloy, bench, starts, reference)
 
 
 def _asked(
-    technique: Technique, work: Work, alloy: str, bench: Bench, starts: tuple[float, ...]
+    technique: Technique,
+    work: Work,
+    alloy: str,
+    bench: Bench,
+    starts: tuple[float, ...],
+    reference: Reference,
 ) -> list[Question]:
+    limit = shock_limit(work.footprint, reference.physics)
+    if limit is not None and limit.told and bench.preheaters:
+        starts = starts_of(bench, preheated_only=True)  # a cold ceramic cracks under a hot tip
     if not (bench.irons and starts):
         return []
     return [
