@@ -33,7 +33,7 @@ from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import HangingPart, PlateCase, PlateHeat
 
 SLABS = 8
-STEP_S = 1.0
+STEP_S = 2.0
 DIAL_K = 5.0
 PLATE, BOTTOM, JOINT, BODY = 0, 1, SLABS + 1, SLABS + 2  # nodes; slabs lie between
 NODES = SLABS + 3

@@ -183,6 +183,14 @@ class PlateHeat:
 
 
 @dataclass(frozen=True)
+class PlateAnswer:
+    """A plate's case with what it comes to."""
+
+    case: PlateCase
+    heat: PlateHeat
+
+
+@dataclass(frozen=True)
 class HangingPart:
     """Whether molten joints hold a part on the underside: its load in g per mm2 of joint
     against what trials bore for sure (``safe``) and at most (``most``)."""

@@ -31,6 +31,7 @@ from solderrisk.risk.conditions import ANY_HAND, RESIDUE_WORDS, Conditions, Haza
 from solderrisk.risk.hands import GRID, slip_chance
 from solderrisk.risk.heat.choice import crowding
 from solderrisk.risk.heat.doubt import (
+    Cause,
     dwell_s,
     margin_text,
     short_of_heat,
@@ -188,12 +189,12 @@ def unmelted(conditions: Conditions) -> Iterable[Raw]:
             missed = short_of_heat(heat.margin_k, heat.band_k, "heat.iron", data)
             why = margin_text(heat.margin_k, heat.band_k)
             yield Raw("unmelted", 1, hazard_of(missed) * ANY_HAND, why)
-    air = setup.air_heat
-    if air is not None and air.margin_k < air.band_k:
-        missed = short_of_heat(air.margin_k, air.band_k, "heat.air", data)
-        yield Raw(
-            "unmelted", 1, hazard_of(missed) * ANY_HAND, margin_text(air.margin_k, air.band_k)
-        )
+    whole = setup.air_heat or setup.plate_heat
+    if whole is not None and whole.margin_k < whole.band_k:
+        cause: Cause = "heat.air" if setup.air_heat else "heat.plate"
+        missed = short_of_heat(whole.margin_k, whole.band_k, cause, data)
+        why = margin_text(whole.margin_k, whole.band_k)
+        yield Raw("unmelted", 1, hazard_of(missed) * ANY_HAND, why)
 
 
 # The part as a whole: its place, its direction, what air and neighbours do

@@ -10,7 +10,15 @@ from solderrisk.model.bench import Flux, Solder
 from solderrisk.model.builder import Level
 from solderrisk.model.jobs import Job
 from solderrisk.model.technique import Heat
-from solderrisk.physics.results import AirCase, AirHeat, IronCase, IronHeat, LowMeltLift, Sight
+from solderrisk.physics.results import (
+    AirCase,
+    AirHeat,
+    IronCase,
+    IronHeat,
+    LowMeltLift,
+    PlateHeat,
+    Sight,
+)
 
 if TYPE_CHECKING:
     import numpy as np
@@ -48,6 +56,7 @@ class Settings:
     nozzle_mm: float | None = None
     air_c: float | None = None
     flow_l_min: float | None = None
+    plate: str | None = None
     desolderer: str | None = None
     bore_mm: float | None = None
     preheat_c: float | None = None
@@ -110,6 +119,7 @@ class Option:
     settings: Settings = Settings()
     iron_heat: IronHeat | None = None
     air_heat: AirHeat | None = None
+    plate_heat: PlateHeat | None = None
     low_melt: LowMeltLift | None = None
     sight: Sight | None = None
     first_time: Range = Range(0, 0, 0)  # no fault at the first try

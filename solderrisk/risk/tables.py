@@ -11,20 +11,20 @@ from solderrisk.model.base import Key
 from solderrisk.model.bench import Bench
 from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique
+from solderrisk.physics.results import PlateCase
 from solderrisk.physics.sight import sight
 from solderrisk.risk.choice import Candidate
 from solderrisk.risk.conditions import Conditions, Eyes, Means, means_of
 from solderrisk.risk.hands import SkillTables, skill_tables
 from solderrisk.risk.heat.bench import used_alloy
 from solderrisk.risk.heat.choice import (
-    AirAnswer,
     AirQuestion,
-    IronAnswer,
     IronQuestion,
     answer_airs,
     answer_irons,
+    answer_plates,
 )
-from solderrisk.risk.heat.setup import Setup
+from solderrisk.risk.heat.setup import Answer, Question, Setup
 from solderrisk.risk.heat.sources import SCENE_VIEW, SOURCES, questions, set_up, suits
 from solderrisk.risk.outcomes import FaultTable, Hurt, Outcome, fault_table, outcome
 from solderrisk.risk.work import Case, Work
@@ -32,11 +32,11 @@ from solderrisk.risk.worlds import WORLDS, Worlds
 
 MAX_KEPT = 1_000  # about a third of a megabyte each
 ALL_TOOLS = (
-    *("irons", "hot_air", "preheaters", "desolderers", "removal_alloys", "room"),
+    *("irons", "hot_air", "preheaters", "hot_plates", "desolderers", "removal_alloys", "room"),
     *SCENE_VIEW,
 )
 Kept = tuple[object, ...]
-Answers = list[IronAnswer | AirAnswer]
+Answers = list[Answer]
 
 
 def view(bench: Bench, fields: tuple[str, ...] = ALL_TOOLS) -> Key:
@@ -118,10 +118,13 @@ class Tables:
         every = [question for found in asked.values() for question in found]
         irons = answer_irons([q for q in every if isinstance(q, IronQuestion)], self.reference)
         airs = answer_airs([q for q in every if isinstance(q, AirQuestion)], self.reference)
+        plates = answer_plates([q for q in every if isinstance(q, PlateCase)], self.reference)
+        answered: dict[Question, Answer] = {}
+        answered.update(irons.items())
+        answered.update(airs.items())
+        answered.update(plates.items())
         for key, found in asked.items():
-            self._answers[key] = [
-                irons[q] if isinstance(q, IronQuestion) else airs[q] for q in found
-            ]
+            self._answers[key] = [answered[question] for question in found]
 
     @property
     def full(self) -> bool:

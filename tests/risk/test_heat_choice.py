@@ -9,11 +9,12 @@ from dataclasses import replace
 import pytest
 from scipy.special import ndtr
 
-from solderrisk.model.bench import Flux, Solder, Tip
-from solderrisk.model.kit import Kit, Placement
+from solderrisk.model.bench import Flux, HotPlate, Solder, Tip
+from solderrisk.model.kit import Board, Kit, Placement
 from solderrisk.model.plan_data import with_tools
 from solderrisk.physics.results import IronHeat
 from solderrisk.risk.heat.choice import window_of
+from solderrisk.risk.results import Option
 from tests.risk.risk_scene import (
     BARE,
     DECENT,
@@ -237,3 +238,27 @@ def test_tools_needed_unblock() -> None:
         for left_out in set(blocked.tooling_needed) - {"loupe", "microscope"}:
             fewer = [tools[i] for i in blocked.tooling_needed if i != left_out]
             assert job_of(kit, with_tools(BARE, fewer), key).blocked
+
+
+def test_a_plate_is_set_up_by_its_own_heat_model() -> None:
+    """Tin-lead paste on a small plate: soak and peak are settings, a hotter alloy asks for a
+    hotter plate, and a plate that does not get there lacks heat."""
+    fit = Placement(refs="U1", footprint="SOIC-8", board="b", technique="plate_reflow")
+
+    def chosen(alloy: str, **plate: float) -> Option:
+        paste = Solder(alloy=alloy, wire_mm=None, paste=True)
+        tool = HotPlate(name="plate", **plate)
+        bench = without(FULL, solders=(paste,), hot_plates=(tool,))
+        kit = kit_of([fit], Board(name="b", alloy=alloy), alloy=alloy)
+        options = job_of(kit, bench, "fit:U1").options
+        return next(option for option in options if option.technique == "plate_reflow")
+
+    leaded, free = chosen("Sn63Pb37"), chosen("SAC305")
+    assert leaded.plate_heat is not None
+    assert free.plate_heat is not None
+    assert leaded.feasible
+    assert leaded.plate_heat.soak_plate_c < leaded.plate_heat.peak_plate_c
+    assert leaded.plate_heat.peak_plate_c < free.plate_heat.peak_plate_c
+    cold = chosen("SAC305", highest_c=200)
+    assert cold.missing == ("a hotter plate",)
+    assert "short of melting" in cold.why

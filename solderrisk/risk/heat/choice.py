@@ -19,7 +19,16 @@ from solderrisk.model.reference import Reference
 from solderrisk.model.technique import TipRule
 from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.iron import iron_heat
-from solderrisk.physics.results import AirCase, AirHeat, IronCase, IronHeat, JointCase
+from solderrisk.physics.plate import plate_heat
+from solderrisk.physics.results import (
+    AirCase,
+    AirHeat,
+    IronCase,
+    IronHeat,
+    JointCase,
+    PlateAnswer,
+    PlateCase,
+)
 from solderrisk.physics.tool_fit import air_nozzle_fits, tip_fits
 
 RANK = {"wets": 2, "undecided": 1, "fails": 0}
@@ -272,6 +281,12 @@ def answer_airs(
         if _better_air(heat, best[q].heat):
             best[q] = AirAnswer(air, case, heat, _why_air(case, heat))
     return best
+
+
+def answer_plates(cases: Sequence[PlateCase], reference: Reference) -> dict[PlateCase, PlateAnswer]:
+    """What each plate does; its settings are part of the answer."""
+    heats = plate_heat(cases, reference.physics)
+    return {case: PlateAnswer(case, heat) for case, heat in zip(cases, heats, strict=True)}
 
 
 def _better_air(new: AirHeat, old: AirHeat | None) -> bool:

@@ -17,7 +17,7 @@ from solderrisk.risk.worlds import STATED, Worlds
 
 Floats = NDArray[np.float64]
 
-Cause = Literal["heat.iron", "heat.air", "heat.mix"]
+Cause = Literal["heat.iron", "heat.air", "heat.plate", "heat.mix"]
 _ALMOST = 1 - 1e-9
 _LEAST_S = 1e-3
 

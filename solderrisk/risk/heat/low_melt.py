@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from solderrisk.model.bench import Bench
 from solderrisk.model.reference import Reference
 from solderrisk.physics.low_melt import low_melt_lift
@@ -70,7 +72,8 @@ def _overheats(scene: Conditions) -> Iterator[Raw]:
     flood, limit = scene.setup.low_melt, scene.work.footprint.heat.body_c
     if flood is not None:
         warm = flood.mix_liquidus_c + scene.reference.physics.parameters["flood_over_k"]
-        over = warm - limit + flood.mix_doubt_k * scene.data.even("heat.mix")
+        at = scene.data.even("heat.mix")
+        over = warm - limit + at * np.where(at > 0, flood.mix_doubt_k, flood.mix_doubt_down_k)
         yield by_excess(over, f"alloy near {warm:.0f} of {limit:.0f} C", scene.data)
 
 

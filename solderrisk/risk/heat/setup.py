@@ -7,15 +7,24 @@ from functools import cached_property
 
 from solderrisk.model.base import Key
 from solderrisk.model.technique import Technique
-from solderrisk.physics.results import AirCase, AirHeat, IronCase, IronHeat, LowMeltLift
+from solderrisk.physics.results import (
+    AirCase,
+    AirHeat,
+    IronCase,
+    IronHeat,
+    LowMeltLift,
+    PlateAnswer,
+    PlateCase,
+    PlateHeat,
+)
 from solderrisk.risk.heat.choice import AirAnswer, AirQuestion, IronAnswer, IronQuestion
 from solderrisk.risk.results import JointHeat, Settings
 
 HIDDEN = ("exposed", "ball")  # joints under the body, out of an iron's reach
 NO_SETTINGS = Settings()
 
-Question = IronQuestion | AirQuestion
-Answer = IronAnswer | AirAnswer
+Question = IronQuestion | AirQuestion | PlateCase
+Answer = IronAnswer | AirAnswer | PlateAnswer
 
 
 @dataclass(frozen=True)
@@ -31,6 +40,7 @@ class Setup:
     case: IronCase | AirCase | None = None
     iron_heat: IronHeat | None = None
     air_heat: AirHeat | None = None
+    plate_heat: PlateHeat | None = None
     low_melt: LowMeltLift | None = None
     decided: bool = True
     joints: tuple[JointHeat, ...] = ()
@@ -39,7 +49,7 @@ class Setup:
     def heat_key(self) -> Key:
         """What faults depend on, not how it came about: another tip may change nothing."""
         joints = tuple((j.group, j.heat, j.case.tip.width_mm, j.alone) for j in self.joints)
-        return Key((self.technique.id, joints, self.air_heat, self.low_melt))
+        return Key((self.technique.id, joints, self.air_heat, self.plate_heat, self.low_melt))
 
     @property
     def feasible(self) -> bool:

@@ -42,19 +42,6 @@ def suits(technique: Technique, work: Work) -> bool:
     )
 
 
-# What of a bench each kind of heating looks at, and what everything looks at: other changes
-# leave its answers as they are.
-HEAT_VIEW: dict[str, tuple[str, ...]] = {
-    "iron": ("irons", "preheaters", "room"),
-    "preheated_iron": ("irons", "preheaters", "room"),
-    "air": ("hot_air", "preheaters", "room"),
-    "plate": (),
-    "vacuum": ("desolderers", "preheaters", "room"),
-    "low_melt": ("irons", "hot_air", "preheaters", "removal_alloys", "room"),
-}
-SCENE_VIEW = ("solders", "fluxes", "magnifiers", "aids")
-
-
 def questions(
     technique: Technique, work: Work, bench: Bench, reference: Reference
 ) -> list[Question]:
