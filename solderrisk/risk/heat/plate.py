@@ -97,7 +97,7 @@ def _last_lines(option: Option) -> Lines:
 
 PLATE = HeatSource(
     name="plate",
-    looks_at=("hot_plates", "room"),
+    looks_at=("hot_plates", "aids", "room"),
     warms="board",
     questions=_questions,
     set_up=_set_up,
