@@ -29,7 +29,7 @@ _IPC_CHIP = re.compile(
 _WIDE = r"\dW(?![A-Z0-9])|7\.50? ?MM|\.295|SOICW|SOW-?\d|SOL-?\d|\d\d[-_ ]WIDE"
 _QUALIFIER = r"(?:-[A-Z]{1,9})*"
 _SMALL_PAD = re.compile(
-    r"(?<![A-Z0-9])(?:U-?|X\d?-?|W-?|V-?|T-?"
+    r"(?<![A-Z0-9])(?:U-?|X\d?-?|W-?|V-?|T-?|P-?"
     r"|H-?)?DFN-?(\d{4})[A-Z]?-(\d{1,2})[A-Z]{0,3}(?![A-Z0-9])"
 )
 

@@ -62,6 +62,10 @@ def match(reading: PackageReading, library: Library) -> Matched | None:
         found = _by_outline(reading, library)
         if found is not None:
             return Matched(found, False, f"library footprint {found.name}")
+    if reading.chip:
+        found = library.get(f"CHIP-{reading.chip}")
+        if found is not None and _fits(reading, found):
+            return Matched(found, False, f"library footprint {found.name}")
     if reading.named:
         found = library.get(reading.named)
         if found is not None and _fits(reading, found):

@@ -1,0 +1,254 @@
+"""One part to its footprint: by its package, its other words, its number; or a question."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from solderrisk.draft.guess import Guess, guess_package
+from solderrisk.draft.placements import Result
+from solderrisk.draft.questions import (
+    choice_text,
+    group_of,
+    kind_choices,
+    near_names,
+    usual_choices,
+    what_of,
+)
+from solderrisk.model.draft import LEAVE_OUT, LineState, Part, Question
+from solderrisk.model.footprint import Footprint
+from solderrisk.model.library import Library
+from solderrisk.packages.kinds import Kind, Taken, by_part_number, kind_of, said_mount, take
+from solderrisk.packages.match import Matched, by_name, match
+from solderrisk.packages.names import read_package
+from solderrisk.packages.reading import Hint, PackageReading, tidy
+
+MOST_CHOICES = 40
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What a line gives: a result, what is open about it, and the question that one answer
+    for many lines would settle."""
+
+    result: Result
+    question: Question | None = None
+    group: Question | None = None
+
+
+@dataclass(frozen=True)
+class _Line:
+    part: Part
+    words: str
+    kind: Kind | None
+    said: bool | None
+    listed: bool | None
+    library: Library
+
+    @property
+    def through(self) -> bool | None:
+        return self.listed if self.said is None else self.said
+
+    def believes(self, footprint: Footprint) -> bool:
+        """A footprint of another kind than the words name comes from digits of a number."""
+        return self.kind is None or footprint.family in self.kind.families
+
+
+def look_up(part: Part, library: Library, list_through: bool | None) -> Looked:
+    """``list_through``: how most parts of the list are mounted, None where it is mixed."""
+    if part.drawn is not None:
+        return Looked(Result(part, "recognised", "drawn in the board file", part.drawn, own=True))
+    said = (tidy(part.package), part.value, part.description, part.device)
+    words = tidy(" ".join(filter(None, said)))[:600]
+    kind = kind_of(words, part.prefix)
+    line = _Line(part, words, kind, said_mount(words), list_through, library)
+    looked = _by_package(line) or _by_words(line) or _unknown(line)
+    return _with_seen(part, looked) if part.seen is not None else looked
+
+
+def answered(part: Part, library: Library, choice: str, before: Result) -> Result | None:
+    """The part as a person says; None where the answer is no footprint."""
+    if choice == LEAVE_OUT:
+        return Result(part, "ignored", "left out by your answer")
+    named = by_name(choice, library)
+    told = f"your answer: {choice}"
+    if named is not None:
+        return Result(part, "recognised", told, named)
+    reading = read_package(choice, Hint(part.prefix))
+    for option in read_package(part.package, Hint(part.prefix)).choices:
+        if choice_text(option) == choice:
+            reading = option
+    found = match(reading, library)
+    return Result(part, "recognised", told, found.footprint, found.own) if found else None
+
+
+def _hint(part: Part) -> Hint:
+    return Hint(part.prefix, f"{part.description} {part.value} {part.device}")
+
+
+def _with_seen(part: Part, looked: Looked) -> Looked:
+    """Pads of the fabrication files settle an unknown package, and check a known one."""
+    assert part.seen is not None
+    shown, result = part.seen.pin_count, looked.result
+    told = f"{shown} pads in the fabrication files"
+    if result.footprint is None:
+        remark = "drawn from its pads alone; check height and kind"
+        why = f"{told}; no package is known"
+        return Looked(Result(part, "guessed", why, part.seen, own=True, remark=remark))
+    if result.footprint.joint_count in (shown, part.seen.joint_count, part.pads):
+        return looked
+    result = replace(
+        result,
+        state="guessed",
+        footprint=part.seen,
+        own=True,
+        from_what=f"{told}, but {result.from_what}",
+        remark=f"{told} do not fit the package named",
+    )
+    return replace(looked, result=result)
+
+
+def _by_package(line: _Line) -> Looked | None:
+    part = line.part
+    if not part.package:
+        return None
+    named = by_name(part.package, line.library)
+    if named is None or named.family == "chip":
+        of_kind = _of_kind(line) if line.kind is not None and line.kind.first else None
+        if of_kind is not None and (named is None or not of_kind.assumed):
+            reading = read_package(part.package, _hint(part))
+            if reading.family in (None, "chip") and of_kind.footprint.family != "axial":
+                taken = _taken(part, of_kind, "its words")
+                if reading.family is not None and not of_kind.assumed:
+                    told = f"package {part.package!r} with the words of its line"
+                    taken = replace(taken, state="recognised", from_what=told, remark="")
+                return Looked(taken)
+    reading = read_package(part.package, _hint(part))
+    if reading.state == "ambiguous":
+        return _ambiguous(line, reading) if _plausible(line, reading) else None
+    if named is not None:
+        told = f"package {part.package!r}, in the library"
+        return Looked(Result(part, "recognised", told, named))
+    found = match(reading, line.library)
+    if found is None or not line.believes(found.footprint):
+        return None
+    return Looked(_known(part, reading, found))
+
+
+def _plausible(line: _Line, reading: PackageReading) -> bool:
+    return line.kind is None or any(c.family in line.kind.families for c in reading.choices)
+
+
+def _by_words(line: _Line) -> Looked | None:
+    part, kind = line.part, line.kind
+    taken = _of_kind(line)
+    if taken is not None and kind is not None and kind.first:
+        return Looked(_taken(part, taken, "its words"))
+    guess = guess_package(part, _hint(part))
+    if guess is not None:
+        looked = _guessed(line, guess)
+        if looked is not None:
+            return looked
+    if taken is not None:
+        return Looked(_taken(part, taken, "its words"))
+    if line.through is not False:
+        taken = by_part_number((part.value, part.number, part.device), line.library)
+        if taken is not None and (line.kind is None or line.believes(taken.footprint)):
+            return Looked(_taken(part, taken, "its part number"))
+    return None
+
+
+def _of_kind(line: _Line) -> Taken | None:
+    if line.kind is None:
+        return None
+    words = f"{line.words} {tidy(line.part.number)}"
+    return take(line.kind, words, line.library, line.said, line.listed)
+
+
+def _taken(part: Part, taken: Taken, where: str) -> Result:
+    name = taken.footprint.name
+    assumed = f", assumed {taken.assumed}" if taken.assumed else ""
+    given = f"package {part.package!r} is not known" if part.package else "no package is given"
+    return Result(
+        part,
+        "guessed",
+        f"{given}; taken as {name} by {where}{assumed}",
+        taken.footprint,
+        taken.own,
+        remark=f"taken as {name} by {where}{assumed}",
+    )
+
+
+def _known(part: Part, reading: PackageReading, found: Matched) -> Result:
+    state: LineState = "guessed" if found.assumed else "recognised"
+    remark = "; ".join(found.assumed)
+    told = f"package {part.package!r}: {reading.why}"
+    if found.own:
+        told += ", footprint built from its name"
+    if remark:
+        told += f"; assumed {remark}"
+    remark = f"assumed {remark}" if remark else ""
+    return Result(part, state, told, found.footprint, found.own, remark=remark)
+
+
+def _ambiguous(line: _Line, reading: PackageReading, told: str = "") -> Looked:
+    part, library = line.part, line.library
+    found = match(reading.choices[0], library)
+    choices = tuple(dict.fromkeys(choice_text(c) for c in reading.choices))
+    if len(choices) == 1:
+        choices = (*choices, LEAVE_OUT)
+    # All cells of one size are one question, whatever letters stand beside it.
+    sizes = "/".join(c.chip or "" for c in reading.choices)
+    key = f"size:{sizes}" if all(c.chip for c in reading.choices) else f"package:{reading.text}"
+    named = told or f"package {part.package!r}:"
+    text = f"{named[:1].upper()}{named[1:]} {reading.why}. Which one is it?"
+    question = Question(key, (), text, choices, choices[0] if found else None)
+    if found is None:
+        return Looked(Result(part, "unknown", f"{named} {reading.why}"), question)
+    result = Result(
+        part,
+        "guessed",
+        f"{named} {reading.why}; taken as {choices[0]}",
+        found.footprint,
+        found.own,
+        remark=f"taken as {choices[0]}",
+    )
+    return Looked(result, question)
+
+
+def _guessed(line: _Line, guess: Guess) -> Looked | None:
+    reading = guess.reading
+    if reading.state == "ambiguous":
+        if not _plausible(line, reading):
+            return None
+        return _ambiguous(line, reading, f"no package given; {guess.where} {guess.said!r}:")
+    found = match(reading, line.library)
+    if found is None or not line.believes(found.footprint):
+        return None
+    told = f"no readable package; {guess.where} says {guess.said!r}"
+    remark = f"package taken from the {guess.where}"
+    if found.assumed:
+        told += f"; assumed {'; '.join(found.assumed)}"
+        remark += f", assumed {'; '.join(found.assumed)}"
+    return Looked(Result(line.part, "guessed", told, found.footprint, found.own, remark=remark))
+
+
+def _unknown(line: _Line) -> Looked:
+    part = line.part
+    what = what_of(part)
+    if part.package:
+        key, why = f"package:{tidy(part.package)}", f"package {part.package[:80]!r} is not known"
+    else:
+        key, why = f"part:{part.prefix}:{what.casefold()[:80]}", "no package is given"
+    near = near_names(part, line.library)
+    of_kind = kind_choices(line.kind, line.words, line.library, line.through)
+    likely = (*near, *of_kind, *usual_choices(part.prefix, line.through))
+    choices = tuple(dict.fromkeys(likely))[:MOST_CHOICES]
+    text = f"{what[:80] or part.ref}: {why}. Which package is it?"
+    question = Question(key, (), text, (*choices, LEAVE_OUT), None)
+    return Looked(Result(part, "unknown", why), question, group_of(part, line.kind, choices))
+
+
+def settled(looked: Looked, answers: Mapping[str, str]) -> bool:
+    """Whether an answer to the line's own question is given."""
+    return looked.question is not None and looked.question.id in answers

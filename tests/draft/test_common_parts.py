@@ -1,0 +1,157 @@
+"""Common parts by the words of a line, and what one answer settles.
+
+The lines are of our own making, in the manner of real lists; what each means is common
+knowledge of the trade.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from solderrisk.draft.drafting import answer, draft
+from solderrisk.draft.questions import ASK_EACH
+from solderrisk.files.library import load_library
+from solderrisk.model.draft import LEAVE_OUT, Draft, DraftLine
+from solderrisk.packages import kinds as kinds_module
+
+LIBRARY = load_library()
+
+
+def listed(tmp_path: Path, *rows: str) -> Draft:
+    path = tmp_path / "list.csv"
+    path.write_text("Ref,Value,Description,Package,MPN\n" + "\n".join(rows) + "\n", "utf-8")
+    return draft([path], LIBRARY)
+
+
+def one(tmp_path: Path, row: str) -> DraftLine:
+    return listed(tmp_path, row).lines[0]
+
+
+WORDS = [
+    ("J1,USB,USB-C receptacle 16 pin,,", "USB-C-16"),
+    ("J1,,USB Type-C 6P power only,,", "USB-C-6"),
+    ("J1,USB_B_Micro,,XYZ_0805_thing,", "USB-MICRO-B"),  # digits of a number are no chip
+    ("SW1,reset,tactile switch 6x6 mm,,", "TACT-SWITCH-6"),
+    ("SW1,,tact switch SMD,,", "TACT-SWITCH-6-SMD"),
+    ("SW2,,12x12 mm push button,,", "TACT-SWITCH-12"),
+    ("SW3,,rotary encoder with switch,,", "ROTARY-ENCODER"),
+    ("RV1,10k,9mm potentiometer vertical,,", "POT-9MM"),
+    ("RV2,10k,multi-turn trimmer 3296,,", "TRIMMER-10-TURN"),
+    ("RV3,10k,trimpot,,", "TRIMMER-6"),
+    ("J2,,3.5 mm stereo audio jack,,", "AUDIO-JACK-3.5"),
+    ("J2,,6.35mm jack audio,,", "AUDIO-JACK-6.35"),
+    ("J3,,RJ45 jack with magnetics,,", "RJ45-MAGNETICS"),
+    ("J4,,SMA edge connector,,", "SMA-EDGE"),
+    ("D9,SS14,Schottky diode SMA,SMA,", "SMA"),  # the same letters, another part
+    ("K1,5V,relay SPDT,,", "RELAY-SPDT-5"),
+    ("J5,12V,DC barrel jack 2.1mm,,", "DC-JACK-2.1"),
+    ("J6,,screw terminal 2 pin 5.08mm,,", "TERMINAL-1X2-5.08"),
+    ("J6,,screw terminal 3x1 5mm,,", "TERMINAL-1X3-5"),
+    ("J7,,IDC box header 2x5,,", "BOX-HEADER-2X5"),
+    ("J7,,box header 10 pin shrouded,,", "BOX-HEADER-2X5"),
+    ("J8,,pin header 2x3 2.54mm,,", "HEADER-2X3-2.54"),
+    ("J8,,female header 8 pin,,", "SOCKET-1X8-2.54"),
+    ("J9,,FFC 0.5mm 24 pin,,", "FFC-0.5-24"),
+    ("C1,100uF,electrolytic 6.3x11mm,,", "ELCO-RADIAL-6.3"),
+    ("C2,100n,film capacitor box RM 10,,", "CAP-FILM-10"),
+    ("L1,10uH,shielded power inductor 4030,,", "INDUCTOR-4040"),  # never a ceramic chip
+    ("L2,100uH,axial inductor,,", "INDUCTOR-AXIAL"),
+    ("Y1,16 MHz,HC-49/U crystal,,", "HC-49U"),
+    ("Y2,32.768kHz,watch crystal,,", "CRYSTAL-CYLINDER-2X6"),
+    ("R1,10k,resistor 1/4 W,,", "RESISTOR-AXIAL-0.25W"),
+    ("R2,10k,metal film resistor 1/2W,,", "RESISTOR-AXIAL-0.5W"),
+    ("R3,10k,chip resistor 0805 1/8W,,", "CHIP-0805"),
+    ("D1,1N4148,,,", "DO-35"),
+    ("D2,1N4007,,,", "DO-41"),
+    ("D3,red,LED 5 mm,,", "LED-5MM"),
+    ("D4,red,LED 0805,,", "LED-0805"),
+    ("Q1,BC547B,,,", "TO-92"),
+    ("U1,LM7805,,,", "TO-220"),
+    ("U2,74HC595N,,,", "DIP-16"),
+    ("U3,NE555P,,,", "DIP-8"),
+    ("U4,,8 pin DIL socket,,", "DIP-SOCKET-8"),
+    ("U5,,,,ATmega328P-PU", "DIP-28-7.62"),
+    ("BT1,CR2032,coin cell holder,,", "COIN-HOLDER-2032"),
+    ("BZ1,,buzzer 12mm,,", "BUZZER-12"),
+]
+
+
+@pytest.mark.parametrize(("row", "footprint"), WORDS, ids=[row for row, _ in WORDS])
+def test_words_name_the_part(tmp_path: Path, row: str, footprint: str) -> None:
+    known = LIBRARY.get(footprint)
+    assert known is not None
+    assert one(tmp_path, row).footprint == known.name
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "U1,TL072CDT,,,",  # the old part in a package for lands: not the old package
+        "U2,CH340G,USB UART bridge,,",  # a chip, no socket
+        "Q1,2N7002,,,",  # registered for lands alone
+        "RV1,10k,potentiometer,,",  # which of many
+        "J1,Conn_01x04,,,",  # a symbol
+    ],
+)
+def test_what_says_too_little_is_asked(tmp_path: Path, row: str) -> None:
+    assert one(tmp_path, row).state == "unknown"
+
+
+def test_names_of_the_table_are_in_the_library() -> None:
+    tables = kinds_module._tables()
+    names = {part.is_ for part in tables.types}
+    for kind in tables.kinds:
+        names |= {kind.usual, kind.usual_smd} | {n for t in kind.take for n in (t.is_, t.smd)}
+    assert {n for n in names if n and "{" not in n and LIBRARY.get(n) is None} == set()
+
+
+def test_one_answer_settles_all_resistors_and_is_shown_as_taken(tmp_path: Path) -> None:
+    rows = [f"R{n},{n}k,,," for n in range(1, 41)]
+    made = listed(tmp_path, *rows, "C1,1u,,,")
+    assert len(made.questions) == 2
+    asked = next(q for q in made.questions if "R1" in q.refs)
+    assert len(asked.refs) == 40
+    settled = answer(made, asked.id, "RESISTOR-AXIAL-0.25W")
+    lines = [line for line in settled.lines if line.ref.startswith("R")]
+    assert {line.state for line in lines} == {"guessed"}
+    assert all("your answer for all of them" in line.from_what for line in lines)
+    assert all("taken as RESISTOR-AXIAL-" in remark for remark in settled.comments.values())
+    each = answer(made, asked.id, ASK_EACH)
+    assert len(each.questions) == 42
+    assert answer(each, asked.id, "").questions == made.questions
+
+
+def test_one_size_is_asked_once_whatever_letters_stand_beside_it(tmp_path: Path) -> None:
+    made = listed(tmp_path, "R1,1k,,R0603,", "C1,1u,,C_0603,", "R2,2k,,0603,")
+    (asked,) = made.questions
+    assert asked.refs == ("R1", "C1", "R2")
+    metric = answer(made, asked.id, asked.choices[1])
+    assert {line.footprint for line in metric.lines} == {"CHIP-0201"}
+
+
+def test_no_question_has_leaving_out_as_its_only_choice(tmp_path: Path) -> None:
+    made = listed(tmp_path, "ZZ1,thing,odd,ZORK-1,", "U9,core,,QQ-77,", "LINE,widget,,,")
+    for asked in made.questions:
+        assert set(asked.choices) != {LEAVE_OUT}
+
+
+def test_words_typed_as_an_answer_search_the_library(tmp_path: Path) -> None:
+    made = listed(tmp_path, "J1,plug,,ZORK-1,")
+    (asked,) = made.questions
+    (searched,) = answer(made, asked.id, "rotary encoder").questions
+    assert "ROTARY-ENCODER" in searched.choices
+    assert set(asked.choices) <= set(searched.choices)
+
+
+def test_what_is_no_part_is_one_question(tmp_path: Path) -> None:
+    path = tmp_path / "shop.csv"
+    path.write_text(
+        "Part,Amount\n683 ZZ bearing,6\nAcrylic mirror,1\nServo 9 g,2\nResistor 1206 10k,4\n"
+    )
+    made = draft([path], LIBRARY)
+    (asked,) = made.questions
+    assert len(asked.refs) == 9
+    assert sum(line.state == "guessed" for line in made.lines) == 4
+    assert answer(made, asked.id, LEAVE_OUT).count("unknown") == 0
