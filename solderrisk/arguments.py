@@ -174,7 +174,7 @@ def _record(command: argparse.ArgumentParser) -> None:
     command.add_argument("--match", action="append", default=[], metavar="OLD=NEW")
     _who(command)
     _kept_in(command)
-    command.set_defaults(target=None, seed=20, assume=[], rates=None)
+    command.set_defaults(target=None, seed=20, assume=[], rates=None, as_of=None)
 
 
 def _log(command: argparse.ArgumentParser) -> None:
@@ -245,6 +245,10 @@ def _figures(command: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     command.add_argument("--rates", metavar="FILE", type=_path, help="pooled base rates")
     command.add_argument("--journal", metavar="FILE", help="with what it knows of the builder")
+    command.add_argument(
+        "--as-of", type=_day, metavar="DATE",
+        help="day from which the age of records counts; the newest record's if not given",
+    )  # fmt: skip
 
 
 def _share(text: str) -> float:
@@ -265,6 +269,15 @@ def _number(text: str) -> float:
     if not -1e12 < value < 1e12:
         raise argparse.ArgumentTypeError(f"{text[:40]!r} is no number, like 4.98")
     return value
+
+
+def _day(text: str) -> str:
+    from datetime import date
+
+    try:
+        return date.fromisoformat(text).isoformat()
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is no day, like 2026-03-01") from None
 
 
 def _seed(text: str) -> int:

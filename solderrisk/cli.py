@@ -156,7 +156,7 @@ def _question(args: argparse.Namespace) -> Question:
         # A figure that leads to infinities stops the run instead of passing as a result.
         warnings.simplefilter("error", RuntimeWarning)
         reference = reference.assuming(_changes(args.assume))
-    return asked.but(reference=reference, target=args.target, seed=args.seed)
+    return asked.but(reference=reference, target=args.target, seed=args.seed, as_of=args.as_of)
 
 
 def _changes(items: list[str]) -> dict[str, float]:

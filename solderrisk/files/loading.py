@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Sequence
+from datetime import date
 from functools import lru_cache
 from pathlib import Path
 from typing import Literal, TypeVar
@@ -109,6 +110,8 @@ def known_names() -> KnownNames:
         skills=tuple(skill.id for skill in reference.risk.levels.skills),
         notes=tuple(note.id for note in reference.plan.safety.notes),
         aids=reference.plan.aids,
+        modes=tuple(mode.id for mode in reference.risk.faults.modes),
+        today=date.today().isoformat(),
     )
 
 

@@ -53,6 +53,7 @@ class Job:
     price_each: float = 0.0
     owned: bool = False
     spares: int = 0
+    entry: str = ""  # of the kit's list, whose spares these are
     irreplaceable: bool = False
     polarised: bool = False
     technique: str | None = None
@@ -77,7 +78,7 @@ class Job:
     @property
     def alike(self) -> Job:
         """The job without what tells it from its twins: equal for identical placements."""
-        return replace(self, key="", ref="", title="", position=None, feeds=None, note="")
+        return replace(self, key="", ref="", title="", entry="", position=None, feeds=None, note="")
 
 
 def jobs_of(kit: Kit, library: Library) -> tuple[Job, ...]:
@@ -143,6 +144,7 @@ def _fits(kit: Kit, placement: Placement, library: Library) -> list[Job]:
             price_each=placement.price_each,
             owned=placement.owned,
             spares=placement.spares,
+            entry=refs[0],
             irreplaceable=placement.irreplaceable,
             polarised=polarised,
             technique=placement.technique,
@@ -181,6 +183,7 @@ def _written_lift(kit: Kit, lift: Lift, library: Library) -> Job:
         links=lift.links,
         price_each=lift.price_each,
         spares=lift.spares,
+        entry=f"lift:{lift.ref}",
         irreplaceable=lift.irreplaceable,
         glued=lift.glued,
         technique=lift.technique,
@@ -209,6 +212,7 @@ def _lift_for(kit: Kit, fit: Job) -> Job:
         _lift(kit, fit.ref, fit.donor, fit.footprint),
         price_each=fit.price_each,
         spares=fit.spares,
+        entry=fit.entry,
         irreplaceable=fit.irreplaceable,
         feeds=fit.key,
     )

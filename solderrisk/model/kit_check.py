@@ -27,6 +27,8 @@ class KnownNames:
     skills: Collection[str] = ()
     notes: Collection[str] = ()
     aids: Collection[str] = ()
+    modes: Collection[str] = ()
+    today: str = ""  # records of a later day are refused
 
 
 def alloy_key(name: str) -> str:
@@ -71,6 +73,16 @@ def builder_problems(builder: Builder, known: KnownNames) -> list[KitProblem]:
         if record.faults > record.joints:
             message = f"{record.faults} faults in {record.joints} joints; at most one a joint"
             problems.append(KitProblem(("records", index, "faults"), message))
+        if known.today and record.date is not None and record.date > known.today:
+            message = f"{record.date} is still to come; records tell what was done"
+            problems.append(KitProblem(("records", index, "date"), message))
+        loc = ("records", index, "technique")
+        if known.techniques and record.technique not in (None, *known.techniques):
+            problems.append(unknown(loc, "technique", str(record.technique), known.techniques))
+        for place, each in enumerate(record.modes):
+            loc = ("records", index, "modes", place, "mode")
+            if known.modes and each.mode not in known.modes:
+                problems.append(unknown(loc, "kind of fault", each.mode, known.modes))
     for index, note in enumerate(builder.acknowledged):
         if known.notes and note not in known.notes:
             problems.append(unknown(("acknowledged", index), "safety note", note, known.notes))

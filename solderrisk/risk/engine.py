@@ -164,7 +164,7 @@ class RiskEngine:
         worth = self._worth(case, asked)
         believed = tuple((b.a, b.b, b.note) for b in person.beliefs.values())
         key = (
-            *(case.work, case.spares, case.irreplaceable, len(case.jobs), case.pin),
+            *(case.work, case.stock, len(case.jobs), case.pin),
             *(view(question.bench), person.eyes, believed, worth, tooling),
             *(question.samples, question.seed),
             *(tuple(c.technique.id for c in choice.order), choice.equals),
@@ -274,6 +274,7 @@ class RiskEngine:
                 chosen.technique.skill,
                 len(case.jobs),
                 self._worth(case, asked).part_cost,
+                case.stock if case.spares else None,
             )
             if (chosen := choice.chosen) is not None and chosen.outcome is not None
             else None

@@ -86,10 +86,12 @@ class FaultTable:
 @dataclass(frozen=True, eq=False)
 class Outcome:
     """A fault table for a part with a price and spares. ``fails``: hazard of not working in
-    the end; ``parts``: how many are used up beyond the first; ``minutes`` with fitting those."""
+    the end, ``board`` without that of using up all parts there are; ``parts``: how many are
+    used up beyond the first; ``minutes`` with fitting those."""
 
     table: FaultTable
     fails: Floats
+    board: Floats
     parts: Floats
     minutes: Floats
 
@@ -225,10 +227,9 @@ def outcome(
     keep = np.exp(-table.part)
     parts = np.minimum((1 - keep) / np.maximum(keep, _TINY), data["most_parts"])
     at_board = table.setup.technique.purpose != "lift"
-    fails = table.board + data["redo_fatal"] * parts * at_board
-    if irreplaceable:
-        fails = fails + used_up(spares, [(alike, keep)]) / alike
-    return Outcome(table, fails, parts, table.minutes + parts * table.redo_minutes)
+    board = table.board + data["redo_fatal"] * parts * at_board
+    fails = board + used_up(spares, [(alike, keep)]) / alike if irreplaceable else board
+    return Outcome(table, fails, board, parts, table.minutes + parts * table.redo_minutes)
 
 
 def used_up(spares: int, groups: list[tuple[int, Floats]]) -> Floats:

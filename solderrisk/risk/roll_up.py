@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from solderrisk.model.base import steady
 from solderrisk.risk.hands import HIGH, LOW, Hand, sample_range
-from solderrisk.risk.outcomes import Outcome
+from solderrisk.risk.outcomes import Outcome, used_up
 from solderrisk.risk.results import Range
+from solderrisk.risk.work import Stock
 from solderrisk.risk.yields import count_at_most
 
 Floats = NDArray[np.float64]
@@ -27,12 +28,18 @@ STRATA = 64
 @dataclass(frozen=True)
 class Share:
     """``count`` equal jobs done by one technique. ``part_cost`` is what one lost part
-    costs."""
+    costs; ``stock``: what parts they share with others, where spares are left."""
 
     outcome: Outcome
     skill: str
     count: int
     part_cost: float
+    stock: Stock | None = None
+
+    @property
+    def fails(self) -> Floats:
+        """Hazard of one job, what all of a stock use up not counted."""
+        return self.outcome.fails if self.stock is None else self.outcome.board
 
 
 @dataclass(frozen=True)
@@ -56,6 +63,7 @@ def roll_up(shares: Sequence[Share], hands: Mapping[str, Hand], spoiled: float =
     for skill in sorted({share.skill for share in shares}):
         sums += hands[skill].at_samples(_tables([s for s in shares if s.skill == skill]))
     first, power, fails, faults, squares, minutes, money = sums
+    fails = fails + _used_up(shares, hands)
     sound = 1 - spoiled
     return Totals(
         np.exp(-first),
@@ -71,7 +79,7 @@ def _tables(shares: Sequence[Share]) -> Floats:
         outcome, table, count = share.outcome, share.outcome.table, share.count
         tables[0] += count * table.first
         tables[1] += count * table.power
-        tables[2] += count * outcome.fails
+        tables[2] += count * share.fails
         tables[3] += count * table.faults
         tables[4] += count * table.squares
         tables[5] += count * outcome.minutes
@@ -83,9 +91,21 @@ def working_of(shares: Sequence[Share], hands: Mapping[str, Hand]) -> Floats:
     """Chance per sample that everything works in the end."""
     fails = np.zeros(next(iter(hands.values())).samples)
     for skill in sorted({share.skill for share in shares}):
-        own = (share.count * share.outcome.fails for share in shares if share.skill == skill)
+        own = (share.count * share.fails for share in shares if share.skill == skill)
         fails = fails + hands[skill].at_samples(np.asarray(sum(own)))
-    return np.exp(-fails)
+    return np.exp(-fails - _used_up(shares, hands))
+
+
+def _used_up(shares: Sequence[Share], hands: Mapping[str, Hand]) -> Floats:
+    """Hazard, by sample, that jobs which share parts use up more than there are."""
+    total = np.zeros(next(iter(hands.values())).samples)
+    for stock in dict.fromkeys(share.stock for share in shares):
+        if stock is not None:
+            mine = [share for share in shares if share.stock == stock]
+            keep = (np.exp(-hands[s.skill].at_samples(s.outcome.table.part)) for s in mine)
+            counts = (share.count for share in mine)
+            total = total + used_up(stock.spares, list(zip(counts, keep, strict=True)))
+    return total
 
 
 def failure_shares(

@@ -104,7 +104,7 @@ class Surroundings:
     mates: Mapping[tuple[str, Side], int]
     twins: Mapping[Block, int]
     gates: Mapping[str, tuple[GateLook, ...]]
-    suspects: int
+    suspects: Mapping[str, int]
     lifted: frozenset[str]
 
 
@@ -137,7 +137,7 @@ def work_of(job: Job, around: Surroundings, looks: Mapping[str, Collection[str]]
         mates=around.mates.get((job.place, job.side), 1) if job.kind == "fit" else 1,
         twins=around.twins.get(_block(job), 1),
         gates=around.gates.get(job.key, ()),
-        suspects=around.suspects,
+        suspects=around.suspects.get(job.key, 1),
         second_person="second_person" in checks,
         continuity="continuity" in checks,
     )
@@ -186,10 +186,20 @@ def _twins(jobs: Sequence[Job]) -> dict[Block, int]:
     return {block: 1 << (count.bit_length() - 1) for block, count in found.items()}
 
 
-def _suspects(jobs: Sequence[Job]) -> int:
-    """Joints among which a fault has to be found, rounded down to a tenth more or less, so
-    that kits of about one size are alike."""
-    joints = sum(j.footprint.joint_count for j in jobs if j.footprint and j.kind != "lift")
+def _suspects(jobs: Sequence[Job]) -> dict[str, int]:
+    """By job, the joints of its board, or of the board that a lifted part goes to: among them
+    a fault has to be found. Rounded down to a tenth more or less, so that boards of about one
+    size are alike."""
+    place = {job.key: job.place for job in jobs}
+    joints: Counter[str] = Counter()
+    for job in jobs:
+        if job.footprint is not None and job.kind != "lift":
+            joints[job.place] += job.footprint.joint_count
+    boards = {job.key: place.get(job.feeds or "", job.place) for job in jobs if job.soldered}
+    return {key: _about(joints[board]) for key, board in boards.items()}
+
+
+def _about(joints: int) -> int:
     step = math.floor(math.log(max(joints, 1)) / math.log(SIZE_STEP) + 1e-9)
     return math.ceil(SIZE_STEP**step)
 
@@ -291,14 +301,55 @@ def _covered(selectors: Iterable[str], index: JobIndex) -> set[str]:
 
 @dataclass(frozen=True)
 class Case:
-    """Jobs that differ in nothing that matters. ``jobs`` share the ``spares``."""
+    """Jobs that differ in nothing that matters. ``stock``: the parts that they and others may
+    use up, where nobody sells more."""
 
     work: Work
     jobs: tuple[Job, ...]
     price: float
-    spares: int
-    irreplaceable: bool
+    stock: Stock | None
     pin: str | None
+
+    @property
+    def irreplaceable(self) -> bool:
+        return self.stock is not None
+
+    @property
+    def spares(self) -> int:
+        return 0 if self.stock is None else self.stock.spares
+
+
+@dataclass(frozen=True)
+class Stock:
+    """Parts of one kind that nobody sells, with the spares of all entries of the kit."""
+
+    part: str
+    spares: int
+
+
+def stocks_of(jobs: Sequence[Job]) -> dict[str, Stock]:
+    """By key of each job on a part that nobody sells. Parts of one value are one kind, whatever
+    entry of the kit they stand in: what one says of it holds for all. A part lifted for a place
+    is the part fitted there, and its spares are the same, written down once or twice."""
+    fits = {job.key: job for job in jobs if job.kind == "fit"}
+    kinds = {job.key: _kind(fits.get(job.feeds or job.key, job)) for job in jobs if job.soldered}
+    precious = {kinds[job.key] for job in jobs if job.soldered and job.irreplaceable}
+    spares: dict[tuple[str, JobKind], dict[str, int]] = {}
+    for job in jobs:
+        if job.soldered and kinds[job.key] in precious:
+            spares.setdefault((kinds[job.key], job.kind), {})[job.entry or job.key] = job.spares
+    hands = {
+        kind: max(sum(spares.get((kind, work), {}).values()) for work in ("lift", "fit", "wire"))
+        for kind in precious
+    }
+    return {key: Stock(kind, hands[kind]) for key, kind in kinds.items() if kind in precious}
+
+
+def _kind(job: Job) -> str:
+    footprint = job.footprint
+    if job.kind != "fit" or footprint is None or job.title in (footprint.title, footprint.name):
+        return job.entry or job.key
+    return f"{footprint.name} {job.title}"
 
 
 def cases_of(
@@ -307,21 +358,18 @@ def cases_of(
     looks: Mapping[str, Collection[str]],
     pins: Mapping[str, str],
 ) -> tuple[Case, ...]:
-    """The soldered jobs of a kit in cases. Parts share spares where value and all else are
-    equal; a fit fed by the lift of an irreplaceable part is irreplaceable too."""
-    precious = {job.feeds for job in jobs if job.irreplaceable and job.feeds}
-    groups: dict[tuple[Work, float, int, bool, str | None, str], list[Job]] = {}
+    """The soldered jobs of a kit in cases. A fit fed by the lift of an irreplaceable part is
+    irreplaceable too."""
+    stocks = stocks_of(jobs)
+    groups: dict[tuple[Work, float, Stock | None, str | None], list[Job]] = {}
     for job in jobs:
-        if not job.soldered:
-            continue
-        work = work_of(job, around, looks)
-        pin = pins.get(job.key, job.technique)
-        once = job.irreplaceable or job.key in precious
-        key = (work, job.price_each, job.spares, once, pin, job.title if job.spares else "")
-        groups.setdefault(key, []).append(job)
+        if job.soldered:
+            pin = pins.get(job.key, job.technique)
+            key = (work_of(job, around, looks), job.price_each, stocks.get(job.key), pin)
+            groups.setdefault(key, []).append(job)
     return tuple(
-        Case(work, tuple(found), price, spares, once, pin)
-        for (work, price, spares, once, pin, _), found in groups.items()
+        Case(work, tuple(found), price, stock, pin)
+        for (work, price, stock, pin), found in groups.items()
     )
 
 

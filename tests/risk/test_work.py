@@ -74,14 +74,37 @@ def test_equal_placements_are_one_case() -> None:
 
 
 def test_parts_of_different_value_do_not_share_spares() -> None:
+    once = {"footprint": "R-0603", "board": "b", "spares": 1, "irreplaceable": True}
     kit = kit_of(
         [
-            Placement(refs="R1-R3", footprint="R-0603", board="b", value="1k", spares=1),
-            Placement(refs="R4-R6", footprint="R-0603", board="b", value="2k", spares=1),
+            Placement(
+                refs="R1-R3",
+                footprint="R-0603",
+                board="b",
+                value="1k",
+                spares=1,
+                irreplaceable=True,
+            ),
+            Placement(
+                refs="R4-R6",
+                footprint="R-0603",
+                board="b",
+                value="2k",
+                spares=1,
+                irreplaceable=True,
+            ),
         ]
     )
     cases = cases_of(jobs(kit), surroundings(jobs(kit), kit, DATA), {}, {})
     assert sorted(len(case.jobs) for case in cases) == [3, 3]
+    assert [case.spares for case in cases] == [1, 1]
+
+
+def test_spares_of_one_value_in_two_entries_are_two() -> None:
+    once = {"footprint": "R-0603", "board": "b", "value": "1k", "spares": 1, "irreplaceable": True}
+    kit = kit_of([Placement(refs=refs, **once) for refs in ("R1-R3", "R4-R6")])  # type: ignore[arg-type]
+    cases = cases_of(jobs(kit), surroundings(jobs(kit), kit, DATA), {}, {})
+    assert [(len(case.jobs), case.spares) for case in cases] == [(6, 2)]
 
 
 def test_wires_have_two_ends() -> None:

@@ -1,0 +1,202 @@
+"""Relations that must hold on what is shown, over random kits, benches and builders.
+
+A tool, a level, practice or a clean record more never lowers the chance; a worse record, a
+part that nobody sells, a spare or a gate less, a finer pitch never raise it; names, order and
+splits change nothing. Choosing cheaper equals may cost the kit half a thousandth.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterable
+from functools import lru_cache
+
+import pytest
+
+from solderrisk.files.loading import load_bench
+from solderrisk.files.reference import load_reference
+from solderrisk.model.bench import Bench
+from solderrisk.model.builder import LEVELS, Builder, Record
+from solderrisk.model.kit import Board, Kit, Placement
+from solderrisk.model.plan_data import with_tools
+from solderrisk.risk.engine import RiskEngine
+from tests.risk.risk_scene import asked
+
+REFERENCE = load_reference()
+KITS = 12  # of the 300 that were tried; each takes about a third of a second
+SAMPLES = 200
+SLACK = 5e-4
+PARTS = (
+    *("R-0603", "R-0805", "SOIC-8", "TSSOP-16", "LQFP-48", "LQFP-100", "QFN-32", "DIP-14"),
+    *("TO-92", "DC-JACK-2.1", "RESISTOR-AXIAL-0.25W", "SOT-23"),
+)
+BENCHES = ("bare", "decent", "well-equipped")
+SKILLS = tuple(skill.id for skill in REFERENCE.risk.levels.skills)
+TOOLS = {tool.id: tool for tool in REFERENCE.plan.tools}
+
+
+@lru_cache(maxsize=1)
+def engine() -> RiskEngine:
+    return RiskEngine(REFERENCE)
+
+
+def chance(kit: Kit, bench: Bench, builder: Builder, **more: object) -> float:
+    question = asked(kit, bench, builder, samples=SAMPLES, as_of="2026-06-01", **more)
+    return engine().chances(question).working.mid
+
+
+class Case:
+    """A random kit with a bench and a builder. Invented data."""
+
+    def __init__(self, seed: int) -> None:
+        self.rng = rng = random.Random(seed)
+        planes = rng.choice((0, 1, 2))
+        self.board = Board(name="b", copper_layers=max(2 * planes, 1), plane_layers=planes,
+                           solder_mask=rng.random() < 0.8, price=20)  # fmt: skip
+        self.entries = [self._entry(n) for n in range(rng.randint(2, 7))]
+        self.gates = [
+            {"ref": f"g{n}", "title": "g", "kind": kind, "after": ("all",)}
+            for n, kind in enumerate(rng.sample(("visual", "shorts", "power_up", "function"), 2))
+        ]
+        bench = load_bench(rng.choice(BENCHES))
+        extra = rng.sample(sorted(TOOLS), rng.randint(0, 3))
+        self.bench = with_tools(bench, [TOOLS[name] for name in extra])
+        records = tuple(
+            Record(skill=rng.choice(SKILLS), joints=rng.randint(5, 400), faults=rng.randint(0, 5),
+                   date="2026-01-01")
+            for _ in range(rng.randint(0, 2))
+        )  # fmt: skip
+        self.builder = Builder(name="x", level=rng.choice(LEVELS), records=records,
+                               hand="braced")  # fmt: skip
+        self.kit = self.made(self.entries)
+
+    def _entry(self, n: int) -> dict[str, object]:
+        rng = self.rng
+        return {
+            "refs": f"X{n}0-X{n}{rng.randint(0, 5)}",
+            "footprint": rng.choice(PARTS),
+            "board": "b",
+            "value": rng.choice(("one", "two")),
+            "price_each": rng.choice((0.0, 0.1, 4.0)),
+            "spares": rng.choice((0, 0, 1, 2)),
+            "irreplaceable": rng.random() < 0.25,
+            **({"donor": "d"} if rng.random() < 0.2 else {}),
+        }
+
+    def made(self, entries: Iterable[dict[str, object]], gates: object = None) -> Kit:
+        return Kit.model_validate(
+            {
+                "name": "k",
+                "boards": (self.board,),
+                "donors": ({"name": "d", "board": self.board.model_copy(update={"name": "old"})},),
+                "placements": tuple(Placement.model_validate(entry) for entry in entries),
+                "gates": tuple(self.gates if gates is None else gates),  # type: ignore[arg-type]
+            }
+        )
+
+    def shown(self, **changes: object) -> float:
+        kit = changes.pop("kit", self.kit)
+        bench = changes.pop("bench", self.bench)
+        builder = changes.pop("builder", self.builder)
+        return chance(kit, bench, builder, **changes)  # type: ignore[arg-type]
+
+
+Pair = tuple[str, float, float]  # what was changed, the lower chance and the higher one
+
+
+def tools(case: Case) -> Iterable[Pair]:
+    before = case.shown()
+    for name in case.rng.sample(sorted(TOOLS), 4):
+        yield name, before, case.shown(bench=with_tools(case.bench, [TOOLS[name]]))
+
+
+def stronger_irons(case: Case) -> Iterable[Pair]:
+    irons = tuple(i.model_copy(update={"power_w": i.power_w * 1.5}) for i in case.bench.irons)
+    stronger = case.bench.model_copy(update={"irons": irons})
+    yield "half as much power again", case.shown(), case.shown(bench=stronger)
+
+
+def better_lenses(case: Case) -> Iterable[Pair]:
+    glasses = tuple(
+        glass.model_copy(update={"power_x": min(glass.power_x * 1.5, 40.0)})
+        for glass in case.bench.magnifiers
+    )
+    yield "lens", case.shown(), case.shown(bench=case.bench.model_copy(
+        update={"magnifiers": glasses}))  # fmt: skip
+
+
+def higher_levels(case: Case) -> Iterable[Pair]:
+    at = LEVELS.index(case.builder.level)
+    if at + 1 < len(LEVELS) and not case.builder.records:
+        better = case.builder.model_copy(update={"level": LEVELS[at + 1]})
+        yield LEVELS[at + 1], case.shown(), case.shown(builder=better)
+
+
+def practice(case: Case) -> Iterable[Pair]:
+    skill = case.rng.choice(SKILLS)
+    yield skill, case.shown(), case.shown(practice=((skill, 200.0),))
+
+
+def records(case: Case) -> Iterable[Pair]:
+    before, skill = case.shown(), case.rng.choice(SKILLS)
+    for faults in (0, 60):
+        record = Record(skill=skill, joints=100, faults=faults, date="2026-06-01")
+        told = (*case.builder.records, record)
+        after = case.shown(builder=case.builder.model_copy(update={"records": told}))
+        low, high = (before, after) if faults == 0 else (after, before)
+        yield f"{faults} in 100 at {skill}", low, high
+
+
+def dearer_parts(case: Case) -> Iterable[Pair]:
+    before = case.shown()
+    for n, entry in enumerate(case.entries):
+        once = [*case.entries]
+        once[n] = {**entry, "irreplaceable": True}
+        yield f"irreplaceable {entry['footprint']}", case.shown(kit=case.made(once)), before
+        fewer = [*case.entries]
+        fewer[n] = {**entry, "spares": 0}
+        yield f"no spares {entry['footprint']}", case.shown(kit=case.made(fewer)), before
+
+
+def fewer_gates(case: Case) -> Iterable[Pair]:
+    for n in range(len(case.gates)):
+        gates = [gate for m, gate in enumerate(case.gates) if m != n]
+        yield (
+            str(case.gates[n]["kind"]),
+            case.shown(kit=case.made(case.entries, gates)),
+            case.shown(),
+        )
+
+
+def same(case: Case) -> Iterable[Pair]:
+    """Both ways round: nothing may change."""
+    before = case.shown()
+    mixed = list(case.entries)
+    case.rng.shuffle(mixed)
+    task = {"ref": "t", "title": "t"}
+    others = {
+        "order": case.made(mixed),
+        "task": case.kit.model_copy(
+            update={"tasks": Kit.model_validate({**dict(case.kit), "tasks": (task,)}).tasks}
+        ),
+        "idle gate": case.made(
+            case.entries, [*case.gates, {"ref": "h", "title": "h", "after": ("all",), "finds": 0.0}]
+        ),
+    }
+    for name, kit in others.items():
+        after = case.shown(kit=kit)
+        yield name, before, after
+        yield name, after, before
+
+
+RELATIONS: tuple[Callable[[Case], Iterable[Pair]], ...] = (
+    *(tools, stronger_irons, better_lenses, higher_levels, practice, records, dearer_parts),
+    *(fewer_gates, same),
+)
+
+
+@pytest.mark.parametrize("relation", RELATIONS, ids=lambda relation: relation.__name__)
+def test_relations(relation: Callable[[Case], Iterable[Pair]]) -> None:
+    for seed in range(KITS):
+        for what, low, high in relation(Case(seed)):
+            assert low <= high + SLACK, f"kit {seed}, {what}: {low} above {high}"
