@@ -77,22 +77,8 @@ def test_parts_of_different_value_do_not_share_spares() -> None:
     once = {"footprint": "R-0603", "board": "b", "spares": 1, "irreplaceable": True}
     kit = kit_of(
         [
-            Placement(
-                refs="R1-R3",
-                footprint="R-0603",
-                board="b",
-                value="1k",
-                spares=1,
-                irreplaceable=True,
-            ),
-            Placement(
-                refs="R4-R6",
-                footprint="R-0603",
-                board="b",
-                value="2k",
-                spares=1,
-                irreplaceable=True,
-            ),
+            Placement(refs="R1-R3", value="1k", **once),  # type: ignore[arg-type]
+            Placement(refs="R4-R6", value="2k", **once),  # type: ignore[arg-type]
         ]
     )
     cases = cases_of(jobs(kit), surroundings(jobs(kit), kit, DATA), {}, {})
