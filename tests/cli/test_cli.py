@@ -48,7 +48,7 @@ def test_hard_kit_names_its_two_dangers(capsys: pytest.CaptureFixture[str]) -> N
     run(["assess", "river-recorder", "--bench", "well-equipped", "--builder", "hobbyist", "--json"])
     top = json.loads(capsys.readouterr().out)["verdict"]["top"]
     assert any(key.endswith(":U1") for key in top)
-    assert any(key.endswith(":J1") for key in top)
+    assert any(key.endswith(":U3") for key in top)
 
 
 def test_same_answer_on_every_run(capsys: pytest.CaptureFixture[str]) -> None:
