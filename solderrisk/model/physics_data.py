@@ -345,7 +345,10 @@ class RemedyData(Parameters):
     offers: dict[Offer, Steps]
 
 
-@dataclass(frozen=True)
+MOST_KEPT = 50_000  # answers of one part of the heat model
+
+
+@dataclass(frozen=True, eq=False)  # read once and told apart by identity: a key of caches
 class PhysicsData:
     """``physics.yaml`` (heat), ``handwork.yaml`` (sight, volume, alignment, fumes),
     ``alloys.yaml``, ``materials.yaml``, ``heat_tables.yaml``, ``acceptance.yaml`` and

@@ -15,9 +15,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solderrisk.cache import Cache
 from solderrisk.model.base import steady
 from solderrisk.model.parameters import Parameters
-from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.physics_data import MOST_KEPT, PhysicsData
 from solderrisk.physics.air_net import (
     Arrival,
     PartUnderAir,
@@ -28,7 +29,6 @@ from solderrisk.physics.air_net import (
 from solderrisk.physics.heat_limits import BodyLimit, body_limit
 from solderrisk.physics.iron import ALL_MOLTEN, decide
 from solderrisk.physics.march import AirMarch, Array, first_crossing, march_air
-from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import AirCase, AirHeat, Curve
 
 MAX_BATCH = 300  # every ring is kept at every time
@@ -43,7 +43,7 @@ class _Kept:
     board_c: tuple[float, ...]
 
 
-_MEMO: Memo[AirCase, _Kept] = Memo()
+_KEPT: Cache[tuple[PhysicsData, AirCase], _Kept] = Cache(MOST_KEPT)
 
 
 def air_heat(cases: Sequence[AirCase], data: PhysicsData) -> tuple[AirHeat, ...]:
@@ -53,13 +53,18 @@ def air_heat(cases: Sequence[AirCase], data: PhysicsData) -> tuple[AirHeat, ...]
     Raises:
         KeyError: an alloy or a material is not in the data.
     """
-    return tuple(kept.heat for kept in _MEMO.many(cases, data, _compute))
+    return tuple(kept.heat for kept in _kept(cases, data))
+
+
+def _kept(cases: Sequence[AirCase], data: PhysicsData) -> list[_Kept]:
+    asked = [(data, case) for case in cases]
+    return _KEPT.many(asked, lambda missing: _compute([case for _, case in missing], data))
 
 
 def harm_radius_mm(case: AirCase, limit_c: float, data: PhysicsData) -> float:
     """Distance from the part's centre inside which the board reaches ``limit_c`` by the
     time the air is taken away; 0 where it nowhere does."""
-    kept = _MEMO.many([case], data, _compute)[0]
+    (kept,) = _kept([case], data)
     return _radius_mm(np.array(kept.radius_mm), np.array(kept.board_c), limit_c)
 
 

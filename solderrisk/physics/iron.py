@@ -14,9 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solderrisk.cache import Cache
 from solderrisk.model.base import steady
 from solderrisk.model.parameters import Parameters
-from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.physics_data import MOST_KEPT, PhysicsData
 from solderrisk.physics.heat_limits import softens_c
 from solderrisk.physics.joint import JointLumps, Rod, joint_lumps
 from solderrisk.physics.march import (
@@ -30,7 +31,6 @@ from solderrisk.physics.march import (
     rings_round,
     segments_along,
 )
-from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import Curve, Decision, IronCase, IronHeat, Limit
 
 MM = 1e-3
@@ -40,7 +40,7 @@ ALL_MOLTEN = "the board is hotter than its solder melts: every joint on it is lo
 ROD_REACH, ROD_FIRST, SEGMENTS = 4.0, 0.005, 18
 MAX_BATCH = 500  # cases integrated together: bounds memory, keeps rows in the cache
 
-_MEMO: Memo[IronCase, IronHeat] = Memo()
+_KEPT: Cache[tuple[PhysicsData, IronCase], IronHeat] = Cache(MOST_KEPT)
 
 
 def iron_heat(cases: Sequence[IronCase], data: PhysicsData) -> tuple[IronHeat, ...]:
@@ -52,7 +52,8 @@ def iron_heat(cases: Sequence[IronCase], data: PhysicsData) -> tuple[IronHeat, .
     Raises:
         KeyError: an alloy or a material is not in the data.
     """
-    return _MEMO.many(cases, data, _compute)
+    asked = [(data, case) for case in cases]
+    return tuple(_KEPT.many(asked, lambda missing: _compute([case for _, case in missing], data)))
 
 
 def iron_curve(case: IronCase, data: PhysicsData) -> Curve:

@@ -6,11 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from solderrisk.cache import Cache
 from solderrisk.model.footprint import Body, Footprint, PadGroup
 from solderrisk.model.kit import Board, PlaneLink
-from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.physics_data import MOST_KEPT, PhysicsData
 from solderrisk.physics.board import MM, Sheet, depth_m, from_hub_w_k, sheet_round
-from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import JointCase
 from solderrisk.physics.solder_volume import joint_volume_mm3, lead_section_mm
 
@@ -104,10 +104,10 @@ def joint_lumps(joint: JointCase, data: PhysicsData) -> JointLumps:
     Raises:
         KeyError: the alloy or a material is not in the data.
     """
-    return _MEMO.one(joint, data, _lumps)
+    return _KEPT.get((data, joint), lambda: _lumps(joint, data))
 
 
-_MEMO: Memo[JointCase, JointLumps] = Memo()
+_KEPT: Cache[tuple[PhysicsData, JointCase], JointLumps] = Cache(MOST_KEPT)
 
 
 def _lumps(joint: JointCase, data: PhysicsData) -> JointLumps:

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solderrisk.cache import Cache
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Board
 from solderrisk.model.parameters import Parameters
-from solderrisk.model.physics_data import Alloy, Alloys, PhysicsData
+from solderrisk.model.physics_data import MOST_KEPT, Alloy, Alloys, PhysicsData
 from solderrisk.physics.air_net import rms_radius_mm
 from solderrisk.physics.board import whole_sheet
 from solderrisk.physics.joint import (
@@ -23,7 +24,6 @@ from solderrisk.physics.joint import (
     lead_w_k,
 )
 from solderrisk.physics.march import RINGS, Array, Rings, rings_round
-from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import JointCase, LowMeltLift
 
 GAS_J_MOLK = 8.314462618  # CODATA 2018
@@ -146,7 +146,7 @@ MM = 1e-3
 FOREIGN = ("Bi", "In", "Cd")  # metals that a removal alloy leaves behind
 
 _Key = tuple[Footprint, Board, str, str, float]
-_MEMO: Memo[_Key, LowMeltLift] = Memo()
+_KEPT: Cache[tuple[PhysicsData, _Key], LowMeltLift] = Cache(MOST_KEPT)
 
 
 def low_melt_lift(
@@ -166,7 +166,7 @@ def low_melt_lift(
         KeyError: an alloy or a material is not in the data.
     """
     key = (footprint, board, old_alloy, removal_alloy, start_c)
-    return _MEMO.one(key, data, lambda k, d: _lift(*k[:4], d, k[4]))
+    return _KEPT.get((data, key), lambda: _lift(*key[:4], data, start_c))
 
 
 @dataclass(frozen=True)

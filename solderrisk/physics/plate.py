@@ -14,8 +14,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solderrisk.cache import Cache
 from solderrisk.model.base import steady
-from solderrisk.model.physics_data import Alloy, PhysicsData
+from solderrisk.model.physics_data import MOST_KEPT, Alloy, PhysicsData
 from solderrisk.physics.board import MM, whole_sheet
 from solderrisk.physics.handling import mass_g
 from solderrisk.physics.heat_limits import body_limit
@@ -29,7 +30,6 @@ from solderrisk.physics.joint import (
     lead_w_k,
 )
 from solderrisk.physics.march import AHEAD, GAMMA, Array, first_crossing
-from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import HangingPart, PlateCase, PlateHeat
 
 SLABS = 8
@@ -39,7 +39,7 @@ PLATE, BOTTOM, JOINT, BODY = 0, 1, SLABS + 1, SLABS + 2  # nodes; slabs lie betw
 NODES = SLABS + 3
 LOW_MELT_C = 160.0  # a liquidus below it asks for the soak of tin-bismuth pastes
 
-_MEMO: Memo[PlateCase, PlateHeat] = Memo()
+_KEPT: Cache[tuple[PhysicsData, PlateCase], PlateHeat] = Cache(MOST_KEPT)
 
 
 def plate_heat(cases: Sequence[PlateCase], data: PhysicsData) -> tuple[PlateHeat, ...]:
@@ -49,7 +49,8 @@ def plate_heat(cases: Sequence[PlateCase], data: PhysicsData) -> tuple[PlateHeat
     Raises:
         KeyError: an alloy or a material is not in the data.
     """
-    return _MEMO.many(cases, data, _compute)
+    asked = [(data, case) for case in cases]
+    return tuple(_KEPT.many(asked, lambda missing: _compute([case for _, case in missing], data)))
 
 
 def gap_w_m2k(gap_mm: float, data: PhysicsData) -> float:

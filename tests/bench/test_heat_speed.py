@@ -59,7 +59,7 @@ def placements(joints: int, each: int, tips: tuple[float, ...]) -> list[IronCase
 
 
 def forget() -> None:
-    for memo in (iron._MEMO, hot_air._MEMO, low_melt._MEMO, joint._MEMO):
+    for memo in (iron._KEPT, hot_air._KEPT, low_melt._KEPT, joint._KEPT):
         memo.clear()
 
 

@@ -160,7 +160,7 @@ def test_a_molten_start_wets_at_once() -> None:
 
 def test_every_number_has_a_unit_and_a_source() -> None:
     allowed = ("assumed", "from memory", "common practice", "J-STD", "IPC", "Incropera",
-               "Carslaw", "White", "Martin", "van Everdingen")  # fmt: skip
+               "Carslaw", "White", "Martin", "van Everdingen", "NASA")  # fmt: skip
     for name, parameter in DATA.parameters.parameters.items():
         assert parameter.unit, name
         assert parameter.source.startswith(allowed), name

@@ -19,7 +19,6 @@ from solderrisk.physics.joint import (
     lead_w_k,
     link_of,
 )
-from solderrisk.physics.memo import Memo
 from solderrisk.physics.results import JointCase
 from tests.heat_joints import CHIP_0402, DIP_16, GROUND_PIN, SNPB, SOIC_8, TAB, board, joint
 
@@ -126,25 +125,12 @@ def test_planes_cut_the_laminate_into_slabs() -> None:
     assert laminate_w_m2k(4, 1.6e-3, 0.3) == pytest.approx(36 * unit)
 
 
-def test_answers_are_kept_per_data_and_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
-    memo: Memo[int, int] = Memo()
-    asked: list[list[int]] = []
-
-    def double(keys: object, _data: object) -> list[int]:
-        asked.append(list(keys))  # type: ignore[call-overload]
-        return [2 * key for key in asked[-1]]
-
+def test_answers_are_kept_per_data() -> None:
+    case = joint(TAB, 2, 0)
     other = replace(DATA)
-    assert memo.many([1, 2, 1], DATA, double) == (2, 4, 2)
-    assert memo.many([2, 3], DATA, double) == (4, 6)
-    assert memo.many([1], other, double) == (2,)
-    assert asked == [[1, 2], [3], [1]]
-    for _ in range(10):
-        memo.table(replace(DATA))
-    assert len(memo._tables) <= 4
-    monkeypatch.setattr("solderrisk.physics.memo.MAX_ENTRIES", 3)
-    memo.many(range(10), DATA, double)
-    assert memo.many([5], DATA, double) == (10,)
+    assert joint_lumps(case, DATA) is joint_lumps(case, DATA)
+    assert joint_lumps(case, other) is not joint_lumps(case, DATA)
+    assert joint_lumps(case, other) == joint_lumps(case, DATA)
 
 
 def test_both_faces_of_the_board_lose_heat() -> None:

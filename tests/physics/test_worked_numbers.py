@@ -16,7 +16,7 @@ MODULES = [
     for found in pkgutil.iter_modules(solderrisk.physics.__path__)
 ]
 # Modules without a correlation of their own: values, caches, networks made of the others.
-PLAIN = ("handling", "hot_air", "memo", "remedies", "results")
+PLAIN = ("handling", "hot_air", "remedies", "results")
 
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)
