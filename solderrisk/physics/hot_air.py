@@ -26,9 +26,9 @@ from solderrisk.physics.air_net import (
     arrivals,
     part_under_air,
 )
-from solderrisk.physics.heat_limits import BodyLimit, body_limit
 from solderrisk.physics.iron import ALL_MOLTEN, decide
 from solderrisk.physics.march import AirMarch, Array, first_crossing, march_air
+from solderrisk.physics.part_limits import BodyLimit, body_limit
 from solderrisk.physics.results import AirCase, AirHeat, Curve
 
 MAX_BATCH = 300  # every ring is kept at every time

@@ -18,7 +18,6 @@ from solderrisk.cache import Cache
 from solderrisk.model.base import steady
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import MOST_KEPT, PhysicsData
-from solderrisk.physics.heat_limits import softens_c
 from solderrisk.physics.joint import JointLumps, Rod, joint_lumps
 from solderrisk.physics.march import (
     RINGS,
@@ -31,6 +30,7 @@ from solderrisk.physics.march import (
     rings_round,
     segments_along,
 )
+from solderrisk.physics.part_limits import softens_c
 from solderrisk.physics.results import Curve, Decision, IronCase, IronHeat, Limit
 
 MM = 1e-3

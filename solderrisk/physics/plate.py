@@ -18,8 +18,6 @@ from solderrisk.cache import Cache
 from solderrisk.model.base import steady
 from solderrisk.model.physics_data import MOST_KEPT, Alloy, PhysicsData
 from solderrisk.physics.board import MM, whole_sheet
-from solderrisk.physics.handling import mass_g
-from solderrisk.physics.heat_limits import body_limit
 from solderrisk.physics.iron import decide
 from solderrisk.physics.joint import (
     body_face_m2,
@@ -30,6 +28,7 @@ from solderrisk.physics.joint import (
     lead_w_k,
 )
 from solderrisk.physics.march import AHEAD, GAMMA, Array, first_crossing
+from solderrisk.physics.part_limits import body_limit, mass_g
 from solderrisk.physics.results import HangingPart, PlateCase, PlateHeat
 
 SLABS = 8

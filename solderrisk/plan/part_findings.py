@@ -9,8 +9,14 @@ from solderrisk.model.footprint import Footprint, Lead, PadGroup
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
-from solderrisk.physics.handling import fastening, shock_limit, surfaces
-from solderrisk.physics.heat_limits import baking, body_thickness_mm, floor_life_h
+from solderrisk.physics.part_limits import (
+    baking,
+    body_thickness_mm,
+    fastening,
+    floor_life_h,
+    shock_limit,
+    surfaces,
+)
 from solderrisk.physics.tool_fit import hole_fits, lead_diagonal_mm, least_land_mm
 from solderrisk.plan.heating import Help, remedy_words
 from solderrisk.plan.results import Finding

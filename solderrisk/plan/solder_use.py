@@ -11,8 +11,7 @@ from solderrisk.model.footprint import PadGroup
 from solderrisk.model.jobs import Job
 from solderrisk.model.physics_data import AcceptanceClass
 from solderrisk.model.reference import Reference
-from solderrisk.physics.acceptance import acceptance_lines
-from solderrisk.physics.alignment import alignment
+from solderrisk.physics.acceptance import acceptance_lines, alignment
 from solderrisk.physics.fumes import kit_fume
 from solderrisk.physics.results import Alignment, Fume
 from solderrisk.physics.solder_volume import added_flux_mg, solder_need

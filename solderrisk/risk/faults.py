@@ -19,14 +19,14 @@ from solderrisk.model.footprint import PadGroup
 from solderrisk.model.lands import land_gaps
 from solderrisk.model.outline import extent
 from solderrisk.model.physics_data import AcceptanceClass
-from solderrisk.physics.alignment import (
+from solderrisk.physics.acceptance import (
     alignment,
     chance_inside,
     chance_two_ends,
     chance_with_tries,
     half_length_mm,
 )
-from solderrisk.physics.handling import Surfaces, mask_between, shock_limit, surfaces
+from solderrisk.physics.part_limits import Surfaces, mask_between, shock_limit, surfaces
 from solderrisk.risk.conditions import ANY_HAND, RESIDUE_WORDS, Conditions, Hazard, Raw
 from solderrisk.risk.hands import GRID, slip_chance
 from solderrisk.risk.heat.choice import crowding

@@ -13,9 +13,9 @@ from scipy import integrate
 from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import HeatLimit
 from solderrisk.physics.air_net import Arrival, air_arrays, arrivals, part_under_air
-from solderrisk.physics.heat_limits import body_limit
 from solderrisk.physics.hot_air import air_curve, air_heat, harm_radius_mm
 from solderrisk.physics.march import AirNet, Rings, march_air
+from solderrisk.physics.part_limits import body_limit
 from solderrisk.physics.results import AirCase, AirHeat
 from tests.heat_joints import (
     BGA_256,

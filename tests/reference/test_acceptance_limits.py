@@ -6,13 +6,13 @@ import pytest
 
 from solderrisk.files.reference import physics_data
 from solderrisk.physics.acceptance import (
+    alignment,
     chip_fillet_mm,
     end_joint_mm,
     heel_fillet_mm,
     side_joint_mm,
     side_overhang_mm,
 )
-from solderrisk.physics.alignment import alignment
 from solderrisk.physics.solder_volume import barrel_fill_rule
 from tests.shapes import chip, gull
 

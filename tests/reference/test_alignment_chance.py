@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 from scipy.integrate import dblquad
 
-from solderrisk.physics.alignment import chance_inside, chance_two_ends, chance_with_tries
+from solderrisk.physics.acceptance import chance_inside, chance_two_ends, chance_with_tries
 
 CASES = [
     (0.15, 0.05, 0.004, 8.0),

@@ -8,7 +8,7 @@ import pytest
 
 from solderrisk.files.library import load_library
 from solderrisk.files.reference import physics_data
-from solderrisk.physics.heat_limits import (
+from solderrisk.physics.part_limits import (
     BodyLimit,
     baking,
     body_limit,

@@ -12,8 +12,8 @@ from solderrisk.model.bench import Bench, Iron, Tip, VacuumDesolderer, VacuumNoz
 from solderrisk.model.footprint import PadGroup
 from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique, TipRule
-from solderrisk.physics.handling import shock_limit
 from solderrisk.physics.joint import joint_cases
+from solderrisk.physics.part_limits import shock_limit
 from solderrisk.physics.results import IronCase
 from solderrisk.physics.tool_fit import vacuum_fits
 from solderrisk.risk.conditions import Conditions, Raw

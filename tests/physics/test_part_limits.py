@@ -12,11 +12,10 @@ from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Board, Coating, Finish, Kit, Placement
-from solderrisk.physics.handling import (
+from solderrisk.physics.part_limits import (
     ShockLimit,
     fastening,
     mask_between,
-    masked_groups,
     shock_limit,
     surfaces,
 )
@@ -155,8 +154,6 @@ def test_a_strip_of_mask_needs_room() -> None:
     assert not mask_between(0.5, Board(name="b", solder_mask=False), None, DATA)
     assert mask_between(0.1, green, True, DATA)
     assert not mask_between(1.0, green, False, DATA)
-    assert masked_groups(QFP_100.pads, green, DATA) == {"pins": True}
-    assert masked_groups(QFP_100.pads, black, DATA) == {"pins": False}
 
 
 def test_limits_are_finite() -> None:
