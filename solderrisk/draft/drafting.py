@@ -51,17 +51,13 @@ def answer(draft: Draft, question_id: str, choice: str) -> Draft:
 def draft_command(sources: Sequence[Path], out: Path | None, libraries: Sequence[Path] = ()) -> int:
     """``solderrisk draft``: report on stdout, problems on stderr, the kit in a new file.
 
-    Gives the exit status: 0 where something was drafted, 2 where nothing could be.
+    Gives the exit status: 0 where something was drafted, 2 where nothing could be; then all
+    lines stand in the new file as remarks.
     """
     try:
         library = load_library(libraries)
         made = draft(sources, library, name=out.stem if out else None)
-        if not made.placements:
-            print(report_text(made), end="")
-            raise FileProblems(
-                [Problem(str(s), "nothing in it could be placed; see the report") for s in sources]
-            )
-        if out is not None:
+        if out is not None and made.lines:
             text = kit_yaml(made)
             round_trip(text, str(out))  # what is written must load
             write_new(out, text)
@@ -70,6 +66,13 @@ def draft_command(sources: Sequence[Path], out: Path | None, libraries: Sequence
             print(problem, file=sys.stderr)
         return 2
     print(report_text(made), end="")
-    if out is not None:
+    written = out is not None and bool(made.lines)
+    if written:
         print(f"written: {out}", file=sys.stderr)
-    return 0
+    if made.placements:
+        return 0
+    lines = "; its lines stand in the kit file as remarks" if written else ""
+    for source in sources:
+        message = f"nothing in it could be placed; see the report{lines}"
+        print(Problem(str(source), message), file=sys.stderr)
+    return 2

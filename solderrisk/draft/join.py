@@ -15,6 +15,7 @@ from solderrisk.draft.placements import not_soldered
 from solderrisk.files.errors import FileProblems, Problem
 from solderrisk.model.draft import Found, OpenCount, Part
 from solderrisk.model.library import Library
+from solderrisk.readers.centroid import said_side
 from solderrisk.readers.formats import read_source
 from solderrisk.readers.reading import ListLine, Placed, Reading
 
@@ -53,6 +54,8 @@ def join_sources(sources: Sequence[Path], library: Library, *, name: str | None 
             part = Part(ref=f"PART{number}", source=source, package=footprint.name)
             pile.put(part.ref, part)
     _mark_unlisted(pile)
+    for text in pile.against.notes():
+        pile.note(text)
     parts = [*pile.parts.values(), *pile.rows]
     if len(parts) > MAX_PARTS:
         message = f"more than {MAX_PARTS} references; draft it in pieces"
@@ -109,6 +112,7 @@ def _add_lines(pile: Pile, path: Path, lines: Sequence[ListLine]) -> None:
                 device=line.device,
                 description=line.description,
                 number=line.number,
+                side=said_side(line.side),
                 ignored=line.ignored,
             )
             if _join_listed(pile, part):
@@ -140,9 +144,11 @@ def _join_listed(pile: Pile, part: Part) -> bool:
     if known is None:
         pile.put(key, part)
         return True
+    pile.against.compare(known, part)
     pile.parts[key] = replace(
         known,
         source=part.source,
+        side=known.side or part.side,
         value=part.value or known.value,
         package=part.package or known.package,
         device=part.device or known.device,
@@ -174,7 +180,10 @@ def _add_placed(pile: Pile, row: Placed) -> None:
         pile.put(key, placed)
         return
     package = known.package or row.package
+    seen = Part(row.ref, row.place, value=row.value, package=row.package, side=row.side)
+    pile.against.compare(known, seen)
     if known.x_mm is not None:  # a board file says it better
+        pile.against.move(known, row.x_mm, row.y_mm, row.place)
         pile.parts[key] = replace(known, package=package)
         return
     pile.parts[key] = replace(

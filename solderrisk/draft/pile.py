@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from solderrisk.draft.contradictions import Contradictions
 from solderrisk.model.draft import OpenCount, Part
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import MAX_PLACE_MM, Board
@@ -34,6 +35,7 @@ class Pile:
     seen: list[tuple[SeenPad, Path]] = field(default_factory=list)
     holes: list[SeenHole] = field(default_factory=list)
     folded: dict[str, str] = field(default_factory=dict)
+    against: Contradictions = field(default_factory=Contradictions)
 
     def key(self, ref: str) -> str:
         """The key of a reference: its own spelling, or one that differs in case alone."""

@@ -58,6 +58,9 @@ def bom_of(tables: Sequence[Table], name: str) -> Reading:
         notes.append("no header row; columns told by what is in them")
     elif layout.header > 0:
         notes.append(f"{layout.header} rows above the header left out")
+    if len(layout.quantities) > 1:
+        first, *rest = layout.quantities
+        notes.append(f"quantities are those of column {first!r}, not of {', '.join(rest)[:80]!r}")
     if "refs" not in layout.columns:
         notes.append("no column of references; lines are named by their number")
     lines = _lines(table, layout)

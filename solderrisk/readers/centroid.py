@@ -120,6 +120,14 @@ def _angle(text: str) -> float:
     return value % 360.0 if abs(value) < 1e6 else 0.0
 
 
+def said_side(text: str) -> Side | None:
+    """The side that a column about it names; None where it names none."""
+    word = text.strip().casefold()
+    if re.match(r"t(?:op)?(?![a-z])|top|front|f\.|oben|dessus|component", word):
+        return "top"
+    return "bottom" if re.match(r"b(?:ot)?(?![a-z])|bottom|back|unten|dessous", word) else None
+
+
 def _side(text: str) -> Side:
     word = text.strip().casefold()
     return (

@@ -42,6 +42,7 @@ class Layout:
     refs_word: str = ""  # what the column of references is called
     unfitted_word: str = ""  # what the column about fitting is called
     more: tuple[int, ...] = ()  # further columns that describe
+    quantities: tuple[str, ...] = ()  # heads that may mean a quantity, the one taken first
 
     def cell(self, row: Row, role: Role) -> str:
         column = self.columns.get(role)
@@ -146,7 +147,9 @@ def _header_layout(rows: Sequence[Row], index: int, row: Row) -> Layout | None:
         for _, column in named.get("description", [])
         if "desc" in word_key(row[column]) and column not in columns.values()
     )
-    return Layout(columns, index, score, refs_word, word, more)
+    counts = sorted(named.get("quantity", []), key=lambda c: c[1] != columns["quantity"])
+    heads = tuple(row[column] for _, column in counts)
+    return Layout(columns, index, score, refs_word, word, more, heads)
 
 
 def _best(role: Role, candidates: list[tuple[int, int]], body: Sequence[Row]) -> int:
