@@ -78,10 +78,10 @@ def _mode_count(item: str) -> tuple[str, int]:
 
 
 def _still(exercise_id: str, builder: Builder, reference: Reference) -> str:
-    from solderrisk.journal.people import exercise_of, joints_needed
+    from solderrisk.journal.people import exercise_of, still_needed
 
     exercise = exercise_of(reference, exercise_id)
-    needed = joints_needed(exercise, builder, reference)
+    needed = still_needed(exercise, builder, reference)
     if needed == 0:
         return f"{exercise.title}: passed"
     return f"{exercise.title}: {counted(needed, 'clean joint')} still needed"

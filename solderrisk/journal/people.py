@@ -12,7 +12,7 @@ from solderrisk.journal.store import Entry, Journal, JournalProblem, Stored
 from solderrisk.model.builder import Builder, ModeCount, Record
 from solderrisk.model.plan_data import Exercise, Note
 from solderrisk.model.reference import Reference
-from solderrisk.plan.practice import part_mark, record_of
+from solderrisk.plan.practice import joints_needed, record_of
 
 
 def note_version(note: Note) -> str:
@@ -130,9 +130,9 @@ def restore(journal: Journal, who: str) -> None:
 
 
 def practice_records(journal: Journal, who: str, reference: Reference) -> tuple[Record, ...]:
-    """A record for each practice run of a person."""
+    """A record for each exercise and day of a person's practice."""
     whole = {e.id: e.whole_part for e in reference.plan.practice.exercises}
-    found = []
+    sums: dict[tuple[str, str, str], list[int]] = {}
     for event in live(own_events(journal)):
         if event.kind != "practice" or event.who != who:
             continue
@@ -140,15 +140,13 @@ def practice_records(journal: Journal, who: str, reference: Reference) -> tuple[
         faults = sum(fault["count"] for fault in body["faults"])
         if whole.get(body["exercise"]):
             faults = body["spoiled"]
-        found.append(
-            Record(
-                skill=body["skill"],
-                joints=body["joints"],
-                faults=min(faults, body["joints"]),
-                date=event.at[:10],
-            )
-        )
-    return tuple(found)
+        held = sums.setdefault((event.at[:10], body["exercise"], body["skill"]), [0, 0])
+        held[0] += body["joints"]
+        held[1] += faults
+    return tuple(
+        Record(skill=skill, joints=joints, faults=min(faults, joints), date=day)
+        for (day, _, skill), (joints, faults) in sums.items()
+    )
 
 
 # --- experience at the bench ---
@@ -211,17 +209,9 @@ def known(
     )
 
 
-def joints_needed(exercise: Exercise, builder: Builder, reference: Reference) -> int:
-    """Clean joints that are still needed for an exercise's pass mark; 0 where it is passed."""
+def still_needed(exercise: Exercise, builder: Builder, reference: Reference) -> int:
+    """Clean joints that an exercise's pass mark still needs; 0 where it is passed."""
     rate = reference.risk.levels.prior(exercise.shows).faults_mean
     joints, faults = record_of(builder, exercise.skill)
     confidence = reference.plan.practice.confidence
-    # One more fault is allowed for each that was made, at the price of more joints.
-    each = exercise.joints_per_part if exercise.whole_part else 1
-    mark = part_mark(exercise, rate, confidence, min(faults, joints // each))
-    return max(mark.joints - joints, 0)
-
-
-def exercises_left(builder: Builder, reference: Reference) -> Sequence[tuple[Exercise, int]]:
-    """Every exercise with the clean joints it still needs, in the ladder's order."""
-    return [(e, joints_needed(e, builder, reference)) for e in reference.plan.practice.exercises]
+    return joints_needed(exercise, rate, joints, faults, confidence)

@@ -93,7 +93,18 @@ def _step(
         skill_title=levels.skill(exercise.skill).title,
         joints_per_part=exercise.joints_per_part,
         counting=_counting(exercise),
+        needed=joints_needed(exercise, rate, joints, faults, data.confidence),
     )
+
+
+def joints_needed(
+    exercise: Exercise, rate: float, joints: int, faults: int, confidence: float
+) -> int:
+    """Clean joints still needed until so many with so few faults show the rate; 0 where they
+    do. Each fault made allows one more, at the price of more joints."""
+    each = exercise.joints_per_part if exercise.whole_part else 1
+    allowed = min(faults, max(joints, each) // each)
+    return max(part_mark(exercise, rate, confidence, allowed).joints - joints, 0)
 
 
 def part_mark(exercise: Exercise, rate: float, confidence: float, allowed: int = 0) -> PassMark:

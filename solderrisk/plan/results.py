@@ -255,3 +255,4 @@ class PracticeStep:
     skill_title: str = ""
     joints_per_part: int = 1
     counting: str = ""  # what counts as one fault
+    needed: int = 0  # clean joints still needed until records show it

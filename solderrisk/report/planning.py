@@ -103,6 +103,8 @@ def ladder_text(steps: Sequence[PracticeStep]) -> str:
         lines += wrapped(f"or judged as you go: passed at {_going(step)} so far", 4)
         lines += wrapped(f"counting: {step.counting}", 4) if step.counting else []
         lines += wrapped(f"record: {step.record}", 4)
+        if step.needed:
+            lines += wrapped(f"still needed: {counted(step.needed, 'clean joint')}", 4)
         if step.missing_notes:
             notes = ", ".join(plain(note) for note in step.missing_notes)
             lines += wrapped(f"read first: safety notes on {notes}", 4)

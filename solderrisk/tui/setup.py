@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -43,7 +44,26 @@ def opened(inputs: Inputs) -> Question:
     from solderrisk.files.loading import open_inputs
 
     found = open_inputs(inputs.kit, inputs.bench, inputs.builder, inputs.libraries)
-    return found.but(target=inputs.target)
+    return found.but(target=inputs.target, builder=_with_journal(found, inputs.journal))
+
+
+def _with_journal(found: Question, path: str | None) -> Builder:
+    """The builder with what their journal knows. One that cannot be read is told at the
+    bench, where it matters, and does not keep the kit from being opened."""
+    from solderrisk.journal.place import default_path
+
+    where = path or default_path()
+    if not os.path.exists(where):
+        return found.builder
+    from solderrisk.journal.exchange import readable
+    from solderrisk.journal.people import known
+    from solderrisk.journal.store import JournalProblem
+
+    try:
+        with readable(where) as journal:
+            return known(found.builder, journal, found.reference)
+    except JournalProblem:
+        return found.builder
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,6 @@ from solderrisk.journal.learning import (
 )
 from solderrisk.journal.people import (
     experience,
-    joints_needed,
     known,
     note_version,
     notes_read,
@@ -32,6 +31,7 @@ from solderrisk.journal.people import (
     practise_run,
     read_note,
     restore,
+    still_needed,
     take_back,
 )
 from solderrisk.journal.recording import Recorder
@@ -158,7 +158,7 @@ def test_practice_counts_for_the_person_and_can_be_taken_back(tmp_path: Path) ->
         builder = Builder(name="ada")
         wiser = known(builder, journal, REFERENCE)
         assert known(wiser, journal, REFERENCE) == wiser
-        assert joints_needed(exercise, wiser, REFERENCE) != joints_needed(
+        assert still_needed(exercise, wiser, REFERENCE) != still_needed(
             exercise, builder, REFERENCE
         )
 
@@ -166,11 +166,11 @@ def test_practice_counts_for_the_person_and_can_be_taken_back(tmp_path: Path) ->
 def test_clean_joints_pass_an_exercise(tmp_path: Path) -> None:
     exercise = REFERENCE.plan.practice.exercises[0]
     builder = Builder(name="ada")
-    needed = joints_needed(exercise, builder, REFERENCE)
+    needed = still_needed(exercise, builder, REFERENCE)
     assert needed > 0
     with Journal(tmp_path / "j.sqlite") as journal:
         practise_run(journal, REFERENCE, "ada", exercise.id, needed, {})
-        assert joints_needed(exercise, known(builder, journal, REFERENCE), REFERENCE) == 0
+        assert still_needed(exercise, known(builder, journal, REFERENCE), REFERENCE) == 0
 
 
 @pytest.mark.parametrize(

@@ -100,6 +100,7 @@ is kept the moment the key is pressed; leave at any time."""
             self.watch(self.app, name, self.tell, init=False)
         self.set_interval(CLOCK_S, self._tick)
         self._do(self._sit_down)
+        self.call_after_refresh(self.tell)
 
     def _sit_down(self) -> None:
         self.sitting = Sitting(self.app.inputs)

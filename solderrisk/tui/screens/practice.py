@@ -29,7 +29,8 @@ class PracticeScreen(PlaceScreen):
     DEFAULT_CSS = styles_of(__file__)
     HELP = """\
 The ladder says what to practise first, on what, and when it counts: a pass mark is so
-many joints with so few faults that the level is shown, not guessed.
+many joints with so few faults that the level is shown, not guessed. p counts a run by
+key while you work.
 
 The difficulty statement is what a designer prints on a kit: the chance of a working kit
 for each level of builder on each bench, with the jobs that decide it. Nobody's taste is
@@ -37,8 +38,15 @@ in it. w writes it to a page that prints, with the work sheet and the cards."""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("d", "to('statement')", "Difficulty"),
         Binding("l", "to('ladder')", "Ladder"),
+        Binding("p", "run", "Practise"),
         Binding("w", "report", "Write a report"),
     ]
+
+    def action_run(self) -> None:
+        """Count a practice run by key."""
+        from solderrisk.tui.screens.practice_run import PracticeRun
+
+        self.app.push_screen(PracticeRun(), lambda _: self.app.open_files(self.app.inputs))
 
     def build(self) -> Iterable[Widget]:
         yield VerticalScroll(
@@ -130,6 +138,8 @@ def _open_rung(
     if unread:
         notes = ", ".join(unread)
         parts.append((f"    ▲ read first under Safety: {notes}\n", "$warning"))
+    if step.needed:
+        parts.append((f"    {counted(step.needed, 'clean joint')} still needed\n", "$accent"))
     return [*parts, (f"    {one_line(step.record, 160)}\n", "$quiet")]
 
 

@@ -34,13 +34,18 @@ class SafetyScreen(PlaceScreen):
     HELP = """\
 The notes that apply to this kit on this bench, and the jobs they are about. Space says
 that you have read one; those that must be read before the work are marked ▲ until then,
-here and on the cards of their jobs. w keeps what you have read in a new builder file.
+here and on the cards of their jobs. The journal keeps what you have read and when; a note
+that is worded anew is asked for again. w writes it to a new builder file as well.
 
 Local rules, data sheets and people trained for the work always go first."""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "read", "I have read it"),
         Binding("w", "save", "Save as"),
     ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._kept: set[str] = set()  # written down in the journal
 
     def build(self) -> Iterable[Widget]:
         yield Lines(id="notes", markup=False)
@@ -83,7 +88,7 @@ Local rules, data sheets and people trained for the work always go first."""
         if not asked or loaded is None:
             return Content("")
         read = asked & self.app.acknowledged
-        kept = read <= set(loaded.builder.acknowledged)
+        kept = read <= set(loaded.builder.acknowledged) | self._kept
         told = f"{len(read)} of {len(asked)} that must be read are read"
         told += "" if kept else "; w keeps that in a new builder file"
         return Content.styled(told + "\n\n", "$success" if read == asked else "$warning")
@@ -99,12 +104,33 @@ Local rules, data sheets and people trained for the work always go first."""
     def on_option_list_option_selected(self) -> None:
         self.action_read()
 
+    def _keep(self, note_id: str) -> None:
+        """Write down in the journal who read what, and when."""
+        from solderrisk.journal.people import read_note
+        from solderrisk.journal.place import default_path
+        from solderrisk.journal.store import Journal, JournalProblem
+
+        loaded = self.app.loaded
+        if loaded is None:
+            return
+        notes = loaded.reference.plan.safety.notes
+        note = next((note for note in notes if note.id == note_id), None)
+        if note is None:
+            return
+        try:
+            with Journal(self.app.inputs.journal or default_path()) as journal:
+                read_note(journal, loaded.builder.name, note)
+            self._kept.add(note_id)
+        except JournalProblem as problem:
+            self.notify(str(problem), markup=False)
+
     def action_read(self) -> None:
         """Acknowledge the note, and go to the next one that waits."""
         note, shown = self._note(), self.app.shown
         if note is None or shown is None:
             return
         self.app.acknowledged.add(note.id)
+        self._keep(note.id)
         listing = self.query_one("#notes", OptionList)
         listing.replace_option_prompt(note.id, note_line(note, True))
         waiting = [
