@@ -15,10 +15,10 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from solderrisk.model.bench import Bench, Magnifier, Tip
 from solderrisk.model.builder import LEVELS, Builder, Record
-from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit, Placement
+from solderrisk.model.question import Question
 from solderrisk.risk.engine import RiskEngine
-from tests.risk.risk_scene import FULL, PLANE_BOARD, REFERENCE, REGULAR, jobs, kit_of
+from tests.risk.risk_scene import FULL, PLANE_BOARD, REFERENCE, REGULAR, asked, kit_of
 
 SAMPLES = 2000
 WHAT_IF_S = 0.050
@@ -60,14 +60,14 @@ def kit() -> Kit:
 
 
 @pytest.fixture(scope="module")
-def work(kit: Kit) -> tuple[Job, ...]:
-    return jobs(kit)
+def question(kit: Kit) -> Question:
+    return asked(kit, FULL, samples=SAMPLES)
 
 
 @pytest.fixture
-def warm(kit: Kit, work: tuple[Job, ...]) -> RiskEngine:
+def warm(question: Question) -> RiskEngine:
     engine = RiskEngine(REFERENCE)
-    engine.assess(work, kit, FULL, REGULAR, samples=SAMPLES)
+    engine.assess(question)
     return engine
 
 
@@ -112,14 +112,14 @@ def within(benchmark: BenchmarkFixture, limit_s: float) -> None:
 @PROCESSOR
 @pytest.mark.parametrize("change", [other_record, other_level, other_magnifier])
 def test_what_if(
-    benchmark: BenchmarkFixture, warm: RiskEngine, kit: Kit, work: tuple[Job, ...], change: Change
+    benchmark: BenchmarkFixture, warm: RiskEngine, question: Question, change: Change
 ) -> None:
     """One change of the builder or of what they see: under 50 ms at 2,000 samples."""
     numbers = count()
 
     def what_if() -> None:
         bench, builder = change(next(numbers))
-        warm.assess(work, kit, bench, builder, samples=SAMPLES)
+        warm.assess(question.but(bench=bench, builder=builder))
 
     benchmark.pedantic(what_if, rounds=15, warmup_rounds=1)
     within(benchmark, WHAT_IF_S)
@@ -128,38 +128,36 @@ def test_what_if(
 @PROCESSOR
 @pytest.mark.parametrize("change", [without_air, other_tip])
 def test_what_if_with_new_heat(
-    benchmark: BenchmarkFixture, warm: RiskEngine, kit: Kit, work: tuple[Job, ...], change: Change
+    benchmark: BenchmarkFixture, warm: RiskEngine, question: Question, change: Change
 ) -> None:
     """A tool that was never seen before has to be heated first: under 50 ms as well."""
     numbers = count()
 
     def what_if() -> None:
         bench, builder = change(next(numbers))
-        warm.assess(work, kit, bench, builder, samples=SAMPLES)
+        warm.assess(question.but(bench=bench, builder=builder))
 
     benchmark.pedantic(what_if, rounds=8, warmup_rounds=1)
     within(benchmark, WHAT_IF_S)
 
 
 @PROCESSOR
-def test_short_answer(
-    benchmark: BenchmarkFixture, warm: RiskEngine, kit: Kit, work: tuple[Job, ...]
-) -> None:
+def test_short_answer(benchmark: BenchmarkFixture, warm: RiskEngine, question: Question) -> None:
     numbers = count()
 
     def ask() -> None:
         bench, builder = other_record(next(numbers))
-        warm.chances(work, kit, bench, builder, samples=SAMPLES)
+        warm.chances(question.but(bench=bench, builder=builder))
 
     benchmark.pedantic(ask, rounds=20, warmup_rounds=1)
     within(benchmark, WHAT_IF_S / 2)
 
 
-def test_first_time(benchmark: BenchmarkFixture, kit: Kit, work: tuple[Job, ...]) -> None:
+def test_first_time(benchmark: BenchmarkFixture, question: Question) -> None:
     """Nothing known yet but what the heat model itself has kept."""
 
     def first() -> None:
-        RiskEngine(REFERENCE).assess(work, kit, FULL, REGULAR, samples=SAMPLES)
+        RiskEngine(REFERENCE).assess(question)
 
     benchmark.pedantic(first, rounds=3)
 
@@ -169,7 +167,7 @@ def test_class_of_builders(benchmark: BenchmarkFixture) -> None:
     """30 builders x 20 kits on the workshop's bench: chance, loss and what decides, under
     10 s."""
     kits = [large_kit(20 + 9 * n) for n in range(20)]
-    pieces = [jobs(kit) for kit in kits]
+    pieces = [asked(kit, FULL, samples=SAMPLES) for kit in kits]
     builders = [
         Builder.model_validate(
             {
@@ -183,9 +181,9 @@ def test_class_of_builders(benchmark: BenchmarkFixture) -> None:
 
     def whole_class() -> None:
         engine = RiskEngine(REFERENCE)
-        for kit, work in zip(kits, pieces, strict=True):
+        for piece in pieces:
             for builder in builders:
-                engine.chances(work, kit, FULL, builder, samples=SAMPLES)
+                engine.chances(piece.but(builder=builder))
 
     benchmark.pedantic(whole_class, rounds=1)
     within(benchmark, CLASS_S)
