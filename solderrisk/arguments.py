@@ -24,6 +24,7 @@ RECORDED = (
     "start", "done", "looked", "fault", "mended", "lost", "gate", "note", "undo", "redo", "end",
     "replan",
 )  # fmt: skip
+SECTIONS = ("order", "risk", "cards", "costs", "safety", "assumed", "all")
 
 
 class _Parser(argparse.ArgumentParser):
@@ -66,7 +67,11 @@ def _assess(command: argparse.ArgumentParser) -> None:
     _figures(command)
     form = command.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="everything as JSON")
-    form.add_argument("--cards", action="store_true", help="technique cards as well")
+    form.add_argument(
+        "--show", action="append", default=[], choices=SECTIONS, metavar="WHAT",
+        help="more below the answer: " + ", ".join(SECTIONS),
+    )  # fmt: skip
+    form.add_argument("--cards", action="store_true", help="the same as --show cards")
 
 
 def _report(command: argparse.ArgumentParser) -> None:

@@ -1,6 +1,6 @@
 """Command line: each command imports what it needs when it needs it.
 
-Exit status: 0 manageable (or done), 1 not manageable at the target, 2 bad input.
+Exit status: 0 manageable (or done), 1 not manageable at the target, 2 bad input, 3 not decided.
 Data go to stdout, messages to stderr.
 """
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from solderrisk.model.library import Library
     from solderrisk.model.question import Question, Run
 
-OK, NOT_MANAGEABLE = 0, 1
+OK, NOT_MANAGEABLE, UNDECIDED = 0, 1, 3
 CONFIDENCES = (0.8, 0.9, 0.95)  # of the table of pass marks
 
 
@@ -182,7 +182,8 @@ def _run() -> Run:
 def _assess(args: argparse.Namespace) -> int:
     from solderrisk.session import Session
 
-    found = Session().assess(_question(args))
+    question, session = _question(args), Session()
+    found = session.assess(question)
     if args.json:
         from solderrisk.report.data import as_json
 
@@ -190,8 +191,13 @@ def _assess(args: argparse.Namespace) -> int:
     else:
         from solderrisk.report.text import text
 
-        _put(text(found, cards=args.cards))
-    return OK if found.verdict.manageable else NOT_MANAGEABLE
+        show = [*args.show, *(["cards"] if args.cards else [])]
+        _put(text(found, session.gains(question), show))
+    return _status(found.verdict.manageable, found.verdict.decided)
+
+
+def _status(yes: bool, decided: bool) -> int:
+    return UNDECIDED if not decided else OK if yes else NOT_MANAGEABLE
 
 
 def _report(args: argparse.Namespace) -> int:
@@ -223,8 +229,10 @@ def _advise(args: argparse.Namespace) -> int:
         from solderrisk.files.reference import with_prices
 
         question = question.but(reference=with_prices(question.reference, args.prices))
-    advice = Session().advise(question, cautious=args.cautious, run=_run())
-    _put(advice_text(advice, question.kit.currency))
+    session, run = Session(), _run()
+    advice = session.advise(question, cautious=args.cautious, run=run)
+    table = session.gains(question, [tool.id for tool in advice.buys], run)
+    _put(advice_text(advice, table, question.kit.currency))
     return OK if advice.reached else NOT_MANAGEABLE
 
 
@@ -252,7 +260,7 @@ def _statement(args: argparse.Namespace) -> int:
     question = open_inputs(args.kit, DEMO_BENCH, DEMO_BUILDER, args.library)
     benches = load_benches(args.benches)
     cells = Session().statement(question, benches)
-    _put(statement_text(question.kit, cells, benches))
+    _put(statement_text(question.kit, cells, question.wanted, benches))
     return OK
 
 

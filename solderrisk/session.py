@@ -4,14 +4,14 @@
 
     question = open_inputs("kit.yaml", "bench.yaml", "builder.yaml")
     found = Session().assess(question)
-    print(found.verdict.headline, found.verdict.chance)
+    print(found.verdict.manageable, found.verdict.chance)
 
 Answers are values; ``report`` puts them into words.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from solderrisk.cache import Cache
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
         Advice,
         Assessment,
         FittingOrder,
+        Gain,
         PassMark,
         PracticeStep,
         SecondLook,
@@ -79,6 +80,15 @@ class Session:
 
         return advise(question, self._engine(question), cautious=cautious, run=run)
 
+    def gains(
+        self, question: Question, ticked: Collection[str] = (), run: Run = ALONE
+    ) -> tuple[Gain, ...]:
+        """What every single purchase and practice does, alone and beside the ``ticked`` tools:
+        most for its cost first."""
+        from solderrisk.plan.advice import gains
+
+        return gains(question, self._engine(question), ticked, run)
+
     def statement(
         self, question: Question, benches: Sequence[Bench], run: Run = ALONE
     ) -> tuple[StatementCell, ...]:
@@ -105,11 +115,22 @@ class Session:
 
         return class_plan(people, kits, question, self._engine(question), run)
 
-    def ladder(self, builder: Builder, reference: Reference) -> tuple[PracticeStep, ...]:
-        """The practice ladder for a builder."""
+    def ladder(
+        self,
+        builder: Builder,
+        reference: Reference,
+        *,
+        aim: str = "",
+        skills: Collection[str] | None = None,
+    ) -> tuple[PracticeStep, ...]:
+        """The practice ladder for a builder; cut to what leads to ``aim``, or to ``skills``.
+
+        Raises:
+            UserProblem: nothing is called like the aim.
+        """
         from solderrisk.plan.practice import ladder
 
-        return ladder(builder, reference)
+        return ladder(builder, reference, aim=aim, skills=skills)
 
     def marks(
         self, reference: Reference, confidences: Sequence[float]

@@ -51,10 +51,10 @@ def points(gain: float) -> str:
     return f"{100 * gain:+.1f} points"
 
 
-def chance(value: Ranged) -> str:
+def chance(value: Ranged, unit: str = " %") -> str:
     """A chance with its range: '62 % (48..74)'; no range where all of it reads the same."""
     low, mid, high = (_figure(min(end, CERTAIN)) for end in (value.low, value.mid, value.high))
-    return f"{mid} %" if low == mid == high else f"{mid} % ({low}..{high})"
+    return f"{mid}{unit}" if low == mid == high else f"{mid}{unit} ({low}..{high})"
 
 
 def _figure(share: float) -> str:

@@ -301,6 +301,7 @@ class Kit(Frozen):
     alloy: Text = Field("Sn63Pb37", description="solder that the kit is fitted with")
     target_chance: Share | None = Field(None, description="chance below which it is not worth it")
     hour_value: Price | None = Field(None, description="what an hour is worth to the builder")
+    price: Price | None = Field(None, description="of the whole kit, where its parts have none")
 
     def steps(self) -> tuple[tuple[str, tuple[Task | Gate, ...]], ...]:
         """Tasks and gates with the name of their key in the file."""

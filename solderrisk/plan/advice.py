@@ -3,32 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 
-from solderrisk.model.bench import Bench
+import numpy as np
+
 from solderrisk.model.plan_data import PricedTool, brings_something, with_tools
 from solderrisk.model.question import ALONE, Question, Run
-from solderrisk.model.reference import Reference
 from solderrisk.plan.cheapest import CheapestSet, cheapest_set
-from solderrisk.plan.results import Advice
-from solderrisk.risk.engine import RiskEngine
-from solderrisk.risk.results import Range
-from solderrisk.words import likely, percent
+from solderrisk.plan.results import Advice, Gain, Training
+from solderrisk.plan.verdict import AGREES, judged, one_of_each
+from solderrisk.risk.engine import Chances, RiskEngine
 
 # Enough to rank sets with common random numbers; the answer is computed anew with all.
 SEARCH_SAMPLES = 500
 NEAR_BEST = 0.01
-
-
-@dataclass(frozen=True)
-class Training:
-    """Practice in one skill: so many joints, on the material of its last rung."""
-
-    skill: str
-    joints: int
-    hours: float
-    price: float
+MOST_RETRIES = 3
+MOST_HELPED = 4
+LEAST_HELP = 0.002  # of the chance
+LEAST_COST = 0.5  # what costs next to nothing is not endlessly good for its money
 
 
 @dataclass(frozen=True)
@@ -36,71 +29,167 @@ class Choice:
     """Something that can be added: a purchase or practice; ``cost`` counts the hours too."""
 
     cost: float
-    tool: PricedTool | None = None
-    training: Training | None = None
+    item: PricedTool | Training
+
+    @property
+    def tool(self) -> PricedTool | None:
+        return None if isinstance(self.item, Training) else self.item
+
+    @property
+    def training(self) -> Training | None:
+        return self.item if isinstance(self.item, Training) else None
 
 
 def advise(
     question: Question, engine: RiskEngine, *, cautious: bool = False, run: Run = ALONE
 ) -> Advice:
-    """Search the priced tools and the practice ladder. ``cautious`` asks the lower end of
-    the chance's range to reach the target.
+    """Search the priced tools and the practice ladder for what makes the verdict a yes.
+    ``cautious`` asks the lower end of the chance's range to reach the target.
 
     Raises:
         UnknownName: the kit names what does not exist.
         Stopped: the caller wants no more.
     """
-    bench, reference, wanted = question.bench, question.reference, question.wanted
-    choices = [*_purchases(bench, reference), *_trainings(reference, question.hour_value)]
-
-    def chance(items: frozenset[int], samples: int = SEARCH_SAMPLES) -> Range:
-        run.check()
-        chosen = [choices[item] for item in sorted(items)]
-        practice = planned([choice.training for choice in chosen if choice.training])
-        asked = question.but(
-            bench=with_tools(bench, [choice.tool for choice in chosen if choice.tool]),
-            practice=tuple(practice.items()),
-            pins=(),
-            samples=samples,
-        )
-        return engine.chances(asked).working
-
-    def reached(items: frozenset[int]) -> float:
-        working = chance(items)
-        return working.low if cautious else working.mid
-
-    def told(tried: int) -> None:
-        run.tell(1 - math.exp(-tried / 150), f"{tried} sets tried")
-
-    costs = [choice.cost for choice in choices]
-    found = cheapest_set(costs, reached, wanted, progress=told)
-    if found.chosen is not None:
-        best = found.chosen
-    else:
+    search = _Search(question.but(pins=()), engine, 0.05 if cautious else 1 - AGREES, run)
+    wanted = question.wanted
+    found = search.cheapest(wanted)
+    # The search ranks with few samples; what it found is looked at with all of them.
+    for _ in range(MOST_RETRIES):
+        if found.chosen is None or search.reached(found.chosen, whole=True) >= wanted:
+            break
+        found = search.cheapest(wanted + NEAR_BEST / 2)
+    best = found.chosen
+    if best is None:
         # Out of reach: what comes within a point of the best that all of it would give.
-        near = reached(frozenset(range(len(choices)))) - NEAR_BEST
-        nearest = cheapest_set(costs, reached, near, progress=told)
-        best = nearest.chosen or frozenset()
-    titles = {skill.id: skill.title for skill in reference.risk.levels.skills}
-    picked = [choices[i] for i in sorted(best)]
-    return _advice(found, picked, chance(best, 2000), wanted, titles)
+        near = search.reached(search.everything) - NEAR_BEST
+        best = search.cheapest(near).chosen or frozenset()
+    final = search.chances(best, question.samples)
+    trainings = _added_up([c.training for c in search.picked(best) if c.training])
+    return Advice(
+        reached=found.chosen is not None,
+        buys=tuple(c.tool for c in search.picked(best) if c.tool),
+        practice=trainings,
+        chance=final.working,
+        judgement=judged(final.samples, question, possible=not final.blocked),
+        wanted=wanted,
+        tried=search.tried,
+        proved=found.proved,
+    )
 
 
-def _purchases(bench: Bench, reference: Reference) -> Iterable[Choice]:
-    for tool in reference.plan.tools:
-        if brings_something(bench, tool):
-            yield Choice(cost=tool.price, tool=tool)
+class _Search:
+    """The chance with some choices added; ``quantile`` of what is not known has to reach
+    what is wanted."""
+
+    def __init__(self, question: Question, engine: RiskEngine, quantile: float, run: Run) -> None:
+        self._question, self._engine, self._run = question, engine, run
+        self._quantile = quantile
+        self._choices = [*_purchases(question), *_trainings(question)]
+        self.everything = frozenset(range(len(self._choices)))
+        self.tried = 0
+
+    def picked(self, items: frozenset[int]) -> list[Choice]:
+        return [self._choices[item] for item in sorted(items)]
+
+    def chances(self, items: frozenset[int], samples: int) -> Chances:
+        self._run.check()
+        asked = _with(self._question.but(samples=samples), self.picked(items))
+        return self._engine.chances(asked)
+
+    def reached(self, items: frozenset[int], *, whole: bool = False) -> float:
+        samples = self._question.samples if whole or not items else SEARCH_SAMPLES
+        return float(np.quantile(self.chances(items, samples).samples, self._quantile))
+
+    def cheapest(self, wanted: float) -> CheapestSet:
+        costs = [choice.cost for choice in self._choices]
+        found = cheapest_set(costs, self.reached, wanted, progress=self._tell)
+        self.tried += found.tried
+        return found
+
+    def _tell(self, tried: int) -> None:
+        share = 1 - math.exp(-(self.tried + tried) / 150)
+        self._run.tell(share, f"{self.tried + tried} combinations tried")
 
 
-def _trainings(reference: Reference, hour_value: float) -> Iterable[Choice]:
+def gains(
+    question: Question, engine: RiskEngine, ticked: Collection[str] = (), run: Run = ALONE
+) -> tuple[Gain, ...]:
+    """What every single purchase and practice does, alone and beside the ``ticked`` tools (by
+    their ids): most for its cost first, what makes work possible before all. Of practice in a
+    skill the amount that gives most for its cost."""
+    table = {tool.id: tool for tool in question.reference.plan.tools}
+    bench = with_tools(question.bench, [table[name] for name in ticked])
+    beside = question.but(bench=bench)
+    base, held = engine.chances(question), engine.chances(beside)
+    found: dict[str, Gain] = {}
+    choices = [*_purchases(question), *_trainings(question)]
+    for done, choice in enumerate(choices):
+        run.tell(done / len(choices), f"trying {choice.item.title}")
+        alone = engine.chances(_with(question, [choice]))
+        own = choice.tool is not None and choice.tool.id in ticked
+        together = held if own else engine.chances(_with(beside, [choice])) if ticked else alone
+        gain = Gain(
+            item=choice.item,
+            alone=alone.working.mid - base.working.mid,
+            together=0.0 if own else together.working.mid - held.working.mid,
+            cost=choice.cost,
+            helps=_helped(question, base, alone),
+            enables=len(set(base.blocked) - set(alone.blocked)),
+        )
+        name = choice.tool.id if choice.tool else f"practise {choice.item.title}"
+        if name not in found or _order(gain) < _order(found[name]):
+            found[name] = gain
+    run.tell(1.0, "the end")
+    return tuple(sorted(found.values(), key=_order))
+
+
+def _order(gain: Gain) -> tuple[float, float, float]:
+    cost = max(gain.cost, LEAST_COST)
+    return (-gain.enables / cost, -round(gain.alone, 4) / cost, gain.cost)
+
+
+def _helped(question: Question, base: Chances, now: Chances) -> tuple[str, ...]:
+    """Jobs that become possible, else those whose part of the failure shrinks most."""
+    by_key = {job.key: job for job in question.jobs}
+    possible = [key for key in base.blocked if key not in now.blocked]
+    if not possible and not base.blocked:
+        after = {key: share * (1 - now.working.mid) for key, share in now.decisive}
+        less = {
+            key: share * (1 - base.working.mid) - after.get(key, 0.0)
+            for key, share in base.decisive
+        }
+        possible = [k for k in sorted(less, key=lambda k: (-round(less[k], 6), k)) if
+                    less[k] >= LEAST_HELP]  # fmt: skip
+    return tuple(job.key for job in one_of_each([by_key[key] for key in possible]))[:MOST_HELPED]
+
+
+def _with(question: Question, choices: Iterable[Choice]) -> Question:
+    """The question with some choices added."""
+    choices = list(choices)
+    joints = planned(choice.training for choice in choices if choice.training)
+    return question.but(
+        bench=with_tools(question.bench, [choice.tool for choice in choices if choice.tool]),
+        practice=(*question.practice, *joints.items()),
+    )
+
+
+def _purchases(question: Question) -> Iterable[Choice]:
+    for tool in question.reference.plan.tools:
+        if brings_something(question.bench, tool):
+            yield Choice(tool.price, tool)
+
+
+def _trainings(question: Question) -> Iterable[Choice]:
+    reference = question.reference
     data = reference.plan.practice
+    titles = {skill.id: skill.title for skill in reference.risk.levels.skills}
     last_rungs = {exercise.skill: exercise for exercise in data.exercises}
     for skill, exercise in last_rungs.items():
         for joints in data.amounts:
             hours = joints * exercise.joint_minutes / 60
             price = joints * exercise.joint_price
-            training = Training(skill, joints, hours, price)
-            yield Choice(cost=price + hours * hour_value, training=training)
+            training = Training(skill, titles[skill], joints, hours, price)
+            yield Choice(price + hours * question.hour_value, training)
 
 
 def planned(trainings: Iterable[Training]) -> dict[str, float]:
@@ -111,36 +200,19 @@ def planned(trainings: Iterable[Training]) -> dict[str, float]:
     return joints
 
 
-def _advice(
-    found: CheapestSet,
-    chosen: Sequence[Choice],
-    chance: Range,
-    target: float,
-    titles: Mapping[str, str],
-) -> Advice:
-    tools = [choice.tool for choice in chosen if choice.tool]
-    trainings = [choice.training for choice in chosen if choice.training]
-    if found.chosen is None:
-        text = (
-            f"No set of tools and practice in the list reaches {percent(target)}; this comes "
-            f"within a point of the best of them, {likely(chance.mid)}"
+def _added_up(trainings: Sequence[Training]) -> tuple[Training, ...]:
+    """One for each skill."""
+    found: dict[str, Training] = {}
+    for each in trainings:
+        one = found.get(each.skill)
+        found[each.skill] = (
+            each
+            if one is None
+            else replace(
+                one,
+                joints=one.joints + each.joints,
+                hours=one.hours + each.hours,
+                price=one.price + each.price,
+            )
         )
-    elif not chosen:
-        text = f"Nothing is needed: the chance is {likely(chance.mid)} already"
-    else:
-        short = "a cheaper set may exist: the search was cut short"
-        proof = "no cheaper set does" if found.proved else short
-        text = f"With this the chance is {likely(chance.mid)}; {proof}"
-    return Advice(
-        reached=found.chosen is not None,
-        buys=tuple(tool.title for tool in tools),
-        practice=tuple(
-            f"{joints:.0f} joints: {titles[skill]}" for skill, joints in planned(trainings).items()
-        ),
-        price=sum(tool.price for tool in tools) + sum(t.price for t in trainings),
-        hours=sum(t.hours for t in trainings),
-        chance=chance,
-        text=text,
-        tried=found.tried,
-        proved=found.proved,
-    )
+    return tuple(found.values())

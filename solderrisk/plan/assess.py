@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.model.reference import Reference
-from solderrisk.plan.cards import cards, usual_limits
+from solderrisk.plan.cards import cards
 from solderrisk.plan.costs import costs
 from solderrisk.plan.findings import findings, gave_way
 from solderrisk.plan.heating import heat_help
@@ -14,14 +14,13 @@ from solderrisk.plan.masking import masking
 from solderrisk.plan.order import fitting_order
 from solderrisk.plan.part_findings import care_of
 from solderrisk.plan.precedence import precedence_of
-from solderrisk.plan.results import Assessment, FittingOrder
+from solderrisk.plan.results import Assessment, Assumed, FittingOrder
 from solderrisk.plan.safety import notes_for
 from solderrisk.plan.second_looks import second_looks
 from solderrisk.plan.solder_use import accepted_of, air_of, solder_uses
 from solderrisk.plan.verdict import verdict
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import KitRisk
-from solderrisk.words import short_list
 
 
 def assess(
@@ -57,7 +56,7 @@ def assess(
         builder=question.builder,
         jobs=jobs,
         risk=risk,
-        verdict=verdict(risk, question.wanted, len(kit.not_counted), names),
+        verdict=verdict(risk, question),
         costs=costs(question, risk, uses),
         order=order,
         cards=cards(
@@ -78,7 +77,7 @@ def assess(
             *findings(kit, jobs, bench, risk, physics, helps, names),
             *gave_way(order),
         ),
-        assumptions=(*assumptions(reference), *air_doubts(risk)),
+        assumed=assumed(reference),
         second_looks=looks,
         tool_names=names,
     )
@@ -118,33 +117,8 @@ def tool_names(reference: Reference) -> dict[str, str]:
     return {tool.id: tool.called or tool.title for tool in reference.plan.tools}
 
 
-def assumptions(reference: Reference) -> tuple[str, ...]:
-    """The assumed values that matter most, in words, and those that the user set."""
+def assumed(reference: Reference) -> Assumed:
+    """How much of the risk data is judgement, and what the user set."""
     table = reference.risk.parameters.parameters
-    assumed = sum(parameter.assumed for parameter in table.values())
-    own = [
-        f"{named.name} is set to {named.parameter.told} by the user"
-        for named in reference.set_by_user()
-    ]
-    return (
-        *own,
-        f"{assumed} of {len(table)} risk parameters are sized by judgement: no published rate of "
-        "hand-solder faults per joint is known",
-        "ranges are the 5 % and 95 % quantiles of what is not known about the builder's skill",
-        usual_limits(),
-        "heat margins inside the band of doubt are undecided: the contact between tip and joint "
-        "dominates for irons, what arrives of the jet's heat for hot air",
-    )
-
-
-def air_doubts(risk: KitRisk) -> tuple[str, ...]:
-    """Where the hot-air model is used beyond what it was made from, with the work it is about."""
-    found: dict[str, list[str]] = {}
-    for item in risk.jobs:
-        heat = None if item.blocked else item.chosen.air_heat
-        for doubt in heat.doubts if heat else ():
-            found.setdefault(doubt, []).append(item.job.ref)
-    return tuple(
-        f"hot air on {short_list(list(dict.fromkeys(refs)))}: {doubt}"
-        for doubt, refs in found.items()
-    )
+    judged = sum(parameter.assumed for parameter in table.values())
+    return Assumed(judged, len(table), reference.set_by_user())

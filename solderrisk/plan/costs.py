@@ -12,7 +12,6 @@ from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import Question
 from solderrisk.plan.results import CostLine, Costs, SolderUse
 from solderrisk.risk.results import KitRisk
-from solderrisk.words import grams as grams_text
 from solderrisk.words import named
 
 
@@ -41,11 +40,11 @@ def costs(question: Question, risk: KitRisk, uses: Mapping[str, Sequence[SolderU
         *_tools(risk, reference.plan.tools),
         *_consumable_lines(used, data),
     ]
-    to_buy = sum(line.amount for line in lines)
+    to_buy = sum(line.amount or 0.0 for line in lines)
     owned_at_risk = sum(d.price for d in kit.donors if d.owned)
     owned_at_risk += sum(b.price for b in kit.boards if b.owned)
     owned_at_risk += sum(p.price_each * len(placement_refs(p)) for p in kit.placements if p.owned)
-    tools = sum(line.amount for line in lines if line.kind == "tool")
+    tools = sum(line.amount or 0.0 for line in lines if line.kind == "tool")
     money = to_buy - tools + owned_at_risk
     worth = sum(_unbought(placement, least_worth) for placement in kit.placements)
     hours = risk.hours.high * question.hour_value
@@ -63,6 +62,7 @@ def costs(question: Question, risk: KitRisk, uses: Mapping[str, Sequence[SolderU
         solder_wire_m=used.solder_wire_m,
         flux_g=used.flux_g,
         removal_alloy_g=used.removal_alloy_g,
+        unpriced=_unpriced(kit),
     )
 
 
@@ -92,6 +92,8 @@ def consumables(
 
 
 def _parts(kit: Kit) -> Iterable[CostLine]:
+    if kit.price is not None:
+        yield CostLine("the kit", kit.price, "part")
     for board in kit.boards:
         if not board.owned and board.price:
             yield CostLine(f"board {board.name}", board.price, "part")
@@ -100,13 +102,9 @@ def _parts(kit: Kit) -> Iterable[CostLine]:
             yield CostLine(f"donor {donor.name}", donor.price, "donor")
     for placement in kit.placements:
         number = len(placement_refs(placement))
-        if not placement.owned and placement.donor is None and placement.price_each:
-            yield CostLine(
-                f"{placement.refs} {placement.footprint}",
-                placement.price_each * number,
-                "part",
-                f"{number} x",
-            )
+        if _bought(placement) and placement.price_each:
+            what, price = f"{placement.refs} {placement.footprint}", placement.price_each * number
+            yield CostLine(what, price, "part", count=number)
     for wire in kit.wires:
         if not wire.owned and wire.price:
             yield CostLine(f"wire {wire.ref}", wire.price, "part")
@@ -115,15 +113,31 @@ def _parts(kit: Kit) -> Iterable[CostLine]:
             yield CostLine(extra.name, extra.price, "extra")
 
 
+def _bought(placement: Placement) -> bool:
+    return not placement.owned and placement.donor is None
+
+
+def _unpriced(kit: Kit) -> tuple[str, ...]:
+    """References that have to be bought at a price that nobody has said."""
+    if kit.price is not None:
+        return ()
+    return tuple(
+        ref
+        for placement in kit.placements
+        if _bought(placement) and not placement.price_each
+        for ref in placement_refs(placement)
+    )
+
+
 def _tools(risk: KitRisk, tools: Iterable[PricedTool]) -> Iterable[CostLine]:
     priced = {tool.id: tool for tool in tools}
     missing = {tool for job in risk.jobs if job.blocked for tool in job.tooling_needed}
     for name in sorted(missing):
         tool = priced.get(name)
         if tool is None:
-            yield CostLine(named([name]), 0.0, "tool", "price not known")
+            yield CostLine(named([name]), None, "tool")
         else:
-            yield CostLine(tool.called or tool.title, tool.price, "tool", "invented price")
+            yield CostLine(tool.called or tool.title, tool.price, "tool", invented=True)
 
 
 def _consumable_lines(used: Consumables, data: Parameters) -> Iterable[CostLine]:
@@ -133,8 +147,7 @@ def _consumable_lines(used: Consumables, data: Parameters) -> Iterable[CostLine]
         ("removal alloy", used.removal_alloy_g, data["removal_alloy_price"]),
     ):
         if grams > 0:
-            note = f"{grams_text(grams)}, invented price"
-            yield CostLine(what, grams * price, "consumable", note)
+            yield CostLine(what, grams * price, "consumable", grams=grams, invented=True)
 
 
 def group_needs(jobs: Sequence[Job]) -> tuple[Job, ...]:

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 
 from solderrisk.model.builder import LEVELS, Builder, Level
 from solderrisk.model.plan_data import Exercise, PracticeData
+from solderrisk.model.problems import UserProblem
 from solderrisk.model.reference import Reference
 from solderrisk.model.risk_data import LevelData
 from solderrisk.model.technique import Technique
 from solderrisk.plan.claims import SequentialTest, joints_for_claim, upper_bound
 from solderrisk.plan.results import PassMark, PracticeStep
-from solderrisk.words import percent
-from solderrisk.words import rate as rated
+from solderrisk.words import one_line, plain
 
 ALLOWED_FAULTS = (0, 1, 2)
 # A sequential test passes at the level's rate and refuses at this multiple of it.
@@ -25,11 +26,56 @@ def pass_mark(rate: float, confidence: float, allowed: int = 0) -> PassMark:
     return PassMark(joints_for_claim(rate, confidence, allowed), allowed, rate, confidence)
 
 
-def ladder(builder: Builder, reference: Reference) -> tuple[PracticeStep, ...]:
-    """The whole ladder for a builder, in the order of the file."""
+def ladder(
+    builder: Builder,
+    reference: Reference,
+    *,
+    aim: str = "",
+    skills: Collection[str] | None = None,
+) -> tuple[PracticeStep, ...]:
+    """The ladder for a builder, in the order of the file. ``aim`` cuts it to what leads to an
+    exercise or skill, ``skills`` to what these need; earlier rungs stay with either.
+
+    Raises:
+        UserProblem: no exercise or skill is called like the aim.
+    """
     data, levels = reference.plan.practice, reference.risk.levels
     exercises = _with_unnamed(data.exercises, reference.risk.techniques)
-    return tuple(_step(exercise, builder, data, levels) for exercise in exercises)
+    wanted = {e.id for e in exercises if skills is None or e.skill in skills}
+    if aim:
+        titles = {skill.id: skill.title for skill in levels.skills}
+        wanted &= _aimed(exercises, aim, titles)
+    wanted = _with_earlier(exercises, wanted)
+    steps = [_step(e, builder, data, levels) for e in exercises if e.id in wanted]
+    open_ids = {step.id for step in steps if step.state == "open"}
+    return tuple(
+        replace(step, ready=step.id in open_ids and not open_ids.intersection(step.after))
+        for step in steps
+    )
+
+
+def _aimed(exercises: Sequence[Exercise], aim: str, titles: Mapping[str, str]) -> set[str]:
+    """Exercises that an aim names: by id, or by words of their title or skill."""
+    words = plain(aim).casefold().removeprefix("before ").split()
+    found = set()
+    for exercise in exercises:
+        named = f"{exercise.id} {exercise.title} {exercise.skill} {titles[exercise.skill]}"
+        if all(word in plain(named).casefold() for word in words):
+            found.add(exercise.id)
+    if not found:
+        names = ", ".join(plain(exercise.id) for exercise in exercises)
+        raise UserProblem(f"no practice is called {one_line(aim, 40)!r}; there are {names}")
+    return found
+
+
+def _with_earlier(exercises: Sequence[Exercise], ids: set[str]) -> set[str]:
+    by_id = {exercise.id: exercise for exercise in exercises}
+    found, stack = set(ids), list(ids)
+    while stack:
+        more = set(by_id[stack.pop()].after) - found
+        found |= more
+        stack += more
+    return found
 
 
 def _with_unnamed(
@@ -61,7 +107,7 @@ def _step(
     exercise: Exercise, builder: Builder, data: PracticeData, levels: LevelData
 ) -> PracticeStep:
     rate = levels.prior(exercise.shows).faults_mean
-    marks = tuple(part_mark(exercise, rate, data.confidence, each) for each in ALLOWED_FAULTS)
+    marks = pass_marks(exercise, rate, data.confidence)
     trial = marks[0].rate
     test = SequentialTest(
         good=trial / REFUSED_MULTIPLE,
@@ -72,7 +118,9 @@ def _step(
     joints, faults = record_of(builder, exercise.skill)
     enough = joints >= exercise.least_parts * exercise.joints_per_part
     claimed = enough and upper_bound(faults, joints, data.confidence) <= rate
-    believed = LEVELS.index(builder.level_of(exercise.skill)) >= LEVELS.index(exercise.shows)
+    # One level for everything says nothing about a skill that the person never named.
+    said = next((each.level for each in builder.skills if each.skill == exercise.skill), None)
+    believed = said is not None and LEVELS.index(said) >= LEVELS.index(exercise.shows)
     return PracticeStep(
         id=exercise.id,
         title=exercise.title,
@@ -82,17 +130,18 @@ def _step(
         material=exercise.material,
         steps=exercise.steps,
         marks=marks,
-        sequential=tuple(_in_turn(exercise, test, faults) for faults in ALLOWED_FAULTS),
+        sequential=_rising([_in_turn(exercise, test, each) for each in ALLOWED_FAULTS], exercise),
         hours=marks[0].joints * exercise.joint_minutes / 60,
         price=marks[0].joints * exercise.joint_price,
         unlocks=exercise.unlocks,
         notes=exercise.notes,
         missing_notes=tuple(n for n in exercise.notes if n not in builder.acknowledged),
         state="claimed" if claimed else "believed" if believed else "open",
-        record=_record_text(joints, faults, data.confidence),
+        joints=joints,
+        faults=faults,
+        fault_bound=upper_bound(faults, joints, data.confidence) if joints else 1.0,
         skill_title=levels.skill(exercise.skill).title,
         joints_per_part=exercise.joints_per_part,
-        counting=_counting(exercise),
         needed=joints_needed(exercise, rate, joints, faults, data.confidence),
     )
 
@@ -105,6 +154,25 @@ def joints_needed(
     each = exercise.joints_per_part if exercise.whole_part else 1
     allowed = min(faults, max(joints, each) // each)
     return max(part_mark(exercise, rate, confidence, allowed).joints - joints, 0)
+
+
+def pass_marks(exercise: Exercise, rate: float, confidence: float) -> tuple[PassMark, ...]:
+    """Marks for no, one and two faults; each fault asks for more than the one before."""
+    marks = [part_mark(exercise, rate, confidence, each) for each in ALLOWED_FAULTS]
+    each = exercise.joints_per_part
+    risen = _rising([mark.joints for mark in marks], exercise)
+    return tuple(
+        replace(mark, joints=joints, parts=joints // each if mark.parts else 0)
+        for mark, joints in zip(marks, risen, strict=True)
+    )
+
+
+def _rising(joints: Sequence[int], exercise: Exercise) -> tuple[int, ...]:
+    found: list[int] = []
+    for number in joints:
+        least = found[-1] + exercise.joints_per_part if found else 0
+        found.append(max(number, least))
+    return tuple(found)
 
 
 def part_mark(exercise: Exercise, rate: float, confidence: float, allowed: int = 0) -> PassMark:
@@ -135,39 +203,7 @@ def _in_turn(exercise: Exercise, test: SequentialTest, faults: int) -> int:
     return max(parts, exercise.least_parts) * each if each > 1 else trials
 
 
-def _counting(exercise: Exercise) -> str:
-    if exercise.whole_part:
-        return (
-            "a part counts once: good, or spoiled by one lifted land, bent lead or joint torn "
-            f"off; note {exercise.joints_per_part} joints for each part tried and one fault for "
-            "each spoiled one"
-        )
-    if exercise.joints_per_part > 1:
-        return (
-            "every joint and gap that needs mending is a fault, over whole parts of about "
-            f"{exercise.joints_per_part} joints"
-        )
-    return "every joint that needs mending is a fault"
-
-
 def record_of(builder: Builder, skill: str) -> tuple[int, int]:
     """Joints and faults recorded for a skill."""
     records = [record for record in builder.records if record.skill == skill]
     return sum(r.joints for r in records), sum(r.faults for r in records)
-
-
-def _record_text(joints: int, faults: int, confidence: float) -> str:
-    if joints == 0:
-        return "no record yet"
-    bound = upper_bound(faults, joints, confidence)
-    return (
-        f"{faults} faults in {joints} joints: at most {rated(bound)} faults with "
-        f"{percent(confidence)} confidence"
-    )
-
-
-def next_steps(steps: Iterable[PracticeStep]) -> tuple[PracticeStep, ...]:
-    """Rungs that are open and whose earlier rungs are not."""
-    steps = tuple(steps)
-    open_ids = {step.id for step in steps if step.state == "open"}
-    return tuple(s for s in steps if s.id in open_ids and not open_ids.intersection(s.after))

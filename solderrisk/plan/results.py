@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
@@ -10,6 +9,8 @@ from solderrisk.model.bench import Bench, Solder
 from solderrisk.model.builder import Builder, Level
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
+from solderrisk.model.plan_data import PricedTool
+from solderrisk.model.reference import Named
 from solderrisk.physics.results import SolderNeed
 from solderrisk.risk.results import KitRisk, Lines, Range, Settings
 
@@ -101,10 +102,14 @@ class Finding:
 
 @dataclass(frozen=True)
 class CostLine:
+    """Something to buy; ``amount`` is None where nobody has said its price."""
+
     what: str
-    amount: float
+    amount: float | None
     kind: Literal["part", "donor", "tool", "consumable", "extra"]
-    note: str = ""
+    count: int = 0  # of parts, where the price is each
+    grams: float = 0.0
+    invented: bool = False  # a round figure of ours
 
 
 @dataclass(frozen=True)
@@ -124,36 +129,113 @@ class Costs:
     bad_money: float = 0.0
     bad_worth: float = 0.0
     bad_hours: float = 0.0
+    unpriced: tuple[str, ...] = ()  # references whose price nobody has said
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """Whether a chance is enough: the one rule of verdict and difficulty statement.
+    ``odds``: the share of what is not known under which the chance reaches what is wanted."""
+
+    answer: Literal["yes", "no", "open"]
+    odds: float
+    possible: bool = True  # False where these tools cannot do all of the work
+    missing: int = 0  # references that no figure counts
+    counted: int = 0
+    burnt: tuple[str, ...] = ()  # references of parts that would come off a burnt board
+
+    @property
+    def leaning(self) -> bool:
+        """Whether it is more likely enough than not."""
+        return self.answer == "yes" or (self.answer == "open" and self.odds >= 0.5)
+
+    @property
+    def has_figure(self) -> bool:
+        """Whether so much is counted that a percentage says something."""
+        return self.missing <= MOST_MISSING * (self.missing + self.counted)
+
+
+MOST_MISSING = 0.1
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """``manageable`` compares the working chance with the target; 'undecided' where the
-    range spans it and heat or skill is inside its doubt."""
+    """The judgement with its figures; ``top``: job keys that carry the risk, worst first."""
 
-    manageable: bool
-    decided: bool
+    judgement: Judgement
     chance: Range
     first_time: Range
     target: float
-    headline: str
-    reasons: tuple[str, ...]
-    top: tuple[str, ...]  # job keys that carry the risk, worst first
+    top: tuple[str, ...]
+
+    @property
+    def manageable(self) -> bool:
+        doubt = self.judgement.missing or self.judgement.burnt
+        return self.judgement.leaning and not doubt
+
+    @property
+    def decided(self) -> bool:
+        return self.judgement.answer != "open"
+
+
+@dataclass(frozen=True)
+class Training:
+    """Practice in one skill: so many joints, on the material of its last rung."""
+
+    skill: str
+    title: str
+    joints: int
+    hours: float
+    price: float
 
 
 @dataclass(frozen=True)
 class Advice:
-    """The cheapest set of purchases and practice that lifts the chance above the target."""
+    """The cheapest set of purchases and practice with which the verdict is yes, or what comes
+    nearest. ``judgement`` and ``chance`` are with all of it."""
 
     reached: bool
-    buys: tuple[str, ...]
-    practice: tuple[str, ...]
-    price: float
-    hours: float
+    buys: tuple[PricedTool, ...]
+    practice: tuple[Training, ...]  # one for each skill
     chance: Range
-    text: str
-    tried: int  # sets looked at by the search
+    judgement: Judgement
+    wanted: float
+    tried: int  # combinations
     proved: bool = True  # no cheaper set exists; false where the search was cut short
+
+    @property
+    def items(self) -> tuple[PricedTool | Training, ...]:
+        return (*self.buys, *self.practice)
+
+    @property
+    def price(self) -> float:
+        return sum(item.price for item in self.items)
+
+    @property
+    def hours(self) -> float:
+        return sum(training.hours for training in self.practice)
+
+
+@dataclass(frozen=True)
+class Gain:
+    """What one purchase or one practice does: how far the chance moves with it alone, and
+    beside what is ticked. ``helps``: job keys that it helps most, those that it makes possible
+    first; ``enables`` counts these."""
+
+    item: PricedTool | Training
+    alone: float
+    together: float
+    cost: float  # price, and the hours at their value
+    helps: tuple[str, ...] = ()
+    enables: int = 0
+
+    @property
+    def price(self) -> float:
+        return self.item.price
+
+    @property
+    def hours(self) -> float:
+        return self.item.hours if isinstance(self.item, Training) else 0.0
 
 
 @dataclass(frozen=True)
@@ -161,18 +243,29 @@ class StatementCell:
     level: Level
     bench: str
     chance: Range
+    judgement: Judgement
     decisive: tuple[str, ...]  # three job keys that decide it
 
 
 @dataclass(frozen=True)
 class SecondLook:
-    """What a check is worth."""
+    """What a check is worth: of alike jobs by their references, or a gate by its title."""
 
     key: str
     kind: Literal["second_person", "continuity", "gate"]
     gain: float  # chance of a working board gained
     minutes: float
-    text: str
+    refs: tuple[str, ...] = ()
+    title: str = ""
+
+
+@dataclass(frozen=True)
+class Assumed:
+    """What the answer rests on: numbers sized by judgement, of how many; and the user's own."""
+
+    judged: int
+    of: int
+    own: tuple[Named, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -190,13 +283,9 @@ class Assessment:
     cards: dict[str, Card]
     safety: tuple[SafetyNote, ...]
     findings: tuple[Finding, ...]
-    assumptions: tuple[str, ...]  # assumed values that matter, in words
+    assumed: Assumed
     second_looks: tuple[SecondLook, ...] = ()  # best first; empty in a quick what-if
     tool_names: dict[str, str] = field(default_factory=dict)  # what tools are called
-
-    def tools(self, ids: Iterable[str]) -> str:
-        """Tools in a sentence: 'a hot-air station, gel flux'."""
-        return ", ".join(self.tool_names.get(each, each.replace("_", " ")) for each in ids)
 
 
 @dataclass(frozen=True)
@@ -211,25 +300,6 @@ class PassMark:
     confidence: float
     parts: int = 0
     whole_part: bool = False
-
-    @property
-    def told(self) -> str:
-        """'39 joints with no faults', '5 parts (40 joints) with 1 of them spoiled'."""
-        if self.whole_part:
-            bad = "none of them spoiled" if not self.allowed else f"{self.allowed} of them spoiled"
-            return f"{self.parts} parts ({self.joints} joints) with {bad}"
-        faults = f"{self.allowed or 'no'} fault{'s' if self.allowed != 1 else ''}"
-        many = (
-            f"{self.parts} parts ({self.joints} joints)" if self.parts else f"{self.joints} joints"
-        )
-        return f"{many} with {faults}"
-
-    @property
-    def claim(self) -> str:
-        """'80 % confidence of at most 4.1 % faults'."""
-        what = "of parts spoiled" if self.whole_part else "faults"
-        sure = f"{100 * self.confidence:.0f} % confidence"
-        return f"{sure} of at most {100 * self.rate:.{0 if self.whole_part else 1}f} % {what}"
 
 
 @dataclass(frozen=True)
@@ -250,9 +320,12 @@ class PracticeStep:
     unlocks: tuple[str, ...]
     notes: tuple[str, ...]  # safety notes to acknowledge first
     missing_notes: tuple[str, ...]  # of these, not yet acknowledged by the builder
-    state: Literal["claimed", "believed", "open"]  # by records, by self-description, or not
-    record: str  # what the builder's records show, in words
+    # Shown by records, said of this very skill by the builder, or not.
+    state: Literal["claimed", "believed", "open"]
+    joints: int = 0  # on record
+    faults: int = 0
+    fault_bound: float = 1.0  # at most this rate, with the marks' confidence
     skill_title: str = ""
     joints_per_part: int = 1
-    counting: str = ""  # what counts as one fault
     needed: int = 0  # clean joints still needed until records show it
+    ready: bool = False  # open, and nothing before it is

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job
@@ -12,13 +12,12 @@ from solderrisk.model.kit import Gate
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.plan.results import SecondLook
 from solderrisk.risk.engine import RiskEngine
-from solderrisk.words import about_minutes
 
 # Groups of alike jobs that are tried, the riskiest first; the rest cannot matter more.
 MOST_GROUPS = 12
 SAMPLES = 1000
 SMALLEST_GAIN = 0.0005
-KINDS = {"second_person": "look by another person", "continuity": "continuity check with a meter"}
+KINDS: tuple[Literal["second_person", "continuity"], ...] = ("second_person", "continuity")
 
 
 @dataclass(frozen=True)
@@ -75,14 +74,13 @@ def _checks(trial: _Trial, groups: list[list[Job]], base: float) -> Iterable[Sec
     data = trial.question.reference.plan.costs
     for group in groups:
         joints = sum(job.footprint.joint_count for job in group if job.footprint)
-        refs = ", ".join(job.ref for job in group[:4]) + (" and others" if len(group) > 4 else "")
-        for kind in ("second_person", "continuity"):
+        refs = tuple(job.ref for job in group)
+        for kind in KINDS:
             if not _possible(kind, group[0], trial.question.bench):
                 continue
             gain = trial.chance(looks=tuple((job.key, (kind,)) for job in group)) - base
             minutes = joints * data[f"{kind}_minutes_per_joint"]
-            text = f"{KINDS[kind]} of {refs}: {100 * gain:+.1f} % for {about_minutes(minutes)}"
-            yield SecondLook(group[0].key, kind, gain, minutes, text)
+            yield SecondLook(group[0].key, kind, gain, minutes, refs)
 
 
 def _possible(kind: str, job: Job, bench: Bench) -> bool:
@@ -95,5 +93,4 @@ def _possible(kind: str, job: Job, bench: Bench) -> bool:
 def _gates(trial: _Trial, base: float) -> Iterable[SecondLook]:
     for gate in trial.question.kit.gates:
         gain = base - trial.without(gate)
-        text = f"gate '{gate.title}': worth {100 * gain:+.1f} % for {about_minutes(gate.minutes)}"
-        yield SecondLook(f"gate:{gate.ref}", "gate", gain, gate.minutes, text)
+        yield SecondLook(f"gate:{gate.ref}", "gate", gain, gate.minutes, title=gate.title)

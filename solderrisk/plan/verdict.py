@@ -1,57 +1,55 @@
-"""The verdict: the chance against the target, and what carries the risk."""
+"""The verdict: the chance against what is wanted, and what carries the risk."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
 
 from solderrisk.model.jobs import Job
-from solderrisk.plan.results import Verdict
+from solderrisk.model.question import Question
+from solderrisk.plan.results import Judgement, Verdict
 from solderrisk.risk.results import JobRisk, KitRisk
-from solderrisk.words import likely, named, percent, short_list
 
 TOP = 6
-SPOILT = {
-    "burnt": "with burnt spots: leave it alone, take the parts from another",
-    "leaked_cell": "that a cell has leaked on: clean and test each part before it is trusted",
-}
-VERBS = {"wire": "connect"}
+# So much of what is not known has to agree for a yes or a no.
+AGREES = 0.8
+TINY = 1e-9
 
 
-def verdict(
-    risk: KitRisk, target: float, missing: int = 0, names: Mapping[str, str] | None = None
-) -> Verdict:
-    """Compare the chance of a working board with ``target`` (0..1) and say why. ``missing``:
-    references without a footprint, about which no figure says anything: a kit with such is
-    never called manageable."""
-    chance = risk.working
-    blocked = [job for job in risk.jobs if job.blocked]
-    decided = bool(blocked) or not chance.low < target < chance.high
-    manageable = not blocked and chance.mid >= target
-    headline = _headline(manageable, decided)
-    if missing and manageable:
-        are = "reference is" if missing == 1 else "references are"
-        headline = f"Not decided: {missing} {are} not counted; the rest reads {headline.lower()}"
-        manageable = decided = False
-    burnt = [job.job.ref for job in risk.jobs if job.job.donor_condition == "burnt"]
-    if burnt and manageable:
-        headline = f"Not decided: {short_list(burnt)} would come off a burnt board"
-        manageable = decided = False
+def judged(samples: NDArray[np.float64], question: Question, *, possible: bool = True) -> Judgement:
+    """One rule for all: yes or no where four fifths of what is not known agree, else open.
+    ``samples``: chances of a working result, each as likely. What cannot be done is a no
+    whatever the chance; a kit with references that nothing counts, or with parts off a burnt
+    board, has no yes; with too many of the former there is no answer at all."""
+    odds = float(np.mean(samples >= question.wanted)) if possible else 0.0
+    missing = len(question.kit.not_counted)
+    counted = sum(job.kind == "fit" for job in question.jobs)
+    burnt = tuple(job.ref for job in question.jobs if job.donor_condition == "burnt")
+    found = Judgement("open", odds, possible, missing, counted, burnt)
+    if possible and not found.has_figure:
+        return found
+    if odds <= 1 - AGREES + TINY:
+        return replace(found, answer="no")
+    sure = odds >= AGREES - TINY and not missing and not burnt
+    return replace(found, answer="yes") if sure else found
+
+
+def verdict(risk: KitRisk, question: Question) -> Verdict:
+    """Compare the chance of a working result with what is wanted."""
+    blocked = any(job.blocked for job in risk.jobs)
+    samples, chance = risk.working_samples, risk.working
+    if samples is None:
+        samples = np.array([chance.low, chance.mid, chance.high])
     return Verdict(
-        manageable=manageable,
-        decided=decided,
+        judgement=judged(samples, question, possible=not blocked),
         chance=chance,
         first_time=risk.first_time,
-        target=target,
-        headline=headline,
-        reasons=tuple(_reasons(risk, blocked, names or {})),
+        target=question.wanted,
         top=top_jobs(risk, TOP),
     )
-
-
-def _headline(manageable: bool, decided: bool) -> str:
-    if decided:
-        return "Manageable" if manageable else "Not manageable as things stand"
-    return "Too close to call, leaning to " + ("manageable" if manageable else "not manageable")
 
 
 def top_jobs(risk: KitRisk, count: int) -> tuple[str, ...]:
@@ -66,49 +64,9 @@ def one_of_each(jobs: Sequence[Job]) -> list[Job]:
     return list({job.alike: job for job in reversed(jobs)}.values())[::-1]
 
 
-def _reasons(risk: KitRisk, blocked: list[JobRisk], names: Mapping[str, str]) -> list[str]:
-    return [*_spoilt(risk), *_carried(risk, blocked, names)]
-
-
-def _spoilt(risk: KitRisk) -> Iterable[str]:
-    """Parts off boards that have suffered: what no figure here knows."""
-    for condition, why in SPOILT.items():
-        refs = [job.job.ref for job in risk.jobs if job.job.donor_condition == condition]
-        if refs:
-            yield f"{short_list(refs)} would come off a board {why}"
-
-
-def _carried(risk: KitRisk, blocked: list[JobRisk], names: Mapping[str, str]) -> list[str]:
-    if blocked:
-        return [_blocked_reason(needs, jobs, names) for needs, jobs in by_needs(blocked).items()]
-    reasons = [_reason(risk.by_key[key], risk.fail_share[key]) for key in top_jobs(risk, 3)]
-    doubtful = [job.job.ref for job in risk.jobs if not job.chosen.decided]
-    if doubtful:
-        reasons.append("heat is inside its doubt at " + short_list(doubtful))
-    return reasons
-
-
 def by_needs(blocked: Iterable[JobRisk]) -> dict[tuple[str, ...], list[JobRisk]]:
     """Blocked jobs by the kind of work and the tools that would do them."""
     groups: dict[tuple[str, ...], list[JobRisk]] = {}
     for risk in blocked:
         groups.setdefault((risk.job.kind, *risk.tooling_needed), []).append(risk)
     return groups
-
-
-def _blocked_reason(
-    needs: tuple[str, ...], blocked: list[JobRisk], names: Mapping[str, str]
-) -> str:
-    kind, tools = needs[0], needs[1:]
-    remedy = f"it needs {named(tools, names)}" if tools else "no tool in the list helps"
-    refs = short_list([risk.job.ref for risk in blocked])
-    return f"nothing on this bench can {VERBS.get(kind, kind)} {refs}; {remedy}"
-
-
-def _reason(job: JobRisk, share: float) -> str:
-    worst = max(job.chosen.modes, key=lambda mode: mode.total.mid, default=None)
-    why = f"; most likely fault: {worst.title}, {likely(worst.total.mid)}" if worst else ""
-    return (
-        f"{job.job.key.replace(':', ' ')} ({job.chosen.title}) carries {percent(share)} of the "
-        f"failure, ends well {likely(job.chosen.after_mending.mid)}{why}"
-    )

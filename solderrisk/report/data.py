@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 
-from solderrisk.plan.results import Assessment, Card, Costs, FittingOrder, Verdict
+from solderrisk.plan.results import Assessment, Card, CostLine, Costs, FittingOrder
 from solderrisk.report.rates import faults_per_million
 from solderrisk.report.shape import (
     FORMAT,
     CardData,
+    CostLineData,
     CostsData,
     JobData,
     OptionData,
@@ -17,6 +18,7 @@ from solderrisk.report.shape import (
     ReportData,
     VerdictData,
 )
+from solderrisk.report.words import assumption_lines, cost_note, headline, look_text, reasons
 from solderrisk.risk.results import JobRisk, Option, Range
 
 
@@ -33,7 +35,7 @@ def as_data(a: Assessment) -> ReportData:
         "bench": a.bench.name,
         "builder": a.builder.name,
         "invented": a.kit.invented,
-        "verdict": _verdict(a.verdict),
+        "verdict": _verdict(a),
         "hours": _range(a.risk.hours),
         "faults": _range(a.risk.faults),
         "faults_per_million": _range(faults_per_million(a.risk)),
@@ -50,7 +52,7 @@ def as_data(a: Assessment) -> ReportData:
                 "kind": look.kind,
                 "gain": look.gain,
                 "minutes": look.minutes,
-                "text": look.text,
+                "text": look_text(look),
             }
             for look in a.second_looks
         ],
@@ -65,7 +67,7 @@ def as_data(a: Assessment) -> ReportData:
             }
             for note in a.safety
         ],
-        "assumptions": list(a.assumptions),
+        "assumptions": assumption_lines(a),
     }
 
 
@@ -73,15 +75,21 @@ def _range(value: Range) -> RangeData:
     return {"low": value.low, "mid": value.mid, "high": value.high}
 
 
-def _verdict(verdict: Verdict) -> VerdictData:
+def _verdict(a: Assessment) -> VerdictData:
+    verdict = a.verdict
+    judgement = verdict.judgement
     return {
+        "answer": judgement.answer,
+        "odds": judgement.odds,
+        "possible": judgement.possible,
+        "not_counted": judgement.missing,
         "manageable": verdict.manageable,
         "decided": verdict.decided,
-        "headline": verdict.headline,
+        "headline": headline(judgement),
         "chance": _range(verdict.chance),
         "first_time": _range(verdict.first_time),
         "target": verdict.target,
-        "reasons": list(verdict.reasons),
+        "reasons": reasons(a),
         "top": list(verdict.top),
     }
 
@@ -99,10 +107,17 @@ def _costs(costs: Costs) -> CostsData:
         "solder_wire_m": costs.solder_wire_m,
         "flux_g": costs.flux_g,
         "removal_alloy_g": costs.removal_alloy_g,
-        "lines": [
-            {"what": line.what, "amount": line.amount, "kind": line.kind, "note": line.note}
-            for line in costs.lines
-        ],
+        "unpriced": list(costs.unpriced),
+        "lines": [_cost_line(line) for line in costs.lines],
+    }
+
+
+def _cost_line(line: CostLine) -> CostLineData:
+    return {
+        "what": line.what,
+        "amount": line.amount or 0.0,
+        "kind": line.kind,
+        "note": cost_note(line),
     }
 
 

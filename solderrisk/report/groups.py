@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from solderrisk.model.jobs import Job
 from solderrisk.plan.results import Assessment, Card, SafetyNote, Stage
 from solderrisk.risk.results import JobRisk
+from solderrisk.words import named
 
 LOOK_FOR = "look for: "
 
@@ -61,7 +62,7 @@ def part_cards(a: Assessment) -> tuple[PartCard, ...]:
             a.cards[found[0].job.key],
             tuple(r.job.key for r in found),
             found[0],
-            a.tools(found[0].tooling_needed),
+            named(found[0].tooling_needed, a.tool_names),
         )
         for found in parts
     )

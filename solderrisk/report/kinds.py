@@ -46,7 +46,7 @@ def _page(told: Told) -> str:
 def _text(told: Told) -> str:
     from solderrisk.report.text import text
 
-    return text(told.found, cards=True)
+    return text(told.found, told.session.gains(told.question), show=["all"])
 
 
 def _json(told: Told) -> str:

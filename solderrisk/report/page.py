@@ -17,14 +17,23 @@ from solderrisk.report.rates import faults_line
 from solderrisk.report.sheet import cards, work_sheet
 from solderrisk.report.words import (
     LEVEL_WORDS,
+    MARK_WORDS,
     WORKS,
+    assumption_lines,
     bad_case,
     band_of,
+    chance_told,
+    cost_note,
     grouped,
+    headline,
     key_name,
+    look_text,
+    mark,
+    reasons,
     skill_words,
+    to_buy,
 )
-from solderrisk.words import chance, money, percent, plain, span
+from solderrisk.words import chance, likely, named, percent, plain, span
 
 STYLE = Path(__file__).with_name("page.css")
 LOOKS_SHOWN = 6
@@ -111,23 +120,23 @@ def _verdict(a: Assessment) -> Html:
     if c.removal_alloy_g > 0:
         used += f", {c.removal_alloy_g:.1f} g of removal alloy"
     facts = (
-        ("Chance of a working result", f"{chance(v.chance)}, wanted {percent(v.target)}"),
+        ("Chance of a working result", f"{chance_told(v)}, wanted {percent(v.target)}"),
         ("No fault at the first try", chance(v.first_time)),
         ("Faults to expect", f"{faults_line(a.risk)}, most of them mendable"),
         ("Time at the bench", span(a.risk.hours, "h")),
-        ("To buy", money(c.to_buy, c.currency)),
-        ("Gone in the bad case", bad_case(c)),
+        ("To buy", to_buy(c)),
+        ("Lost if it fails", bad_case(c)),
         ("Expected loss", span(c.expected_loss, c.currency)),
         ("Used up", used),
     )  # fmt: skip
     rows = [el("tr", el("th", name, scope="row"), el("td", value)) for name, value in facts]
     return joined(
         [
-            el("p", v.headline, class_="lead"),
+            el("p", headline(v.judgement), class_="lead"),
             chance_bar(v.chance, v.target),
             el("table", el("caption", "The verdict in figures", class_="unseen"),
                el("tbody", *rows), class_="facts"),
-            _list(v.reasons),
+            _list(reasons(a)),
         ]
     )  # fmt: skip
 
@@ -147,7 +156,7 @@ def _statement(cells: Sequence[StatementCell], a: Assessment) -> Html | None:
     return joined(
         [
             el("p", "Chance of a working result, with the work that decides it. "
-               f"✔ reaches the {percent(target)} that are wanted, ✘ does not. {WORKS}",
+               f"{percent(target)} is wanted: {MARK_WORDS}. {WORKS}",
                class_="intro"),
             el("table",
                el("caption", "Builder's level by bench", class_="unseen"),
@@ -159,12 +168,20 @@ def _statement(cells: Sequence[StatementCell], a: Assessment) -> Html | None:
 def _cell(cell: StatementCell | None, target: float) -> Html:
     if cell is None:
         return el("td", "not computed")
-    mark = "✔" if cell.chance.mid >= target else "✘"
+    found = cell.judgement
+    if not found.possible:
+        told: list[Html | str] = [el("b", mark(found)), " not with these tools"]
+    elif not found.has_figure:
+        told = [el("b", mark(found)), " not decided"]
+    else:
+        told = [
+            el("b", f"{mark(found)} {likely(cell.chance.mid)}"),
+            f" ({likely(cell.chance.low)} to {likely(cell.chance.high)})",
+            small_bar(cell.chance, target),
+        ]
     return el(
         "td",
-        el("b", f"{mark} {percent(cell.chance.mid)}"),
-        f" ({percent(cell.chance.low)} to {percent(cell.chance.high)})",
-        small_bar(cell.chance, target),
+        *told,
         el("span", grouped(cell.decisive) or "nothing stands out", class_="quiet"),
     )
 
@@ -207,14 +224,14 @@ def _risk(a: Assessment) -> Html | None:
 def _worst(a: Assessment) -> Html | None:
     if not a.verdict.top:
         return None
-    titles = ("work", "share of the failure", "ends well", "most likely faults", "needs")
+    titles = ("work", "share of the failure", "works", "most likely faults", "needs")
     rows = []
     for key in a.verdict.top:
         job = a.risk.by_key[key]
         modes = sorted(job.chosen.modes, key=lambda mode: -mode.total.mid)[:2]
         faults = "; ".join(f"{mode.title} {percent(mode.total.mid)}" for mode in modes)
         level = skill_words(job)
-        tools = a.tools(job.tooling_needed)
+        tools = named(job.tooling_needed, a.tool_names)
         name = job.job.footprint.name if job.job.footprint is not None else ""
         how = "not possible on this bench" if job.blocked else job.chosen.title
         rows.append(
@@ -232,12 +249,14 @@ def _worst(a: Assessment) -> Html | None:
 
 
 def _checks(a: Assessment) -> Html | None:
-    return _list(look.text for look in a.second_looks[:LOOKS_SHOWN])
+    return _list(look_text(look) for look in a.second_looks[:LOOKS_SHOWN])
 
 
 def _costs(a: Assessment) -> Html:
     c = a.costs
-    lines = sorted(c.lines, key=lambda line: (list(KIND_WORDS).index(line.kind), -line.amount))
+    lines = sorted(
+        c.lines, key=lambda line: (list(KIND_WORDS).index(line.kind), -(line.amount or 0.0))
+    )
     head = el("tr", el("th", "what", scope="col"), el("th", "kind", scope="col"),
               el("th", c.currency, scope="col", class_="number"))  # fmt: skip
     total = el("tr", el("th", "To buy", scope="row"), el("td"),
@@ -250,22 +269,18 @@ def _costs(a: Assessment) -> Html:
         el("tfoot", total),
         class_="costs",
     )
-    told = (
-        f"In the bad case {money(c.bad_case, c.currency)} are gone; expected loss "
-        f"{span(c.expected_loss, c.currency)}."
-    )
+    told = f"Lost if it fails: {bad_case(c)}. Expected loss {span(c.expected_loss, c.currency)}."
     return joined([table, el("p", told)])
 
 
 def _cost(line: CostLine) -> Html:
-    unknown = line.note == "price not known"
-    note = "" if unknown else line.note
+    note = "" if line.amount is None else cost_note(line)
     return el(
         "tr",
         el("th", plain(line.what), el("span", f" {note}", class_="quiet") if note else None,
            scope="row"),
         el("td", KIND_WORDS[line.kind]),
-        el("td", "not known" if unknown else f"{line.amount:.2f}", class_="number"),
+        el("td", "not known" if line.amount is None else f"{line.amount:.2f}", class_="number"),
     )  # fmt: skip
 
 
@@ -293,7 +308,7 @@ def _safety(a: Assessment) -> Html | None:
 
 
 def _assumed(a: Assessment) -> Html | None:
-    return _list(a.assumptions)
+    return _list(assumption_lines(a))
 
 
 def _list(items: Iterable[str]) -> Html | None:

@@ -8,47 +8,98 @@ from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Level
 from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameter
+from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.reference import Named
-from solderrisk.plan.results import Advice, PassMark, PracticeStep, StatementCell
+from solderrisk.plan.results import Advice, Gain, PassMark, PracticeStep, StatementCell, Training
 from solderrisk.plan.sensitivity import Effect
 from solderrisk.report.text import WIDTH, wrapped
-from solderrisk.report.words import LEVEL_WORDS, WORKS, grouped
-from solderrisk.words import chance, counted, money, percent, plain
+from solderrisk.report.words import (
+    LEVEL_WORDS,
+    MARK_WORDS,
+    STATES,
+    WORKS,
+    advice_line,
+    claim_words,
+    counting_words,
+    grouped,
+    in_turn_words,
+    item_name,
+    mark,
+    mark_words,
+    needed_words,
+    record_words,
+)
+from solderrisk.words import chance, counted, likely, money, percent, plain
 
-STATES = {
-    "claimed": "shown by your record",
-    "believed": "by your own description",
-    "open": "open",
-}
 NAME_W = 15
 CELL_W = 21
 
 
-def advice_text(advice: Advice, currency: str) -> str:
-    """The advice in words."""
-    lines = wrapped(f"{advice.text}.", 0)
-    for label, items in (("buy", advice.buys), ("practise", advice.practice)):
-        lines += [row for item in items for row in wrapped(f"{label}: {item}")]
+def advice_text(advice: Advice, table: Sequence[Gain], currency: str) -> str:
+    """The advice in words, and what every single thing would do."""
+    lines = wrapped(f"{advice_line(advice)}.", 0)
+    for item in advice.items:
+        lines += wrapped(f"+ {item_name(item)}, {_paid(item, currency)}")
     if advice.buys or advice.practice:
-        together = f"together {money(advice.price, currency)}"
-        lines += wrapped(together + (f", {advice.hours:.1f} h of practice" if advice.hours else ""))
-    lines += wrapped(
-        f"chance then {chance(advice.chance)}; {counted(advice.tried, 'set')} looked at"
-    )
-    if advice.buys:
-        lines += wrapped("prices are invented round figures; give your own with --prices FILE")
+        hours = f", {advice.hours:.1f} h of practice" if advice.hours else ""
+        lines += wrapped(f"together {money(advice.price, currency)}{hours}")
+    lines += wrapped(f"{counted(advice.tried, 'combination')} tried")
+    if table:
+        lines += ["", *gains_table(table, currency)]
+        if advice.buys:
+            lines += wrapped("beside: with all that is to buy above at hand already", 2)
+    lines += ["", *wrapped("prices are invented round figures; give your own with --prices FILE")]
     return _ended(lines)
 
 
-def statement_text(kit: Kit, cells: Sequence[StatementCell], benches: Sequence[Bench] = ()) -> str:
+def _paid(item: PricedTool | Training, currency: str) -> str:
+    hours = f", {item.hours:.1f} h" if isinstance(item, Training) else ""
+    return f"{money(item.price, currency)}{hours}"
+
+
+NO_GAIN = 0.0005
+
+
+def gains_table(table: Sequence[Gain], currency: str, most: int = 100) -> list[str]:
+    """Single things by what they give for their cost; the name is never cut, the jobs that
+    they help stand below."""
+    head = f"{'One thing at a time, most for its cost first':46}{'price':>10}{'hours':>7}"
+    lines = [f"{head}{'alone':>7}{'beside':>8}"]
+    telling = [gain for gain in table if gain.enables or abs(gain.alone) >= NO_GAIN]
+    for gain in telling[:most]:
+        lines += _gain_rows(gain, currency)
+    if len(telling) < len(table) and len(telling) <= most:
+        rest = counted(len(table) - len(telling), "other thing")
+        lines.append(f"{rest} in the list make no difference")
+    return lines
+
+
+def _gain_rows(gain: Gain, currency: str) -> Iterable[str]:
+    names = wrapped(item_name(gain.item), 2, 4)
+    if len(names[-1]) > 44:
+        names.append("")
+    hours = f"{gain.hours:.1f}" if gain.hours else "-"
+    yield from names[:-1]
+    yield (
+        f"{names[-1]:46}{money(gain.price, currency):>10}{hours:>7}"
+        f"{100 * gain.alone:>+7.1f}{100 * gain.together:>+8.1f}"
+    )
+    if gain.helps:
+        what = "makes possible" if gain.enables else "helps"
+        yield from wrapped(f"{what} {grouped(gain.helps)}", 4)
+
+
+def statement_text(
+    kit: Kit, cells: Sequence[StatementCell], wanted: float, benches: Sequence[Bench] = ()
+) -> str:
     """The difficulty statement, fit to publish: tables of at most three benches, what the
     figures and the ``benches`` mean, and the work that decides them."""
-    lines = wrapped(f"{kit.title or kit.name}: chance that it works, by builder and bench", 0)
+    lines = wrapped(f"{kit.title or kit.name}: chance in % that it works, by builder and bench", 0)
     names = list(dict.fromkeys(cell.bench for cell in cells))
     per_table = (WIDTH - NAME_W) // CELL_W
     for start in range(0, len(names), per_table):
         lines += ["", *_table(cells, names[start : start + per_table])]
-    lines += ["", *wrapped(WORKS, 0, 0)]
+    lines += ["", *wrapped(f"{percent(wanted)} is wanted: {MARK_WORDS}.", 0), *wrapped(WORKS, 0, 0)]
     told = [bench for bench in benches if bench.title]
     if told:
         lines += ["", "Benches", *(r for b in told for r in wrapped(f"{b.name}: {b.title}"))]
@@ -62,10 +113,18 @@ def statement_text(kit: Kit, cells: Sequence[StatementCell], benches: Sequence[B
 def _table(cells: Sequence[StatementCell], benches: Sequence[str]) -> Iterable[str]:
     yield f"{'':{NAME_W}}" + "".join(f"{bench[: CELL_W - 2]:>{CELL_W}}" for bench in benches)
     for level in dict.fromkeys(cell.level for cell in cells):
-        row = {cell.bench: chance(cell.chance) for cell in cells if cell.level == level}
+        row = {cell.bench: _cell(cell) for cell in cells if cell.level == level}
         yield f"{LEVEL_WORDS[level]:{NAME_W}}" + "".join(
             f"{row.get(bench, '-'):>{CELL_W}}" for bench in benches
         )
+
+
+def _cell(cell: StatementCell) -> str:
+    found = cell.judgement
+    if not found.possible:
+        return mark(found)
+    told = chance(cell.chance, "") if found.has_figure else "not decided"
+    return f"{told} {mark(found)}"
 
 
 def _decided(cells: Sequence[StatementCell]) -> dict[frozenset[str], list[StatementCell]]:
@@ -98,28 +157,18 @@ def ladder_text(steps: Sequence[PracticeStep]) -> str:
         lines += wrapped(f"{number:2d}. {step.title}  [{STATES[step.state]}]", 0, 4)
         shows = f"'{LEVEL_WORDS[step.shows]}' in {step.skill_title or plain(step.skill)}"
         lines += wrapped(f"shows {shows}; on {step.material}; about {step.hours:.1f} h", 4)
-        marks = ", or ".join(mark.told for mark in step.marks)
-        lines += wrapped(f"pass mark: {marks} ({step.marks[0].claim})", 4)
-        lines += wrapped(f"or judged as you go: passed at {_going(step)} so far", 4)
-        lines += wrapped(f"counting: {step.counting}", 4) if step.counting else []
-        lines += wrapped(f"record: {step.record}", 4)
+        marks = ", or ".join(map(mark_words, step.marks))
+        lines += wrapped(f"pass mark: {marks} ({claim_words(step.marks[0])})", 4)
+        lines += wrapped(f"or judged as you go: passed at {in_turn_words(step)} so far", 4)
+        lines += wrapped(f"counting: {counting_words(step)}", 4)
+        lines += wrapped(f"record: {record_words(step)}", 4)
         if step.needed:
-            lines += wrapped(f"still needed: {counted(step.needed, 'clean joint')}", 4)
+            lines += wrapped(f"still needed: {needed_words(step)}", 4)
         if step.missing_notes:
             notes = ", ".join(plain(note) for note in step.missing_notes)
             lines += wrapped(f"read first: safety notes on {notes}", 4)
         lines += [row for item in step.steps for row in wrapped(f"- {item}", 4)]
     return _ended(lines)
-
-
-def _going(step: PracticeStep) -> str:
-    whole = step.marks[0].whole_part
-    told = []
-    for faults, joints in enumerate(step.sequential):
-        many = f"{joints // step.joints_per_part} parts" if whole else f"{joints} joints"
-        bad = "spoiled" if whole else "fault" if faults == 1 else "faults"
-        told.append(f"{many} with {faults or 'no' if not whole else faults or 'none'} {bad}")
-    return ", ".join(told)
 
 
 def marks_text(marks: Mapping[Level, Sequence[PassMark]]) -> str:
@@ -142,7 +191,7 @@ def effects_text(effects: Sequence[Effect], named: Mapping[str, Parameter]) -> s
         0,
     )
     for effect in effects:
-        ends = f"{percent(effect.at_low)} to {percent(effect.at_high)}"
+        ends = f"{likely(effect.at_low)} to {likely(effect.at_high)}"
         lines += ["", f"{effect.name:36}  {ends}", *_number(named[effect.name])]
     if not effects:
         lines += ["", "no single number moves it by as much as 0.05 %"]

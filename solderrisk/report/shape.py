@@ -22,8 +22,16 @@ class RangeData(TypedDict):
 
 
 class VerdictData(TypedDict):
-    """``decided`` is false where the range spans the target; ``top``: job keys that carry
-    the failure, worst first."""
+    """``answer`` is open where less than four fifths of what is not known agree; ``odds``: the
+    share of it under which the chance reaches the target. ``possible``: false where the bench
+    cannot do all of the work. ``not_counted``: parts that no figure counts; the chance of the
+    rest says little where they are many. ``top``: job keys that carry the failure, worst
+    first."""
+
+    answer: Literal["yes", "no", "open"]
+    odds: float
+    possible: bool
+    not_counted: int
 
     manageable: bool
     decided: bool
@@ -54,6 +62,7 @@ class CostsData(TypedDict):
     solder_wire_m: float
     flux_g: float
     removal_alloy_g: float
+    unpriced: list[str]
     lines: list[CostLineData]
 
 

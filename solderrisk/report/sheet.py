@@ -139,7 +139,7 @@ def _card(part: PartCard, drawings: Drawings, notes: dict[str, SafetyNote]) -> H
                 _read_first(card.safety, notes),
             ]
         )
-    each = f"{band.word} risk; ends well {chance(risk.chosen.after_mending)} each"
+    each = f"{band.word} risk; works {chance(risk.chosen.after_mending)} each"
     told = "not possible on this bench" if risk.blocked else each
     return el(
         "article",

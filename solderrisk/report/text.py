@@ -1,59 +1,185 @@
-"""An assessment as plain text for a terminal or a pipe."""
+"""An assessment as plain text for a terminal or a pipe: the answer first, the rest by name."""
 
 from __future__ import annotations
 
 import textwrap
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 
-from solderrisk.plan.results import Assessment, Stage
+from solderrisk.plan.results import Assessment, Gain, Stage
 from solderrisk.report.groups import PartCard, TechniqueCards, checks, safety_notes, technique_cards
 from solderrisk.report.rates import faults_line
-from solderrisk.report.words import bad_case, grouped, skill_words
+from solderrisk.report.words import (
+    assumption_lines,
+    bad_case,
+    chance_told,
+    grouped,
+    headline,
+    in_hundred,
+    item_name,
+    job_name,
+    look_text,
+    reasons,
+    skill_words,
+    to_buy,
+    unpriced,
+    worst_mode,
+)
 from solderrisk.risk.results import JobRisk, ModeChance
-from solderrisk.words import chance, grams, money, percent, plain, span, worked
+from solderrisk.words import (
+    chance,
+    counted,
+    folded,
+    grams,
+    likely,
+    named,
+    one_line,
+    percent,
+    plain,
+    sentence,
+    span,
+    worked,
+)
 
 WIDTH = 78
 COSTS_SHOWN = 6
 LOOKS_SHOWN = 6
+ANSWER_ROWS = 24  # of the answer, which has to stand on one screen
+GAINS_SHOWN = 3
+WORTH_TELLING = 0.005  # of the chance: less is no advice
+DECIDING = 3
+
+Section = Callable[[Assessment], list[str]]
 
 
-def text(assessment: Assessment, *, cards: bool = False) -> str:
-    """Verdict, costs, risk, order and safety as text of at most ``WIDTH`` columns;
-    technique cards on demand."""
-    parts = [
-        _heading(assessment),
-        _verdict(assessment),
-        _findings(assessment),
-        _risks(assessment),
-        _second_looks(assessment),
-        _costs(assessment),
-        _order(assessment),
-        _cards(assessment) if cards else [],
-        _safety(assessment),
-        _assumptions(assessment),
-    ]
+def text(a: Assessment, gains: Sequence[Gain] = (), show: Sequence[str] = ()) -> str:
+    """The answer in ``ANSWER_ROWS`` rows of at most ``WIDTH`` columns; with ``show`` the
+    sections of these names below it, 'all' for every one. ``gains``: single purchases and
+    practices, of which the best are told."""
+    names = SECTIONS if "all" in show else [name for name in SECTIONS if name in show]
+    parts = [answer(a, gains, more=not names), *(SECTIONS[name](a) for name in names)]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
+
+
+def answer(a: Assessment, gains: Sequence[Gain] = (), *, more: bool = True) -> list[str]:
+    """What a person has to know before anything else."""
+    change = _change(a, gains)
+    last = _more(a) if more else []
+    ends = [*_if_it_fails(a), *_before(a), *_not_known(a)]
+    head = [*_heading(a), *_answer(a)]
+    room = ANSWER_ROWS - len(head) - len(change) - len(ends) - len(last)
+    return [*head, *change, *_decides(a, room), *ends, *last]
 
 
 def _heading(a: Assessment) -> list[str]:
     invented = "  (invented data)" if a.kit.invented else ""
-    return [
-        *wrapped(f"{a.kit.title or a.kit.name}{invented}", 0),
-        *wrapped(f"builder: {a.builder.name}   bench: {a.bench.name}", 0),
-    ]
+    title = _cut(a.kit.title or a.kit.name, WIDTH - len(invented)) + invented
+    who = f"builder {_cut(a.builder.name, 24)}, bench {_cut(a.bench.name, 24)}"
+    about = f"{who} ({a.builder.title})" if a.builder.title else who
+    return [title, _cut(about)]
 
 
-def _verdict(a: Assessment) -> list[str]:
+def _answer(a: Assessment) -> list[str]:
     v = a.verdict
-    lines = [
-        *wrapped(v.headline.upper(), 0),
-        *_figure("chance of a working result", f"{chance(v.chance)}, wanted {percent(v.target)}"),
-        *_figure("no fault at the first try", chance(v.first_time)),
-        *_figure("faults to expect", faults_line(a.risk)),
-        *_figure("time at the bench", span(a.risk.hours, "h")),
-    ]
-    return lines + [row for reason in v.reasons for row in wrapped("- " + reason)]
+    lines = wrapped(f"{headline(v.judgement).upper()}. {sentence(in_hundred(v))}.", 0, 2)
+    if v.judgement.possible and v.judgement.has_figure:
+        lines += wrapped(f"works {chance_told(v)}: the range is what is not known", 2)
+    if not v.judgement.possible:
+        lines += [row for reason in reasons(a)[:2] for row in wrapped(f"- {reason}", 2)][:4]
+    return lines
+
+
+def _change(a: Assessment, gains: Sequence[Gain]) -> list[str]:
+    """The best of what is for sale or can be practised."""
+    if a.verdict.judgement.answer == "yes" or not gains:
+        return []
+    telling = [gain for gain in gains if gain.enables or gain.alone >= WORTH_TELLING]
+    best = sorted(telling, key=lambda g: (-g.enables, -round(g.alone, 3), g.cost))[:GAINS_SHOWN]
+    if not best:
+        return ["", "WHAT WOULD CHANGE IT", "  nothing in the list of tools and practice, alone"]
+    currency, now = a.kit.currency, a.verdict.chance.mid
+    rows = []
+    for gain in best:
+        then = f"{100 * now:.0f} -> {100 * (now + gain.alone):.0f}"
+        if gain.enables:
+            then = f"opens {counted(gain.enables, 'job')}"
+        hours = f"{gain.hours:.1f} h" if gain.hours else ""
+        name = _column(item_name(gain.item), 44)
+        rows.append(f"  {name}{f'{gain.price:.0f} {currency}':>10}{hours:>8}{then:>13}")
+    return ["", f"{'WHAT WOULD CHANGE IT':46}{'price':>10}{'time':>8}{'works, %':>13}", *rows]
+
+
+def _decides(a: Assessment, room: int) -> list[str]:
+    """The work that carries most of the failure, and what goes wrong there."""
+    rows = []
+    for key in a.verdict.top[:DECIDING]:
+        job = a.risk.by_key[key]
+        if job.blocked:
+            continue
+        worst = worst_mode(job)
+        name = _column(f"{job_name(job.job)}  {job.job.title}", 30)
+        why = one_line(worst.title, 22) if worst else ""
+        rows.append(f"  {name}{chance(job.chosen.after_mending):>21}  {why}".rstrip())
+    rows = rows[: max(room - 2, 1)]
+    head = f"{'WHAT DECIDES IT':32}{'works':>21}  what goes wrong"
+    return ["", head, *rows] if rows else []
+
+
+def _if_it_fails(a: Assessment) -> list[str]:
+    c = a.costs
+    gone = sum(job.irreplaceable and job.kind == "fit" for job in a.jobs)
+    told = f"about {_round(c.bad_money)} {c.currency} and {a.risk.hours.high:.0f} h are lost"
+    if c.unpriced:
+        told = f"{unpriced(c)}; besides them {told}"
+    nobody = f"; {counted(gone, 'part')} cannot be bought again" if gone else ""
+    return ["", *wrapped(f"IF IT FAILS  {told}{nobody}", 0, 2)[:2]]
+
+
+def _round(amount: float) -> str:
+    """Two figures: more would be more than anybody knows."""
+    return f"{float(f'{amount:.2g}'):,.0f}" if amount >= 10 else f"{amount:.0f}"
+
+
+def _before(a: Assessment) -> list[str]:
+    read = sum(note.acknowledge for note in a.safety)
+    waits = [stage for stage in a.order.stages if stage.wait_hours]
+    told = [f"read {counted(read, 'safety note')}"] if read else []
+    hours = sum(stage.wait_hours for stage in waits)
+    if waits:
+        told.append(f"{hours:.0f} h of waiting, first for: {one_line(waits[0].title, 40)}")
+    return wrapped(f"BEFORE YOU START  {'; '.join(told)}", 0, 2)[:2] if told else []
+
+
+def _not_known(a: Assessment) -> list[str]:
+    told = [f"{counted(len(a.kit.not_counted), 'part')} not counted"] if a.kit.not_counted else []
+    told += [unpriced(a.costs)] if a.costs.unpriced else []
+    told += [f"{len(a.assumed.own)} numbers set by you"] if a.assumed.own else []
+    told.append(f"{a.assumed.judged} of {a.assumed.of} rates are judgement")
+    told.append("estimates, no clearance to work")
+    return wrapped(f"NOT KNOWN  {'; '.join(told)}", 0, 2)[:2]
+
+
+def _more(a: Assessment) -> list[str]:
+    names = "|".join((*SECTIONS, "all"))
+    return [f"MORE  --show {names}; solderrisk advise"]
+
+
+def _cut(line: str, limit: int = WIDTH) -> str:
+    """One row of the terminal, with an ellipsis where it was longer."""
+    flat = one_line(line)
+    while _columns(flat) > limit:
+        flat = one_line(flat, len(flat) - 1)
+    return flat
+
+
+def _column(text: str, width: int) -> str:
+    """Cut or filled to a column."""
+    cut = _cut(text, width)
+    return cut + " " * (width - _columns(cut))
+
+
+def _columns(text: str) -> int:
+    return len(_spread(text))
 
 
 def _figure(name: str, value: str) -> list[str]:
@@ -66,27 +192,45 @@ def _costs(a: Assessment) -> list[str]:
     used += "flux" + (f", {grams(c.removal_alloy_g)} of removal alloy" if c.removal_alloy_g else "")
     lines = [
         "COSTS",
-        *_figure("to buy", money(c.to_buy, c.currency)),
-        *_figure("gone in the bad case", bad_case(c)),
+        *_figure("to buy", to_buy(c)),
+        *_figure("lost if it fails", bad_case(c)),
         *_figure("expected loss", span(c.expected_loss, c.currency)),
         *_figure("used up", used),
+        *_figure("time at the bench", span(a.risk.hours, "h")),
     ]
-    known = [line for line in c.lines if line.note != "price not known" and line.amount >= 0.005]
-    known.sort(key=lambda line: -line.amount)
-    for line in known[:COSTS_SHOWN]:
-        lines += wrapped(f"{line.amount:9.2f}  {plain(line.what)}", 2, 13)
+    known = [(line.amount, line) for line in c.lines if line.amount and line.amount >= 0.005]
+    known.sort(key=lambda pair: -pair[0])
+    for amount, line in known[:COSTS_SHOWN]:
+        lines += wrapped(f"{amount:9.2f}  {plain(line.what)}", 2, 13)
     if len(known) > COSTS_SHOWN:
-        rest = sum(line.amount for line in known[COSTS_SHOWN:])
+        rest = sum(amount for amount, _ in known[COSTS_SHOWN:])
         lines.append(f"  {rest:9.2f}  for {len(known) - COSTS_SHOWN} more")
-    unknown = [plain(line.what) for line in c.lines if line.note == "price not known"]
+    unknown = [plain(line.what) for line in c.lines if line.amount is None]
+    unknown += [folded(c.unpriced)] if c.unpriced else []
     return lines + (wrapped("price not known: " + ", ".join(unknown)) if unknown else [])
+
+
+def _risk(a: Assessment) -> list[str]:
+    """Findings, what carries the risk, and checks that pay."""
+    parts = [_reasons(a), _findings(a), _worst(a), _second_looks(a)]
+    return [row for part in parts if part for row in ("", *part)][1:]
+
+
+def _reasons(a: Assessment) -> list[str]:
+    lines = [
+        "FIGURES",
+        *_figure("works", f"{chance_told(a.verdict)}, wanted {percent(a.verdict.target)}"),
+        *_figure("no fault at the first try", chance(a.verdict.first_time)),
+        *_figure("faults to expect", faults_line(a.risk)),
+    ]
+    return lines + [row for reason in reasons(a) for row in wrapped("- " + reason)]
 
 
 def _second_looks(a: Assessment) -> list[str]:
     if not a.second_looks:
         return []
     shown = a.second_looks[:LOOKS_SHOWN]
-    return ["CHECKS THAT PAY", *(row for look in shown for row in wrapped("- " + look.text))]
+    return ["CHECKS THAT PAY", *(row for look in shown for row in wrapped("- " + look_text(look)))]
 
 
 def _findings(a: Assessment) -> list[str]:
@@ -94,15 +238,15 @@ def _findings(a: Assessment) -> list[str]:
         return []
     lines = ["WHAT TO KNOW FIRST"]
     for finding in a.findings:
-        remedy = f" {finding.remedy[:1].upper()}{finding.remedy[1:]}." if finding.remedy else ""
+        remedy = f" {sentence(finding.remedy)}." if finding.remedy else ""
         lines += wrapped(f"{finding.level}: {finding.text}.{remedy}")
     return lines
 
 
-def _risks(a: Assessment) -> list[str]:
+def _worst(a: Assessment) -> list[str]:
     if not a.verdict.top:
         return []
-    lines = ["WHERE THE RISK IS", "  share of failure, ends well, work"]
+    lines = ["WHERE THE RISK IS", "  share of failure, works, what"]
     for key in a.verdict.top:
         job = a.risk.by_key[key]
         well = "blocked" if job.blocked else chance(job.chosen.after_mending)
@@ -117,16 +261,15 @@ def _risks(a: Assessment) -> list[str]:
 def _work(job: JobRisk) -> str:
     footprint = job.job.footprint.name if job.job.footprint else ""
     technique = "no technique possible" if job.blocked else job.chosen.title
-    return f"{job.job.key.replace(':', ' ')} {footprint}, {technique}"
+    return f"{job_name(job.job)} {footprint}, {technique}"
 
 
 def _fault(mode: ModeChance) -> str:
-    why = mode.why.removeprefix(mode.title).strip()
-    return f"{mode.title}, {percent(mode.total.mid)} for one or more: {why}"
+    return f"{mode.title}, {likely(mode.total.mid)} for one or more: {mode.why}"
 
 
 def _needs(a: Assessment, job: JobRisk) -> str:
-    tools = a.tools(job.tooling_needed) or "nothing beyond the bench"
+    tools = named(job.tooling_needed, a.tool_names) or "nothing beyond the bench"
     return f"skill needed: {skill_words(job)}; tooling needed: {tools}"
 
 
@@ -203,10 +346,18 @@ def _safety(a: Assessment) -> list[str]:
     return lines
 
 
-def _assumptions(a: Assessment) -> list[str]:
-    if not a.assumptions:
-        return []
-    return ["ASSUMED", *(row for item in a.assumptions for row in wrapped("- " + item))]
+def _assumed(a: Assessment) -> list[str]:
+    return ["ASSUMED", *(row for item in assumption_lines(a) for row in wrapped("- " + item))]
+
+
+SECTIONS: dict[str, Section] = {
+    "order": _order,
+    "risk": _risk,
+    "cards": _cards,
+    "costs": _costs,
+    "safety": _safety,
+    "assumed": _assumed,
+}
 
 
 def wrapped(item: str, indent: int = 2, hang: int | None = None) -> list[str]:

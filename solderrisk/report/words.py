@@ -2,17 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from solderrisk.words import LEVEL_WORDS as LEVEL_WORDS
-from solderrisk.words import folded, kind_and_ref, money, one_line
+from solderrisk.words import (
+    about_minutes,
+    chance,
+    counted,
+    folded,
+    grams,
+    kind_and_ref,
+    likely,
+    money,
+    named,
+    one_line,
+    percent,
+    rate,
+    short_list,
+)
 
 if TYPE_CHECKING:
     from solderrisk.model.jobs import Job
-    from solderrisk.plan.results import Costs
-    from solderrisk.risk.results import JobRisk
+    from solderrisk.model.plan_data import PricedTool
+    from solderrisk.plan.results import (
+        Advice,
+        Assessment,
+        CostLine,
+        Costs,
+        Judgement,
+        PassMark,
+        PracticeStep,
+        SecondLook,
+        Training,
+        Verdict,
+    )
+    from solderrisk.risk.results import JobRisk, KitRisk, ModeChance
 
 SEVERITY_WORDS = {
     "cosmetic": "looks only",
@@ -55,18 +81,297 @@ def band_of(risk: JobRisk) -> Band:
     return BANDS[sum(bad >= step for step in BAND_STEPS)]
 
 
+# The verdict
+
+
+def headline(judgement: Judgement) -> str:
+    """The answer in a few words."""
+    if not judgement.possible:
+        return "Not manageable with these tools"
+    if not judgement.has_figure:
+        every = judgement.missing + judgement.counted
+        return f"Not decided: {judgement.missing} of {every} parts are not counted"
+    if judgement.answer != "open":
+        yes = judgement.answer == "yes"
+        return "Manageable" if yes else "Not manageable as things stand"
+    lean = "manageable" if judgement.leaning else "not manageable"
+    if judgement.missing:
+        are = "part is" if judgement.missing == 1 else "parts are"
+        return f"Not decided: {judgement.missing} {are} not counted; the rest leans to {lean}"
+    if judgement.burnt and judgement.leaning:
+        return f"Not decided: {short_list(judgement.burnt)} would come off a burnt board"
+    return f"Too close to call, leaning to {lean} ({odds(judgement)})"
+
+
+def odds(judgement: Judgement) -> str:
+    """'about 2 in 3': how much of what is not known agrees with the leaning."""
+    share = judgement.odds if judgement.leaning else 1 - judgement.odds
+    told = ((1, 2), (3, 5), (2, 3), (3, 4), (4, 5), (9, 10))
+    part, of = min(told, key=lambda pair: abs(pair[0] / pair[1] - share))
+    return f"about {part} in {of}"
+
+
+MARKS = {"yes": "✔", "no": "✘", "open": "≈"}
+MARK_WORDS = "✔ enough, ≈ too close to call, ✘ not enough, – not with these tools"
+
+
+def mark(judgement: Judgement) -> str:
+    """One sign for a cell of the difficulty statement."""
+    return MARKS[judgement.answer] if judgement.possible else "–"
+
+
+def in_hundred(v: Verdict) -> str:
+    """'38 in 100 such builds would work; you asked for 70'."""
+    if not v.judgement.possible:
+        return "part of the work cannot be done on this bench"
+    if not v.judgement.has_figure:
+        return "no chance is told for the rest alone"
+    works, asked = _hundred(v.chance.mid), _hundred(v.target)
+    return f"{works} in 100 such builds would work; you asked for {asked}"
+
+
+def _hundred(share: float) -> str:
+    told = f"{100 * share:.0f}"
+    if 0 < share < 0.005:
+        return "less than 1"
+    return "more than 99" if 0.995 <= share < 1 else told
+
+
+def chance_told(v: Verdict) -> str:
+    """The chance with its range, or why there is none."""
+    if not v.judgement.possible:
+        return "none with these tools"
+    return chance(v.chance) if v.judgement.has_figure else "not told: too much is not counted"
+
+
+def reasons(a: Assessment) -> list[str]:
+    """What stands behind the verdict: work that cannot be done, or what carries the risk."""
+    from solderrisk.plan.verdict import by_needs
+
+    blocked = by_needs(job for job in a.risk.jobs if job.blocked)
+    if blocked:
+        return [*_spoilt(a), *(_cannot(a, needs, jobs) for needs, jobs in blocked.items())]
+    told = _spoilt(a) + [
+        _carries(a.risk.by_key[key], a.risk.fail_share[key]) for key in a.verdict.top[:3]
+    ]
+    doubtful = [job.job.ref for job in a.risk.jobs if not job.chosen.decided]
+    if doubtful:
+        told.append(f"whether the heat is enough is not certain at {short_list(doubtful)}")
+    return told
+
+
+SPOILT = {
+    "burnt": "with burnt spots: leave it alone, take the parts from another",
+    "leaked_cell": "that a cell has leaked on: clean and test each part before it is trusted",
+}
+VERBS = {"wire": "connect"}
+
+
+def _spoilt(a: Assessment) -> list[str]:
+    """Parts off boards that have suffered: what no figure here knows."""
+    told = []
+    for condition, why in SPOILT.items():
+        refs = [job.ref for job in a.jobs if job.donor_condition == condition]
+        if refs:
+            told.append(f"{short_list(refs)} would come off a board {why}")
+    return told
+
+
+def _cannot(a: Assessment, needs: tuple[str, ...], blocked: Sequence[JobRisk]) -> str:
+    kind, *tools = needs
+    remedy = f"it needs {named(tools, a.tool_names)}" if tools else "no tool in the list helps"
+    refs = short_list([risk.job.ref for risk in blocked])
+    return f"nothing on this bench can {VERBS.get(kind, kind)} {refs}; {remedy}"
+
+
+def _carries(job: JobRisk, share: float) -> str:
+    worst = worst_mode(job)
+    why = f"; most likely fault: {worst.title}, {likely(worst.total.mid)}" if worst else ""
+    works = likely(job.chosen.after_mending.mid)
+    return (
+        f"{job_name(job.job)} ({job.chosen.title}) carries {percent(share)} of the failure, "
+        f"works {works}{why}"
+    )
+
+
+def worst_mode(job: JobRisk) -> ModeChance | None:
+    return max(job.chosen.modes, key=lambda mode: mode.total.mid, default=None)
+
+
+def look_text(look: SecondLook) -> str:
+    """What a check is worth, as a line."""
+    worth = f"raises the chance by {100 * look.gain:.1f} points for {about_minutes(look.minutes)}"
+    if look.kind == "gate":
+        return f"gate '{look.title}' {worth}"
+    what = {
+        "second_person": "a look by another person at",
+        "continuity": "a continuity check with a meter of",
+    }[look.kind]
+    refs = ", ".join(look.refs[:4]) + (" and others" if len(look.refs) > 4 else "")
+    return f"{what} {refs} {worth}"
+
+
+def assumption_lines(a: Assessment) -> list[str]:
+    """What the answer rests on."""
+    from solderrisk.plan.cards import usual_limits
+
+    own = [
+        f"{number.name} is set to {number.parameter.told} by the user" for number in a.assumed.own
+    ]
+    return [
+        *own,
+        f"{a.assumed.judged} of {a.assumed.of} risk parameters are sized by judgement: no "
+        "published rate of hand-solder faults per joint is known",
+        "ranges are the 5 % and 95 % quantiles of what is not known about the builder's skill",
+        usual_limits(),
+        "heat margins inside the band of doubt are undecided: the contact between tip and joint "
+        "dominates for irons, what arrives of the jet's heat for hot air",
+        *_air_doubts(a.risk),
+    ]
+
+
+def _air_doubts(risk: KitRisk) -> list[str]:
+    """Where the hot-air model is used beyond what it was made from, with the work it is about."""
+    found: dict[str, list[str]] = {}
+    for item in risk.jobs:
+        heat = None if item.blocked else item.chosen.air_heat
+        for doubt in heat.doubts if heat else ():
+            found.setdefault(doubt, []).append(item.job.ref)
+    return [
+        f"hot air on {short_list(list(dict.fromkeys(refs)))}: {doubt}"
+        for doubt, refs in found.items()
+    ]
+
+
+# Money
+
+
 def bad_case(costs: Costs) -> str:
-    """What is gone in the bad case, and what it is made of."""
+    """What is lost if it fails, and what it is made of."""
     unit = costs.currency
     parts = [
         (costs.bad_worth, "for what nobody sells"),
         (costs.bad_hours, "for the hours"),
     ]
     told = [f"{money(amount, unit)} {what}" for amount, what in parts if amount >= 0.005]
+    more = f"; {unpriced(costs)}" if costs.unpriced else ""
     if not told:
-        return money(costs.bad_case, unit)
+        return money(costs.bad_case, unit) + more
     spent = f"{money(costs.bad_money, unit)} of money"
-    return f"{money(costs.bad_case, unit)}: {', '.join([spent, *told])}"
+    return f"{money(costs.bad_case, unit)}: {', '.join([spent, *told])}{more}"
+
+
+def to_buy(costs: Costs) -> str:
+    """The sum to pay; never a small sum where most of it is not known."""
+    if not costs.unpriced:
+        return money(costs.to_buy, costs.currency)
+    return f"{unpriced(costs)}; the rest {money(costs.to_buy, costs.currency)}"
+
+
+def unpriced(costs: Costs) -> str:
+    return f"price of {counted(len(costs.unpriced), 'part')} not known"
+
+
+def cost_note(line: CostLine) -> str:
+    """What stands beside the sum."""
+    if line.amount is None:
+        return "price not known"
+    notes = [f"{line.count} x"] if line.count else []
+    notes += [grams(line.grams)] if line.grams else []
+    return ", ".join([*notes, *(["invented price"] if line.invented else [])])
+
+
+# Advice and practice
+
+
+def advice_line(advice: Advice) -> str:
+    """What the advice comes to, in a sentence without its end."""
+    found, wanted = chance(advice.chance), percent(advice.wanted)
+    if not advice.reached:
+        with_it = "; with the best of it this is what comes out" if advice.buys else ""
+        return f"Nothing in the list makes it a yes at {wanted}; this comes near: {found}{with_it}"
+    if not advice.buys and not advice.practice:
+        return f"Nothing is needed: {found}, {wanted} wanted"
+    proof = "no cheaper set does" if advice.proved else "a cheaper set may exist: cut short"
+    return f"With this it is a yes: {found}, {wanted} wanted; {proof}"
+
+
+def item_name(item: PricedTool | Training) -> str:
+    """A purchase, or practice with its amount."""
+    from solderrisk.plan.results import Training
+
+    if isinstance(item, Training):
+        return f"practise {item.title}, {counted(item.joints, 'joint')}"
+    return item.title
+
+
+STATES = {
+    "claimed": "shown by your record",
+    "believed": "you say so, not shown",
+    "open": "open",
+}
+
+
+def mark_words(mark: PassMark) -> str:
+    """'39 joints with no fault', '5 parts with none spoiled': in parts where parts count."""
+    if mark.whole_part:
+        bad = "none spoiled" if not mark.allowed else f"at most {mark.allowed} spoiled"
+        return f"{counted(mark.parts, 'part')} with {bad}"
+    faults = "no fault" if not mark.allowed else f"at most {counted(mark.allowed, 'fault')}"
+    many = counted(mark.parts, "part") if mark.parts else counted(mark.joints, "joint")
+    return f"{many} with {faults}"
+
+
+def claim_words(mark: PassMark) -> str:
+    """'80 % confidence of at most 4.1 % faults'."""
+    what = "of parts spoiled" if mark.whole_part else "faults"
+    return f"{percent(mark.confidence)} confidence of at most {rate(mark.rate)} {what}"
+
+
+def in_turn_words(step: PracticeStep) -> str:
+    """When a record that is judged as it grows passes, in the unit of the pass marks."""
+    told = []
+    for allowed, joints in enumerate(step.sequential):
+        first = step.marks[0]
+        parts = joints // step.joints_per_part if first.parts else 0
+        told.append(mark_words(replace(first, joints=joints, parts=parts, allowed=allowed)))
+    return ", ".join(told)
+
+
+def needed_words(step: PracticeStep) -> str:
+    """What is still to be done without a fault, in the unit of the pass marks."""
+    if not step.marks[0].parts:
+        return counted(step.needed, "clean joint")
+    return counted(-(-step.needed // step.joints_per_part), "clean part")
+
+
+def counting_words(step: PracticeStep) -> str:
+    """What counts as one fault."""
+    each = step.joints_per_part
+    if step.marks[0].whole_part:
+        return (
+            "a part counts once: good, or spoiled by one lifted land, bent lead or joint torn "
+            f"off; note {each} joints for each part tried and one fault for each spoiled one"
+        )
+    if each > 1:
+        return (
+            "every joint and gap that needs mending is a fault, over whole parts of about "
+            f"{each} joints"
+        )
+    return "every joint that needs mending is a fault"
+
+
+def record_words(step: PracticeStep) -> str:
+    """What the builder's records show."""
+    if not step.joints:
+        return "no record yet"
+    return (
+        f"{counted(step.faults, 'fault')} in {counted(step.joints, 'joint')}: at most "
+        f"{rate(step.fault_bound)} faults with {percent(step.marks[0].confidence)} confidence"
+    )
+
+
+# Jobs
 
 
 def skill_words(job: JobRisk) -> str:

@@ -170,6 +170,7 @@ class KitRisk:
     hours: Range
     by_key: dict[str, JobRisk] = field(default_factory=dict, compare=False)
     fail_share: dict[str, float] = field(default_factory=dict)  # job key -> share of failure
+    # Chances of a working result, each as likely; their mean is ``working.mid``.
     working_samples: NDArray[np.float64] | None = field(default=None, compare=False, repr=False)
     gate_finds: dict[str, float] = field(default_factory=dict)  # share that a kind of gate finds
     first_power: Range = Range(0, 0, 0)  # works when power first comes on

@@ -387,4 +387,4 @@ def stake_of(jobs: Sequence[Job], kit: Kit, data: Parameters) -> float:
     hour = data["hour_value"] if kit.hour_value is None else kit.hour_value
     hours = (joints * data["joint_minutes_guess"] + waits) / 60
     prices = [thing.price for things in (kit.boards, kit.donors, kit.extras) for thing in things]
-    return sum(prices) + parts + hours * hour
+    return sum(prices) + (kit.price or 0.0) + parts + hours * hour

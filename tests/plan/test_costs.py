@@ -17,6 +17,7 @@ from solderrisk.model.question import Question
 from solderrisk.physics.results import LowMeltLift, SolderNeed
 from solderrisk.plan.costs import consumables, costs, group_needs
 from solderrisk.plan.results import Costs, SolderUse
+from solderrisk.report.words import bad_case, cost_note, to_buy
 from solderrisk.risk.results import KitRisk, Range
 from tests.plan.kit_builder import LIBRARY, jobs, kit, part, risk
 
@@ -136,9 +137,11 @@ def test_missing_tools_are_bought_but_not_lost() -> None:
         replace(item, blocked=True, tooling_needed=("hot_air", "odd_tool")) for item in found.jobs
     )
     told = worked(replace(found, jobs=items), of)
-    tools = {line.what: (line.amount, line.note) for line in told.lines if line.kind == "tool"}
+    tools = {
+        line.what: (line.amount, cost_note(line)) for line in told.lines if line.kind == "tool"
+    }
     # Both parts need the same two tools; they are bought once.
-    assert tools == {"hot air": (60.0, "invented price"), "odd tool": (0.0, "price not known")}
+    assert tools == {"hot air": (60.0, "invented price"), "odd tool": (None, "price not known")}
     assert told.to_buy - told.bad_money == pytest.approx(60.0)
 
 
@@ -153,3 +156,16 @@ def test_tools_at_hand_are_not_bought() -> None:
 def test_alike_jobs_are_computed_once() -> None:
     of = kit(placements=[part("R1-R30", "R"), part("R31", "R", price_each=1.0)])
     assert len(group_needs(jobs(of))) == 2  # the price tells the last from the others
+
+
+def test_a_price_that_nobody_said_is_no_small_sum() -> None:
+    parts = [part("R1-R4", "R"), part("U1", "SO", price_each=2.0), part("C1", "CAN", owned=True)]
+    of = kit(placements=[*parts, part("U2", "QFP", donor="old")])
+    found = worked(risk(jobs(of)), of)
+    assert found.unpriced == ("R1", "R2", "R3", "R4")
+    assert to_buy(found).startswith("price of 4 parts not known; the rest 2.0")
+    assert "price of 4 parts not known" in bad_case(found)
+    whole = of.model_copy(update={"price": 90.0})
+    found = worked(risk(jobs(whole)), whole)
+    assert found.unpriced == ()
+    assert found.to_buy > 92.0

@@ -7,19 +7,36 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import beta, binom
 
+from solderrisk.files.loading import load_builder
 from solderrisk.files.reference import load_reference
 from solderrisk.model.builder import LEVELS, Builder, Record, SkillLevel
 from solderrisk.model.plan_data import Exercise
+from solderrisk.model.problems import UserProblem
 from solderrisk.plan.practice import (
     ladder,
     level_marks,
-    next_steps,
     part_mark,
     pass_mark,
+    pass_marks,
     record_of,
 )
+from solderrisk.report.words import claim_words, mark_words, record_words
 
 REFERENCE = load_reference()
+
+
+def test_a_ladder_is_cut_to_an_aim_or_to_the_skills_of_a_kit() -> None:
+    every = ladder(Builder(name="b"), REFERENCE)
+    aimed = ladder(Builder(name="b"), REFERENCE, aim="before hot air")
+    ids = {step.id for step in aimed}
+    assert {"air_lifts", "small_chips", "first_joints"} <= ids
+    assert "wires" not in ids
+    assert all(set(step.after) <= ids for step in aimed)
+    cut = ladder(Builder(name="b"), REFERENCE, skills={"wiring"})
+    assert [step.id for step in cut] == ["first_joints", "wires"]
+    assert len(every) > len(aimed) > len(cut)
+    with pytest.raises(UserProblem, match="no practice is called 'juggling'"):
+        ladder(Builder(name="b"), REFERENCE, aim="juggling")
 
 
 @settings(max_examples=60)
@@ -45,10 +62,10 @@ def test_a_known_pass_mark() -> None:
 def test_more_faults_allowed_ask_for_more_joints() -> None:
     for step in ladder(Builder(name="b"), REFERENCE):
         joints = [mark.joints for mark in step.marks]
-        assert joints == sorted(joints)
+        assert joints[0] < joints[1] < joints[2]
         assert [mark.allowed for mark in step.marks] == [0, 1, 2]
         assert step.hours > 0
-        assert list(step.sequential) == sorted(step.sequential)
+        assert step.sequential[0] < step.sequential[1] < step.sequential[2]
         assert step.sequential[0] >= 1
 
 
@@ -66,7 +83,12 @@ def test_fine_pitch_counts_whole_packages_and_never_one_alone() -> None:
     assert (mark.joints, mark.parts, mark.rate) == (300, 3, 0.05)
     # 59 joints need two packages of 48.
     assert part_mark(exercise(joints_per_part=48), 0.05, 0.95).parts == 2
-    assert mark.told == "3 parts (300 joints) with no faults"
+    # Every fault asks for a part more, even where three would do.
+    marks = pass_marks(exercise(joints_per_part=100, least_parts=3), 0.05, 0.95)
+    assert [mark.parts for mark in marks] == [3, 4, 5]
+    assert [mark_words(mark) for mark in marks[:2]] == [
+        "3 parts with no fault", "4 parts with at most 1 fault",
+    ]  # fmt: skip
 
 
 @given(st.integers(1, 8), st.integers(0, 2), st.floats(0.01, 0.2))
@@ -77,7 +99,8 @@ def test_a_lift_is_one_trial_per_part(least: int, allowed: int, rate: float) -> 
     assert mark.parts >= least
     assert mark.joints == 48 * mark.parts
     assert binom.cdf(allowed, mark.parts, mark.rate) <= 0.2 + 1e-6
-    assert "parts spoiled" in mark.claim
+    assert "parts spoiled" in claim_words(mark)
+    assert "joint" not in mark_words(mark)
 
 
 def test_a_record_on_one_part_does_not_claim_a_rung_of_parts() -> None:
@@ -104,9 +127,19 @@ def test_higher_levels_ask_for_more_joints() -> None:
 def test_states_by_description() -> None:
     states = {step.id: step.state for step in ladder(Builder(name="b", level="never"), REFERENCE)}
     assert set(states.values()) == {"open"}
+    # One level for everything names no skill: nothing is passed by it.
     steps = ladder(Builder(name="b", level="trained"), REFERENCE)
+    assert {step.state for step in steps} == {"open"}
+    skills = tuple(
+        SkillLevel(skill=skill.id, level="trained") for skill in REFERENCE.risk.levels.skills
+    )
+    steps = ladder(Builder(name="b", skills=skills), REFERENCE)
     assert {step.state for step in steps} == {"believed"}
-    assert next_steps(steps) == ()
+    assert not any(step.ready for step in steps)
+
+
+def test_a_newcomer_has_passed_nothing_that_was_not_named() -> None:
+    assert {step.state for step in ladder(load_builder("newcomer"), REFERENCE)} == {"open"}
 
 
 def test_a_level_of_one_skill_counts_for_that_skill() -> None:
@@ -142,17 +175,17 @@ def test_records_add_up_and_are_told() -> None:
     # Clopper-Pearson, one-sided, after scipy.
     sure = step.marks[0].confidence
     bound = beta.ppf(sure, 3, 98)
-    assert step.record == (
+    assert record_words(step) == (
         f"2 faults in 100 joints: at most {100 * bound:.1f} % faults with {100 * sure:.0f} % "
         "confidence"
     )
     clean = ladder(Builder(name="b"), REFERENCE)[0]
-    assert clean.record == "no record yet"
+    assert record_words(clean) == "no record yet"
 
 
 def test_next_steps_wait_for_earlier_ones() -> None:
     steps = ladder(Builder(name="b", level="never"), REFERENCE)
-    ready = next_steps(steps)
+    ready = [step for step in steps if step.ready]
     assert ready
     assert all(not step.after for step in ready)
     assert len(ready) < len(steps)

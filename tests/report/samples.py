@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from solderrisk.model.builder import LEVELS
+from solderrisk.model.builder import LEVELS, Level
 from solderrisk.model.jobs import Job
-from solderrisk.plan.results import Assessment, CostLine, Finding, StatementCell
+from solderrisk.plan.results import Assessment, CostLine, Finding, Judgement, StatementCell
 from solderrisk.risk.results import Range
 
 BENCHES = ("bare", "decent", "well-equipped")
@@ -15,10 +15,16 @@ BENCHES = ("bare", "decent", "well-equipped")
 def statement_sample() -> tuple[StatementCell, ...]:
     """Five levels by three benches with chances that rise by 5 points a step."""
     return tuple(
-        StatementCell(level, bench, around(0.1 + 0.15 * i + 0.05 * j), ("fit:U1", "lift:U1"))
+        cell(level, bench, around(0.1 + 0.15 * i + 0.05 * j), "fit:U1", "lift:U1")
         for i, level in enumerate(LEVELS)
         for j, bench in enumerate(BENCHES)
     )
+
+
+def cell(level: Level, bench: str, chance: Range, *decisive: str) -> StatementCell:
+    """A cell that is judged by its mean alone; 70 % is wanted."""
+    judgement = Judgement("yes" if chance.mid >= 0.699 else "no", float(chance.mid >= 0.699))
+    return StatementCell(level, bench, chance, judgement, decisive)
 
 
 def around(mid: float) -> Range:
@@ -42,7 +48,7 @@ def renamed(a: Assessment, text: str) -> Assessment:
             key: replace(card, work=f"Fit {text}", what=text, orientation=text, cautions=(text,))
             for key, card in a.cards.items()
         },
-        costs=replace(a.costs, currency=text[:8], lines=(CostLine(text, 1.0, "part", text),)),
+        costs=replace(a.costs, currency=text[:8], lines=(CostLine(text, 1.0, "part"),)),
         findings=(Finding("note", text, text, ()),),
     )
 

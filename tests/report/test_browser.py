@@ -14,6 +14,7 @@ from solderrisk.files.loading import open_inputs
 from solderrisk.plan.results import Assessment
 from solderrisk.report.drawings import drawings_of
 from solderrisk.report.page import page
+from solderrisk.report.words import headline
 from solderrisk.session import Session
 from tests.report.browser import Page, browser, chromium
 from tests.report.samples import statement_sample
@@ -69,7 +70,7 @@ def test_text_and_pictures_are_there(shown: Page, hard: Assessment) -> None:
     text = shown.value("document.body.innerText")
     for heading in ("Verdict", "Difficulty statement", "Work sheet", "Technique cards"):
         assert heading in text
-    assert hard.verdict.headline in text
+    assert headline(hard.verdict.judgement) in text
     assert "lift U1" in text
     sizes = shown.value(
         "[...document.querySelectorAll('svg')].map(s => s.getBoundingClientRect().width)"

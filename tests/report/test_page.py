@@ -15,6 +15,7 @@ from solderrisk.plan.results import Assessment
 from solderrisk.report.drawings import Drawings, drawings_of
 from solderrisk.report.html import ALONE, SHAPES
 from solderrisk.report.page import page
+from solderrisk.report.words import assumption_lines, headline, look_text, reasons
 from solderrisk.session import Session
 from tests.report.samples import HOSTILE, renamed, statement_sample
 
@@ -117,9 +118,9 @@ def test_a_box_for_every_piece_of_work_and_every_test(read: Markup, hard: Assess
 
 def test_says_it_all(read: Markup, hard: Assessment) -> None:
     told = read.text
-    assert hard.verdict.headline in told
+    assert headline(hard.verdict.judgement) in told
     for items in (
-        hard.verdict.reasons,
+        reasons(hard),
         [finding.text for finding in hard.findings],
         [line for note in hard.safety for line in (note.title, *note.text)],
         [step for card in hard.cards.values() for step in card.steps],
@@ -128,8 +129,8 @@ def test_says_it_all(read: Markup, hard: Assessment) -> None:
         [stage.why_here for stage in hard.order.stages],
         [job.title for job in hard.jobs if job.gate],
         [line.what for line in hard.costs.lines],
-        [look.text for look in hard.second_looks[:6]],
-        hard.assumptions,
+        [look_text(look) for look in hard.second_looks[:6]],
+        assumption_lines(hard),
     ):
         for item in items:
             assert " ".join(item.split()) in told, item
@@ -182,12 +183,11 @@ def test_an_empty_plan_makes_a_page(easy: Assessment) -> None:
         kit=easy.kit.model_copy(update={"placements": (), "wires": (), "gates": ()}),
         jobs=(),
         risk=replace(easy.risk, jobs=(), by_key={}, fail_share={}),
-        verdict=replace(easy.verdict, top=(), reasons=()),
+        verdict=replace(easy.verdict, top=()),
         order=replace(easy.order, keys=(), stages=(), note=""),
         cards={},
         safety=(),
         findings=(),
-        assumptions=(),
     )
     assert "Verdict" in Markup(page(nothing)).text
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from solderrisk.files.reference import load_reference
@@ -13,6 +13,7 @@ from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Board, Donor, Gate, Kit, NearPlastic, Placement, Position, Wire
 from solderrisk.model.library import Library
+from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.model.reference import Reference
 from solderrisk.physics.results import AirHeat, Alignment, Curve, IronHeat
@@ -20,17 +21,21 @@ from solderrisk.plan.edges import Edge, Edges
 from solderrisk.plan.results import (
     Advice,
     Assessment,
+    Assumed,
     Card,
     CostLine,
     Costs,
     Finding,
     FittingOrder,
+    Gain,
+    Judgement,
     PassMark,
     PracticeStep,
     SafetyNote,
     SecondLook,
     Stage,
     StatementCell,
+    Training,
     Verdict,
 )
 from solderrisk.plan.sensitivity import Effect
@@ -246,16 +251,14 @@ def sample(count: int, question: Question | None = None) -> Assessment:
             faults=Range(0.5 * skill, 1.2 * skill, 3.0 * skill),
             loss=Range(4 * skill, 9 * skill, 15 * skill),
             hours=Range(count / 30, count / 20, count / 12),
+            by_key={risk.job.key: risk for risk in risks},
             fail_share=shares,
         ),
         verdict=Verdict(
-            works >= target,
-            True,
+            Judgement("yes" if works >= target else "no", float(works >= target)),
             around(works, 0.09),
             around(works**3, 0.1),
             target,
-            f"{100 * works:.0f} of 100 tries end with a working recorder: too few",
-            ("The lifted TSOP-48 carries most of it.", "The bench heats every joint."),
             top,
         ),
         costs=Costs(
@@ -282,7 +285,7 @@ def sample(count: int, question: Question | None = None) -> Assessment:
         )
         if count
         else (),
-        assumptions=("lead-free donors unless the kit says otherwise",) if count else (),
+        assumed=Assumed(80, 100),
     )
 
 
@@ -349,6 +352,12 @@ def sample_curve() -> Curve:
 QUESTION = Question(sample_kit(5), BENCH, BUILDER, LIBRARY, load_reference())
 
 
+NO = Judgement("no", 0.0)
+FINER_TIP = PricedTool(
+    id="fine_tip", title="finer tip, 0.8 mm", price=9.0, adds=Bench(name="tip"), source="assumed"
+)
+
+
 class SampleSession(Session):
     """Serves samples at once. ``fails`` makes reading fail."""
 
@@ -370,29 +379,39 @@ class SampleSession(Session):
     def advise(self, question: Question, *, cautious: bool = False, run: Run = ALONE) -> Advice:
         return Advice(
             True,
-            ("finer tip, 0.8 mm (9 EUR)",),
-            ("60 drag joints",),
-            9.0,
-            2.0,
+            (FINER_TIP,),
+            (Training("iron_fine_pitch", "fine pitch with an iron", 60, 2.0, 0.0),),
             Range(0.7, 0.8, 0.9),
-            "A finer tip and two hours of practice lift the chance above your target.",
+            Judgement("yes", 0.9),
+            question.wanted,
             31,
         )
+
+    def gains(
+        self, question: Question, ticked: Collection[str] = (), run: Run = ALONE
+    ) -> tuple[Gain, ...]:
+        return (Gain(FINER_TIP, 0.04, 0.04, 9.0, ("fit:U1",)),)
 
     def statement(
         self, question: Question, benches: Sequence[Bench], run: Run = ALONE
     ) -> tuple[StatementCell, ...]:
         return tuple(
-            StatementCell(level, bench, around(0.1 * i + 0.1 * j, 0.05), ("lift:U1",))
+            StatementCell(level, bench, around(0.1 * i + 0.1 * j, 0.05), NO, ("lift:U1",))
             for i, level in enumerate(("never", "few", "several", "regular", "trained"))
             for j, bench in enumerate(("bare", "decent", "well-equipped"))
         )
 
     def second_looks(self, question: Question, run: Run = ALONE) -> tuple[SecondLook, ...]:
-        text = "have the direction of U1 looked at by somebody else"
-        return (SecondLook("fit:U1", "second_person", 0.021, 2.0, text),)
+        return (SecondLook("fit:U1", "second_person", 0.021, 2.0, ("U1",)),)
 
-    def ladder(self, builder: Builder, reference: Reference) -> tuple[PracticeStep, ...]:
+    def ladder(
+        self,
+        builder: Builder,
+        reference: Reference,
+        *,
+        aim: str = "",
+        skills: Collection[str] | None = None,
+    ) -> tuple[PracticeStep, ...]:
         marks = (PassMark(45, 0, 0.05, 0.9), PassMark(77, 1, 0.05, 0.9))
         return (
             PracticeStep(
@@ -411,7 +430,7 @@ class SampleSession(Session):
                 notes=("lead",),
                 missing_notes=("lead",),
                 state="open",
-                record="no record yet",
+                ready=True,
             ),
         )
 

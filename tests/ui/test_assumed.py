@@ -10,6 +10,7 @@ from solderrisk.files.reference import load_reference
 from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.plan.sensitivity import Effect
+from solderrisk.report.words import assumption_lines
 from solderrisk.session import Session
 from solderrisk.tui import assumed
 from solderrisk.tui.app import SolderriskApp
@@ -67,7 +68,7 @@ async def test_figures_follow_a_moved_number_and_come_back() -> None:
         assert app.shown is not None
         assert app.shown.assessment.risk.faults.mid > before.assessment.risk.faults.mid
         # Every other place counts with it as well.
-        assert "bridge_rate is set to 0.012" in " ".join(app.shown.assessment.assumptions)
+        assert "bridge_rate is set to 0.012" in " ".join(assumption_lines(app.shown.assessment))
         assert "decent*" in flat(await press(pilot, "1"))
         await press(pilot, "5", "t")
         await type_text(pilot, "0.002")

@@ -12,16 +12,23 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from solderrisk.model.builder import LEVELS
-from solderrisk.report.words import LEVEL_WORDS, refs_line
+from solderrisk.report.words import (
+    LEVEL_WORDS,
+    mark,
+    mark_words,
+    needed_words,
+    record_words,
+    refs_line,
+)
 from solderrisk.tui.screens.base import PlaceScreen, told
 from solderrisk.tui.theme import styles_of
-from solderrisk.words import chance, counted, money, one_line, plain
+from solderrisk.words import chance, money, one_line, plain
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import PracticeStep, StatementCell
     from solderrisk.tui.rows import Shown
 
-STATES = {"claimed": "✔ shown by records", "believed": "○ by own word", "open": "· open"}
+STATES = {"claimed": "✔ shown", "believed": "○ you say so", "open": "· open"}
 
 
 class PracticeScreen(PlaceScreen):
@@ -105,20 +112,18 @@ def ladder(
     steps: Sequence[PracticeStep], currency: str, names: Mapping[str, str], read: Collection[str]
 ) -> Content:
     """What comes next, then every rung with its pass mark; open ones in full."""
-    from solderrisk.plan.practice import next_steps
-
-    next_ones = [step.title for step in next_steps(steps)]
+    next_ones = [step.title for step in steps if step.ready]
     parts: list[tuple[str, str]] = []
     if next_ones:
         parts.append((f"Next: {one_line('; '.join(next_ones), 300)}\n\n", "bold $accent"))
     for step in steps:
         open_rung = step.state == "open"
-        marks = ", ".join(f"{m.joints} with {_faults(m.allowed)}" for m in step.marks)
+        marks = ", ".join(map(mark_words, step.marks))
         parts += [
             (f"{STATES[step.state]:<18} ", "$accent" if open_rung else "$quiet"),
             (f"{one_line(step.title, 60)}\n", "bold" if open_rung else ""),
             (
-                f"    {LEVEL_WORDS[step.shows]}, {_name(step.skill, names)}; joints: {marks}\n",
+                f"    {LEVEL_WORDS[step.shows]}, {_name(step.skill, names)}; {marks}\n",
                 "$quiet",
             ),
         ]
@@ -139,16 +144,18 @@ def _open_rung(
         notes = ", ".join(unread)
         parts.append((f"    ▲ read first under Safety: {notes}\n", "$warning"))
     if step.needed:
-        parts.append((f"    {counted(step.needed, 'clean joint')} still needed\n", "$accent"))
-    return [*parts, (f"    {one_line(step.record, 160)}\n", "$quiet")]
+        parts.append((f"    {needed_words(step)} still needed\n", "$accent"))
+    return [*parts, (f"    {one_line(record_words(step), 160)}\n", "$quiet")]
 
 
 def _name(id: str, names: Mapping[str, str]) -> str:
     return names.get(id, plain(id))
 
 
-def _faults(number: int) -> str:
-    return "no fault" if number == 0 else counted(number, "fault")
+def _cell(cell: StatementCell | None) -> str:
+    if cell is None or not cell.judgement.possible:
+        return "–"
+    return f"{chance(cell.chance)} {mark(cell.judgement)}"
 
 
 def statement(cells: Sequence[StatementCell]) -> Content:
@@ -164,7 +171,7 @@ def statement(cells: Sequence[StatementCell]) -> Content:
         parts.append((LEVEL_WORDS[level].ljust(width), "bold"))
         for bench in benches:
             cell = by.get((level, bench))
-            parts.append(((chance(cell.chance) if cell else "–").ljust(column), ""))
+            parts.append((_cell(cell).ljust(column), ""))
         parts.append(("\n", ""))
     decisive = list(dict.fromkeys(key for cell in cells for key in cell.decisive))
     parts.append((f"decided by {refs_line(tuple(decisive), 8)}\n", "$quiet"))

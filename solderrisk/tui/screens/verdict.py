@@ -13,6 +13,7 @@ from textual.widget import Widget
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from solderrisk.report import words
 from solderrisk.report.words import grouped
 from solderrisk.tui.screens.base import PlaceScreen, told
 from solderrisk.tui.theme import styles_of
@@ -119,7 +120,7 @@ def says(assessment: Assessment) -> Content:
         mark, style = "✔", "bold $success"
     else:
         mark, style = "✖", "bold $error"
-    told = Content.styled(f"{mark} {one_line(verdict.headline, 300)}", style)
+    told = Content.styled(f"{mark} {one_line(words.headline(verdict.judgement), 300)}", style)
     if not assessment.kit.invented:
         return told
     return told + Content.styled(
@@ -128,7 +129,7 @@ def says(assessment: Assessment) -> Content:
 
 
 def reasons(assessment: Assessment) -> Content:
-    lines = assessment.verdict.reasons[:MOST_REASONS]
+    lines = words.reasons(assessment)[:MOST_REASONS]
     return Content("\n".join(f"– {one_line(line, 240)}" for line in lines))
 
 
@@ -136,10 +137,10 @@ def figures(assessment: Assessment) -> Content:
     costs, risk = assessment.costs, assessment.risk
     return Content.assemble(
         ("To buy ", "$quiet"),
-        (money(costs.to_buy, costs.currency), "bold"),
-        ("  gone in the bad case ", "$quiet"),
+        (words.to_buy(costs), "bold"),
+        ("  lost if it fails ", "$quiet"),
         (money(costs.bad_case, costs.currency), "bold"),
-        ("\nLost on average ", "$quiet"),
+        ("\nExpected loss ", "$quiet"),
         span(costs.expected_loss, costs.currency),
         ("\nHours ", "$quiet"),
         (span(risk.hours, "h"), "bold"),
@@ -177,10 +178,9 @@ def top_lines(shown: Shown) -> list[tuple[str, Content]]:
 
 
 def advice(value: Advice, currency: str) -> Content:
-    parts: list[tuple[str, str]] = [(one_line(value.text, 400), "bold")]
-    parts += [(f"\n+ buy: {one_line(buy, 160)}", "") for buy in value.buys]
-    parts += [(f"\n+ practise: {one_line(what, 160)}", "") for what in value.practice]
-    if value.buys or value.practice:
+    parts: list[tuple[str, str]] = [(one_line(words.advice_line(value), 400), "bold")]
+    parts += [(f"\n+ {one_line(words.item_name(item), 160)}", "") for item in value.items]
+    if value.items:
         price = money(value.price, currency)
         parts.append((f"\n= {price} and {value.hours:.0f} h of practice", "$quiet"))
     return Content.assemble(*parts)
@@ -188,7 +188,7 @@ def advice(value: Advice, currency: str) -> Content:
 
 def looks(value: Sequence[SecondLook]) -> Content:
     """Checks by what they add to the chance of a working kit."""
-    parts = [(f"+ {one_line(look.text, 200)}\n", "") for look in value[:MOST_LOOKS]]
+    parts = [(f"+ {one_line(words.look_text(look), 200)}\n", "") for look in value[:MOST_LOOKS]]
     return Content.assemble(*parts) if parts else Content.styled("Nothing worth a line.", "$quiet")
 
 
@@ -202,7 +202,7 @@ def findings(assessment: Assessment) -> Content:
         parts.append((f"and {len(listed) - MOST_FINDINGS} more in the report\n", "$quiet"))
     if not listed:
         parts.append(("Nothing stands out.\n", "$quiet"))
-    for line in assessment.assumptions[:8]:
+    for line in words.assumption_lines(assessment)[:8]:
         parts.append((f"assumed: {one_line(line, 200)}\n", "$quiet"))
     return Content.assemble(*parts)
 
