@@ -16,6 +16,7 @@ import numpy as np
 
 from solderrisk.cache import Cache
 from solderrisk.model.base import steady
+from solderrisk.model.footprint import Footprint
 from solderrisk.model.physics_data import MOST_KEPT, Alloy, PhysicsData
 from solderrisk.physics.board import MM, whole_sheet
 from solderrisk.physics.iron import decide
@@ -69,13 +70,13 @@ def settles_k(plate_k: float, gap_w: float, slab_w: float, top_w: float) -> floa
     return plate_k / top_w / (1.0 / gap_w + 1.0 / slab_w + 1.0 / top_w)
 
 
-def hanging(case: PlateCase, data: PhysicsData) -> HangingPart:
+def hanging(footprint: Footprint, data: PhysicsData) -> HangingPart:
     """Whether a part that is upside down stays on while its joints are molten: mass per
     area of lands. The mass is the footprint's, or judged from its heat capacity."""
     safe = data.parameters.at("hangs_g_mm2")
     most = safe.value if safe.high is None else safe.high
     return HangingPart(
-        steady(mass_g(case.footprint.body, data) / _lands_mm2(case)), safe.value, most
+        steady(mass_g(footprint.body, data) / _lands_mm2(footprint)), safe.value, most
     )
 
 
@@ -127,14 +128,16 @@ def _fill(matrix: Array, store: Array, case: PlateCase, gap_mm: float, data: Phy
     return plate.power_w / board_m2
 
 
-def _lands_mm2(case: PlateCase) -> float:
-    return sum(g.count * g.land_w_mm * g.land_l_mm for g in case.footprint.pads)
+def _lands_mm2(footprint: Footprint) -> float:
+    return sum(g.count * g.land_w_mm * g.land_l_mm for g in footprint.pads)
 
 
 def _shared_m2(case: PlateCase, gap_mm: float, data: PhysicsData) -> float:
     """Board that goes with a part: its outline and a fin's length round it."""
     body = case.footprint.body
-    outline_m = math.sqrt(max(body.length_mm * body.width_mm, _lands_mm2(case)) / math.pi) * MM
+    outline_m = (
+        math.sqrt(max(body.length_mm * body.width_mm, _lands_mm2(case.footprint)) / math.pi) * MM
+    )
     along_w_k = whole_sheet(case.board, data)[0]
     through_w = data.materials.of(case.board).through_w_mk / (case.board.thickness_mm * MM)
     feed_w = 1.0 / (1.0 / gap_w_m2k(gap_mm, data) + 1.0 / through_w)

@@ -17,6 +17,7 @@ from solderrisk.plan.part_findings import (
     leads_to_cut,
     moisture,
     other_solder,
+    second_side,
     washing,
 )
 from solderrisk.plan.results import Finding, FittingOrder
@@ -56,6 +57,7 @@ def findings(
         *washing(risk, bench),
         *leads_to_cut(risk, bench),
         *board_care(kit),
+        *(second_side(kit, jobs, data) if data else ()),
         *_bench(bench, jobs),
     ]
     rank = {"blocker": 0, "caution": 1, "note": 2}

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from solderrisk.model.bench import Bench
 from solderrisk.model.footprint import Footprint, Lead, PadGroup
 from solderrisk.model.jobs import Job
-from solderrisk.model.kit import Kit
+from solderrisk.model.kit import Board, Kit
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.part_limits import (
     baking,
@@ -17,6 +17,7 @@ from solderrisk.physics.part_limits import (
     shock_limit,
     surfaces,
 )
+from solderrisk.physics.plate import hanging
 from solderrisk.physics.tool_fit import hole_fits, lead_diagonal_mm, least_land_mm
 from solderrisk.plan.heating import Help, remedy_words
 from solderrisk.plan.results import Finding
@@ -268,6 +269,7 @@ def _care(job: Job, option: Option | None, data: PhysicsData) -> Iterable[str]:
     if option is not None and job.kind == "fit":
         yield from _shock(footprint, option, data)
         yield from _weight(job, footprint, data)
+        yield from _soft(board, option, data)
     found = surfaces(footprint, board, job.glued, data)
     if found.coated is not None:
         yield f"{found.coated} coating: clear the joints first; {HOW_OFF[found.coated]}"
@@ -279,6 +281,34 @@ def _care(job: Job, option: Option | None, data: PhysicsData) -> Iterable[str]:
         yield "scrape the enamel off, or burn it away with a blob of solder at 390 C or more"
     if job.kind == "wire" and footprint.body.material == "polyethylene":
         yield "its inner insulation melts near 105 C: tin the ends first, be quick, let it cool"
+
+
+def _soft(board: Board, option: Option, data: PhysicsData) -> Iterable[str]:
+    glass_c, warm_c = data.materials.of(board).glass_c, option.settings.preheat_c
+    if glass_c is not None and warm_c is not None and warm_c > glass_c:
+        yield f"at {warm_c:.0f} C the board is soft: support it flat, push nothing"
+
+
+def second_side(kit: Kit, jobs: Sequence[Job], data: PhysicsData) -> Iterable[Finding]:
+    """Parts that are too heavy to hang by molten joints while the other side is heated."""
+    for board in kit.boards:
+        here = [job for job in jobs if job.kind == "fit" and job.place == board.name]
+        flat = [job for job in here if job.footprint and not job.footprint.through_hole]
+        if len({job.side for job in flat}) < 2:
+            continue
+        heavy = {
+            job.ref: job
+            for job in flat
+            if job.side == "top" and job.footprint and hanging(job.footprint, data).holds == "no"
+        }
+        if heavy:
+            yield Finding(
+                "note",
+                f"{short_list(list(heavy))} would fall off {board.name} if it hung upside down "
+                "with its solder molten: too heavy for its joints",
+                "heat the other side joint by joint, or fit these after it",
+                tuple(job.key for job in heavy.values()),
+            )
 
 
 def _shock(footprint: Footprint, option: Option, data: PhysicsData) -> Iterable[str]:

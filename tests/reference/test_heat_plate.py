@@ -144,9 +144,9 @@ def test_parts_hang_by_their_joints() -> None:
     """Trials by assemblers: 30 g per square inch of joint (0.0465 g/mm2) held for sure,
     44 g (0.0682) in some."""
     assert pytest.approx(DATA.parameters["hangs_g_mm2"], rel=1e-3) == 30.0 / 25.4**2
-    chip = hanging(PlateCase(CHIP_0402, HALF, SNPB, HOT), DATA)
+    chip = hanging(CHIP_0402, DATA)
     assert chip.holds == "yes"
     heavy = TAB.model_copy(update={"body": TAB.body.model_copy(update={"mass_g": 5.0})})
-    assert hanging(PlateCase(heavy, HALF, SNPB, HOT), DATA).holds == "no"
+    assert hanging(heavy, DATA).holds == "no"
     middle = TAB.model_copy(update={"body": TAB.body.model_copy(update={"mass_g": 0.055 * 16.0})})
-    assert hanging(PlateCase(middle, HALF, SNPB, HOT), DATA).holds == "perhaps"
+    assert hanging(middle, DATA).holds == "perhaps"

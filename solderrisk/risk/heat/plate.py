@@ -41,6 +41,8 @@ def _set_up(
     heat, why = best.heat, _why(best)
     if heat.decision == "fails":
         return replace(base, missing=("a hotter plate",), why=why, plate_heat=heat)
+    if heat.board_c > heat.board_limit_c:
+        return replace(base, missing=("a board that bears it",), why=why, plate_heat=heat)
     if heat.top_c > heat.limit_c:
         return replace(base, missing=("a cooler way to heat it",), why=why, plate_heat=heat)
     return replace(
@@ -63,6 +65,8 @@ def _why(answer: PlateAnswer) -> str:
         short = f"joints stay {-heat.margin_k:.0f} K short of melting"
         return f"{name} at {heat.peak_plate_c:.0f} C: {short}"
     top = f"top {heat.top_c:.0f} of {heat.limit_c:.0f} C"
+    if heat.board_c > heat.board_limit_c:
+        top = f"the board's face {heat.board_c:.0f} of {heat.board_limit_c:.0f} C"
     after = "" if heat.molten_s is None else f", liquid after {about_minutes(heat.molten_s / 60)}"
     return f"{name} at {heat.peak_plate_c:.0f} C{after}, {top}"
 
