@@ -247,8 +247,8 @@ def _assumed(args: argparse.Namespace) -> int:
     from solderrisk.session import Session
 
     question = _question(args)
-    effects = Session().rank(question, run=_run())
-    _put(effects_text(effects, question.reference.named()))
+    ranking = Session().rank(question, run=_run())
+    _put(effects_text(ranking, question.reference.named()))
     return OK
 
 

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
         SecondLook,
         StatementCell,
     )
-    from solderrisk.plan.sensitivity import Effect
+    from solderrisk.plan.sensitivity import Ranking
     from solderrisk.risk.engine import Chances, RiskEngine
     from solderrisk.risk.results import Option
     from solderrisk.risk.skill import Belief
@@ -140,8 +140,8 @@ class Session:
 
         return level_marks(reference, confidences)
 
-    def rank(self, question: Question, run: Run = ALONE) -> list[Effect]:
-        """The assumed numbers that move the chance most; takes many seconds."""
+    def rank(self, question: Question, run: Run = ALONE) -> Ranking:
+        """The assumed numbers that move the chance most; takes a second or two."""
         from solderrisk.plan.sensitivity import widest
 
         return widest(question, self._engine(question), run)

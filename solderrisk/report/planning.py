@@ -11,7 +11,7 @@ from solderrisk.model.parameters import Parameter
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.reference import Named
 from solderrisk.plan.results import Advice, Gain, PassMark, PracticeStep, StatementCell, Training
-from solderrisk.plan.sensitivity import Effect
+from solderrisk.plan.sensitivity import Ranking
 from solderrisk.report.text import WIDTH, wrapped
 from solderrisk.report.words import (
     LEVEL_WORDS,
@@ -183,19 +183,33 @@ def marks_text(marks: Mapping[Level, Sequence[PassMark]]) -> str:
     return _ended(lines)
 
 
-def effects_text(effects: Sequence[Effect], named: Mapping[str, Parameter]) -> str:
+def effects_text(ranking: Ranking, named: Mapping[str, Parameter]) -> str:
     """The numbers that the chance rests on: their range, and the chance at both ends."""
     lines = wrapped(
-        "Chance of a working result with one number at the low and at the high end of its range; "
-        "set your own with --assume NAME=VALUE",
+        "Chance of a working result with one number at its 5 % and at its 95 % point, all else as "
+        "little known as it is, and its share of the doubt; the hands alone make "
+        f"{percent(ranking.hands)} of it. Set your own with --assume NAME=VALUE",
         0,
     )
-    for effect in effects:
+    for effect in ranking.effects:
         ends = f"{likely(effect.at_low)} to {likely(effect.at_high)}"
-        lines += ["", f"{effect.name:36}  {ends}", *_number(named[effect.name])]
-    if not effects:
-        lines += ["", "no single number moves it by as much as 0.05 %"]
+        lines += ["", f"{effect.name:32}  {ends:14}  {percent(effect.share)} of the doubt"]
+        lines += wrapped(f"with it: {', '.join(effect.others)}", 4) if effect.others else []
+        lines += _number(named[effect.name]) if effect.name in named else _unnamed(effect.name)
+    if not ranking.effects:
+        lines += ["", "no single number moves it by as much as 0.2 %"]
     return _ended(lines)
+
+
+def _unnamed(cause: str) -> list[str]:
+    """Causes that are no number of the data files."""
+    told = {
+        "heat.iron": "where within its doubt the heat of an iron at a joint lies",
+        "heat.air": "where within its doubt the heat that arrives from hot air lies",
+        "heat.mix": "where within its doubt a mixture with removal alloy melts",
+        "heat.class": "what parts bear whose class nobody knows",
+    }
+    return wrapped(told.get(cause, "what levels are said to do, all of them together"), 4)
 
 
 def assumed_text(numbers: Sequence[Named]) -> str:

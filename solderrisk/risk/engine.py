@@ -15,6 +15,7 @@ from solderrisk.model.kit import GateKind
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.model.reference import Reference
 from solderrisk.risk.choice import Alternatives, Candidate, Choice, Worth, chance_for, choose
+from solderrisk.risk.doubts import Chosen, Makeup, Plan, makeup
 from solderrisk.risk.hands import sample_range
 from solderrisk.risk.needed import Tooling
 from solderrisk.risk.options import job_risk
@@ -298,6 +299,25 @@ class RiskEngine:
             part = next(carried) if share is not None else 0.0
             failing.update((job.key, part) for job in case.jobs)
         return totals, failing
+
+    def makeup(self, question: Question, most: int, run: Run = ALONE) -> Makeup:
+        """What the range of the working chance is made of; nothing where a job is blocked."""
+        cases, asked = self._cases(question), self._asked(question)
+        choices = self._choose(cases, self._candidates(cases, asked), asked)
+        shares = self._shares(cases, choices, asked)
+        real = [share for share in shares if share is not None]
+        if len(real) < len(shares):
+            return Makeup(0.0, ())
+        person, sound = asked.person, 1 - _spoiled(question.jobs)
+        chosen = [
+            Chosen(case, choice.order[0].setup,
+                   self.tables.means(case.work, question.bench, person.eyes))
+            for case, choice in zip(cases, choices, strict=True)
+        ]  # fmt: skip
+        stated = {skill: hand.in_stated_world() for skill, hand in person.hands.items()}
+        plan = Plan(self.reference, chosen, person.hands, sound, question.seed)
+        working, by_hands = (working_of(real, hands) * sound for hands in (person.hands, stated))
+        return makeup(plan, working, by_hands, most, run)
 
     # --- the short answer, for searches ---
 

@@ -8,13 +8,13 @@ comparison only and never counts in a mean.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import cached_property
 from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit, logit, ndtri
+from scipy.special import expit, logit, ndtr, ndtri
 
 from solderrisk.model.parameters import Parameter
 from solderrisk.model.reference import Reference
@@ -55,9 +55,18 @@ class Worlds:
     """``count`` worlds, the same for the same seed whatever else is fixed: each cause has
     shuffled strata of its own."""
 
-    def __init__(self, reference: Reference, seed: int, count: int = WORLDS) -> None:
+    def __init__(
+        self,
+        reference: Reference,
+        seed: int,
+        count: int = WORLDS,
+        known: Mapping[str, float] | None = None,
+    ) -> None:
+        """``known``: scores of causes that are the same in all worlds."""
         self.reference = reference
         self.seed, self.count = seed, count
+        self.known = known or {}
+        self.members: dict[str, list[str]] = {}  # numbers that a cause moves, as asked for
         self._kept: dict[str, Floats] = {}
         self._scores: dict[str, Floats] = {}
 
@@ -83,6 +92,7 @@ class Worlds:
     def by_level(self, figure: str, value: Floats) -> Floats:
         """A level's figure, of any level, moved as all levels' move together."""
         doubt = self.reference.risk.parameters["levels_doubt"]
+        self.members.setdefault(f"levels.{figure}", [])
         score = self.score(f"levels.{figure}") / EDGE
         if bool(np.all((value >= 0) & (value <= 1))):
             odds = value * doubt**score
@@ -92,15 +102,16 @@ class Worlds:
     def even(self, cause: str) -> Floats:
         """Even over -1 to 1: where within its doubt the truth about a kind of heat lies."""
         if cause not in self._kept:
-            order = self._strata(cause)
-            self._kept[cause] = np.concatenate([[0.0], 2 * order - 1])[:, None]
+            self.members.setdefault(cause, [])
+            self._kept[cause] = 2 * ndtr(self.score(cause)) - 1
         return self._kept[cause]
 
     def score(self, cause: str) -> Floats:
         """Standard normal scores of a cause."""
         if cause not in self._scores:
-            drawn = np.concatenate([[0.0], ndtri(self._strata(cause))])
-            self._scores[cause] = drawn[:, None]
+            fixed = self.known.get(cause)
+            order = ndtri(self._strata(cause)) if fixed is None else np.full(self.count, fixed)
+            self._scores[cause] = np.concatenate([[0.0], order])[:, None]
         return self._scores[cause]
 
     @property
@@ -115,9 +126,10 @@ class Worlds:
     def _drawn(self, name: str, parameter: Parameter) -> Floats:
         if not parameter.doubted:
             return np.full((1, 1), parameter.value)
-        if parameter.moves_against:
-            return moved(parameter, -self.score(parameter.moves_against))
-        return moved(parameter, self.score(parameter.moves_with or name))
+        against = bool(parameter.moves_against)
+        cause = parameter.moves_against or parameter.moves_with or name
+        self.members.setdefault(cause, []).append(name)
+        return moved(parameter, -self.score(cause) if against else self.score(cause))
 
     def _strata(self, cause: str) -> Floats:
         rng = np.random.Generator(np.random.PCG64([self.seed, crc32(cause.encode())]))

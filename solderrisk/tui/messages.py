@@ -236,7 +236,7 @@ class Ranking:
 
         try:
             asked = replace(setup, assumed=()).asks(loaded)
-            effects = tuple(app.session.rank(asked, Run(tell, stopped)))
+            effects = app.session.rank(asked, Run(tell, stopped)).effects
             message = RankingTold(loaded, 1.0, effects=effects)
         except Exception as error:
             message = RankingTold(loaded, 1.0, error=str(error) or type(error).__name__)

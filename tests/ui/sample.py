@@ -38,7 +38,7 @@ from solderrisk.plan.results import (
     Training,
     Verdict,
 )
-from solderrisk.plan.sensitivity import Effect
+from solderrisk.plan.sensitivity import Effect, Ranking
 from solderrisk.risk.results import JobRisk, KitRisk, ModeChance, Option, Range, Settings
 from solderrisk.session import Session
 from solderrisk.tui.setup import Inputs
@@ -434,11 +434,11 @@ class SampleSession(Session):
             ),
         )
 
-    def rank(self, question: Question, run: Run = ALONE) -> list[Effect]:
+    def rank(self, question: Question, run: Run = ALONE) -> Ranking:
         run.tell(0.5, "trying dead_rate")
         if self.fails_ranking:
             raise self.fails_ranking
-        return [Effect("dead_rate", 0.7, 0.5), Effect("void_rate", 0.66, 0.61)]
+        return Ranking(0.3, (Effect("dead_rate", 0.7, 0.5), Effect("void_rate", 0.66, 0.61)))
 
     def move(
         self,

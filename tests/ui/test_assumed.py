@@ -9,7 +9,7 @@ import pytest
 from solderrisk.files.reference import load_reference
 from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import ALONE, Question, Run
-from solderrisk.plan.sensitivity import Effect
+from solderrisk.plan.sensitivity import Ranking
 from solderrisk.report.words import assumption_lines
 from solderrisk.session import Session
 from solderrisk.tui import assumed
@@ -99,13 +99,13 @@ async def test_a_ranking_can_be_stopped_and_a_failed_one_tried_again() -> None:
     class Slow(SampleSession):
         started, stopped = threading.Event(), threading.Event()
 
-        def rank(self, question: Question, run: Run = ALONE) -> list[Effect]:
+        def rank(self, question: Question, run: Run = ALONE) -> Ranking:
             run.tell(0.4, "trying dead_rate")
             self.started.set()
             while run.cancelled is not None and not run.cancelled():
                 self.stopped.wait(0.005)
             self.stopped.set()
-            return []
+            return Ranking(0.0, ())
 
     session = Slow(5)
     async with opened(5, session=session, size=LARGE) as pilot:
