@@ -128,7 +128,7 @@ def told(loaded: Question, name: str, effects: Mapping[str, Effect]) -> str:
         if effect
         else ""
     )
-    return f"{name}: stated {known.told}; {ends}{one_line(known.source, 160)}{note}{does}"
+    return f"{name}: stated {known.told}; {ends}{one_line(known.source, 240)}{note}{does}"
 
 
 def as_options(tried: Setup) -> str:
