@@ -15,7 +15,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.hot_air import harm_radius_mm
 from solderrisk.physics.results import AirCase
-from solderrisk.plan.distances import gap_mm
+from solderrisk.plan.distances import Ground, gap_mm
 from solderrisk.risk.results import JobRisk, KitRisk
 from solderrisk.words import short_list
 
@@ -41,9 +41,10 @@ def masking(
     by_place: dict[str, list[Job]] = {}
     for each in risk.jobs:
         by_place.setdefault(each.job.place, []).append(each.job)
+    grounds = {place: Ground(jobs) for place, jobs in by_place.items()}
     hot = (item for item in risk.jobs if item.chosen.air_heat is not None and not item.blocked)
     found = {
-        item.job.key: tuple(_lines(item, by_place[item.job.place], kit, index, data, families))
+        item.job.key: tuple(_lines(item, grounds[item.job.place], kit, index, data, families))
         for item in hot
         if item.job.position is not None
     }
@@ -52,7 +53,7 @@ def masking(
 
 def _lines(
     item: JobRisk,
-    jobs: Sequence[Job],
+    ground: Ground,
     kit: Kit,
     index: Mapping[str, int],
     data: PhysicsData,
@@ -60,7 +61,9 @@ def _lines(
 ) -> Iterable[str]:
     heat = item.chosen.air_heat
     assert heat is not None
-    there, later = _neighbours(item.job, jobs, kit, index, data, families)
+    reach = max(heat.plastic_radius_mm, heat.reflow_radius_mm)
+    near = ground.within(item.job, reach, whole=False)
+    there, later = _neighbours(item.job, near, kit, index, data, families)
     soft = [n for n in there if n.soft and n.away_mm < heat.plastic_radius_mm]
     if soft:
         yield f"mask before heating: {_names(soft)}"
@@ -96,7 +99,7 @@ def _names(near: Sequence[_Near]) -> str:
 
 def _neighbours(
     job: Job,
-    jobs: Sequence[Job],
+    jobs: Iterable[Job],
     kit: Kit,
     index: Mapping[str, int],
     data: PhysicsData,

@@ -228,16 +228,22 @@ def _boxes(jobs: Sequence[Job]) -> Floats:
 
 
 def _neighbours(jobs: Sequence[Job]) -> dict[str, float]:
+    """Room to the nearest part on the same side; farther than ``FAR_MM`` is all one."""
     boxes = _boxes(jobs)
-    sides = np.array([job.side == "top" for job in jobs])
+    order = np.argsort(boxes[:, 0], kind="stable")
+    left, bottom, right, top = boxes[order].T
+    sides = np.array([jobs[n].side == "top" for n in order])
+    widest = float((right - left).max(initial=0.0))
+    starts = np.searchsorted(left, left - widest - FAR_MM)
+    ends = np.searchsorted(left, right + FAR_MM, side="right")
     found = {}
-    for n, job in enumerate(jobs):
-        gap_x = np.maximum(boxes[:, 0] - boxes[n, 2], boxes[n, 0] - boxes[:, 2])
-        gap_y = np.maximum(boxes[:, 1] - boxes[n, 3], boxes[n, 1] - boxes[:, 3])
+    for n, (start, end) in enumerate(zip(starts.tolist(), ends.tolist(), strict=True)):
+        gap_x = np.maximum(left[start:end] - right[n], left[n] - right[start:end])
+        gap_y = np.maximum(bottom[start:end] - top[n], bottom[n] - top[start:end])
         gap = np.hypot(np.maximum(gap_x, 0), np.maximum(gap_y, 0))
-        gap[n] = np.inf
-        gap[sides != sides[n]] = np.inf
-        found[job.key] = _step(float(gap.min(initial=np.inf)))
+        gap[n - start] = np.inf
+        gap[sides[start:end] != sides[n]] = np.inf
+        found[jobs[order[n]].key] = _step(float(gap.min(initial=np.inf)))
     return found
 
 
