@@ -60,22 +60,30 @@ def fewer_changes(
 def _by_setup(problem: Problem, changes: Changes) -> list[int]:
     """Stay with a set-up as long as it has work; tests come as soon as they pay."""
     ratio = [ratio_of(c, q) for c, q in zip(problem.cost, problem.keep, strict=True)]
-    done, last = 0, -1
+    free: list[tuple[float, int]] = []
+    alike: dict[int, list[tuple[float, int]]] = {}
+    # A waiting node watches the last one that it still waits for.
+    watching: dict[int, list[int]] = {-1: list(range(problem.size))}
+    done, last, node = 0, -1, -1
     order: list[int] = []
-    while done != problem.full:
-        free = [
-            node
-            for node in range(problem.size)
-            if not done >> node & 1 and not problem.before[node] & ~done
-        ]
-        least = min(free, key=lambda node: (ratio[node], node))
-        same = [node for node in free if changes.spot[node] == last]
-        if changes.spot[least] >= 0 and same:
-            least = min(same, key=lambda node: (ratio[node], node))
-        order.append(least)
-        done |= 1 << least
-        if changes.spot[least] >= 0:
-            last = changes.spot[least]
+    while len(order) < problem.size:
+        for other in watching.pop(node, ()):
+            missing = problem.before[other] & ~done
+            if missing:
+                watching.setdefault(missing.bit_length() - 1, []).append(other)
+            else:
+                heappush(free, (ratio[other], other))
+                heappush(alike.setdefault(changes.spot[other], []), (ratio[other], other))
+        for heap in (free, alike.get(last, [])):
+            while heap and done >> heap[0][1] & 1:
+                heappop(heap)
+        node = free[0][1]
+        if changes.spot[node] >= 0 and alike.get(last):
+            node = alike[last][0][1]
+        order.append(node)
+        done |= 1 << node
+        if changes.spot[node] >= 0:
+            last = changes.spot[node]
     return order
 
 

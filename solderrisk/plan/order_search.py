@@ -24,7 +24,7 @@ from solderrisk.plan.order_bounds import (
 )
 
 SLACK = 1e-12
-LARGE = 150  # nodes; above it the preparation is kept short
+PLACES_A_STEP = 16
 Place = tuple[int, int, float, float, int]  # done, available, cost, chance to be here, ranks
 Path = tuple[object, ...]  # (earlier path, string of nodes), () at the start
 
@@ -84,7 +84,6 @@ class Walk:
         for node in range(size):
             for other in bits(cover(problem, node)):
                 self.follow[other].append(node)
-        self.weight = 1 + size // 300  # steps on long masks take longer
         self.start = sum(1 << node for node in range(size) if not problem.before[node])
         self.better = _dominators(problem)
 
@@ -165,7 +164,7 @@ def best_first(walk: Walk, upper: Found, budget: Budget, share: float) -> Found:
             continue
         states += 1
         strings = walk.strings(done, free, ranks)
-        budget.spend(len(strings) * walk.weight)
+        budget.spend(len(strings))
         for string in strings:
             new, at, cost, alive, left = walk.along(string, (done, free, spent, survive, ranks))
             if new in seen and seen[new] <= cost:
@@ -210,7 +209,7 @@ def beam(walk: Walk, width: int, budget: Budget) -> tuple[tuple[int, ...], float
             dropped = min(dropped, kept.pop()[1][0])
         for done, (_, spent, survive, free, ranks, path) in kept:
             strings = walk.strings(done, free, ranks)
-            budget.spend(len(strings) * walk.weight)
+            budget.spend(len(strings))
             for string in strings:
                 new, at, cost, alive, left = walk.along(string, (done, free, spent, survive, ranks))
                 target = layers[new.bit_count()]
@@ -223,14 +222,19 @@ def beam(walk: Walk, width: int, budget: Budget) -> tuple[tuple[int, ...], float
     return unroll(path), min(dropped, cost)
 
 
-def reinsert(problem: Problem, order: Sequence[int], rounds: int = 4) -> tuple[int, ...]:
+def reinsert(
+    problem: Problem, order: Sequence[int], budget: Budget, rounds: int = 4
+) -> tuple[int, ...]:
     """Move single nodes to where they cost least, until nothing improves."""
     best = list(order)
     for _ in range(rounds):
         changed = False
         for node in order:
+            if not budget.left():
+                return tuple(best)
             place = best.index(node)
-            target = _best_place(problem, best, place)
+            target, seen = _best_place(problem, best, place)
+            budget.spend(seen // PLACES_A_STEP)
             if target != place:
                 best.pop(place)
                 best.insert(target, node)
@@ -240,11 +244,12 @@ def reinsert(problem: Problem, order: Sequence[int], rounds: int = 4) -> tuple[i
     return tuple(best)
 
 
-def _best_place(problem: Problem, order: Sequence[int], place: int) -> int:
-    """The index that a node should move to; gains are compared at the same start."""
+def _best_place(problem: Problem, order: Sequence[int], place: int) -> tuple[int, int]:
+    """The index that a node should move to, and how many were tried; gains are compared at the
+    same start."""
     node = order[place]
     cost, keep = problem.cost[node], problem.keep[node]
-    best_gain, target = 1e-12, place
+    best_gain, target, seen = 1e-12, place, 1
     string_cost, string_keep, ahead = 0.0, 1.0, 1.0
     for index in range(place - 1, -1, -1):
         other = order[index]
@@ -256,6 +261,7 @@ def _best_place(problem: Problem, order: Sequence[int], place: int) -> int:
         ahead /= other_keep
         now = string_cost + string_keep * cost
         gain = (now - (cost + keep * string_cost)) * ahead
+        seen += 1
         if gain > best_gain * (1 + 1e-9):
             best_gain, target = gain, index
     string_cost, string_keep = 0.0, 1.0
@@ -266,9 +272,10 @@ def _best_place(problem: Problem, order: Sequence[int], place: int) -> int:
         string_cost += string_keep * problem.cost[other]
         string_keep *= problem.keep[other]
         gain = (cost + keep * string_cost) - (string_cost + string_keep * cost)
+        seen += 1
         if gain > best_gain * (1 + 1e-9):
             best_gain, target = gain, index
-    return target
+    return target, seen
 
 
 def solve(problem: Problem, budget: Budget, *, passes: int = 2, narrow: int = 12) -> Found:
@@ -279,13 +286,12 @@ def solve(problem: Problem, budget: Budget, *, passes: int = 2, narrow: int = 12
     """
     if not problem.size:
         return Found((), 0.0, 0.0, 0)
-    small = problem.size <= LARGE
-    tight = with_dominance(problem, rounds=20 if small else 1)
-    forest = best_forest(tight, passes=passes if small else 0)
+    tight = with_dominance(problem)
+    forest = best_forest(tight, passes=passes)
     walk = Walk(tight, forest)
     order, low = beam(walk, narrow, budget)
     narrow_steps = max(budget.used, 1)
-    order = reinsert(problem, order)
+    order = reinsert(problem, order, budget)
     found = Found(order, cost_of(problem, order), low, 0)
     if found.optimal:
         return found
@@ -297,7 +303,7 @@ def solve(problem: Problem, budget: Budget, *, passes: int = 2, narrow: int = 12
     order = exact.order
     if width >= 2 * narrow and budget.left():
         wide, _ = beam(walk, width, budget)
-        wide = reinsert(problem, wide)
+        wide = reinsert(problem, wide, budget)
         order = min(order, wide, key=lambda o: cost_of(problem, o))
     cost = cost_of(problem, order)
     return Found(order, cost, min(low, cost), exact.states, budget.stopped)

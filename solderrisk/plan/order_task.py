@@ -11,6 +11,7 @@ from solderrisk.model.parameters import Parameters
 from solderrisk.plan.edges import Edges, mask_of, picked, turned
 from solderrisk.plan.order_bounds import Problem, closed_problem, cost_of, make_problem
 from solderrisk.plan.order_changes import Changes, fewer_changes
+from solderrisk.plan.order_large import solve_large
 from solderrisk.plan.order_search import Budget, Found, solve
 from solderrisk.plan.order_values import (
     Spot,
@@ -27,6 +28,7 @@ from solderrisk.plan.results import FittingOrder
 from solderrisk.plan.stages import stages_of
 from solderrisk.risk.results import KitRisk
 
+LARGE = 150  # groups of jobs; above it no proof of the best is looked for
 TIE = 1e-9  # a change that costs no time still counts where all else is equal
 
 
@@ -66,7 +68,8 @@ class OrderTask:
         before, after = self._closure(live)
         values, clear = self._values(before)
         plan = self._plan(before, after, values)
-        found = solve(plan.problem, budget)
+        problem = plan.problem
+        found = (solve if problem.size <= LARGE else solve_large)(problem, budget)
         polish = Budget(budget.steps // 3, budget.deadline, budget.cancelled)
         order, cheapest = fewer_changes(plan.problem, plan.changes, found.order, polish)
         loss, least = self._losses(plan.problem, order, found.bound, values, clear)

@@ -94,7 +94,7 @@ def test_a_narrow_beam_misses_optima_and_its_bound_says_so() -> None:
         if cost > optimum * (1 + 1e-9):
             missed += 1
             assert low < cost
-        better = reinsert(problem, order)
+        better = reinsert(problem, order, Budget(10**6))
         assert allowed(problem, better)
         assert price(problem, better) <= cost * (1 + 1e-12)
     assert missed >= 3, "the beam was never put to the test"

@@ -1,0 +1,83 @@
+"""Orders of large kits and their bound, against every permutation and against exact answers.
+
+Expected values come from full enumeration or plain dynamic programming in the test itself;
+series of sets that wait for one another entirely are solved by the rule of Monma and Sidney
+(1979) for series-parallel rules, which is exact.
+"""
+
+from __future__ import annotations
+
+import random
+from itertools import pairwise
+
+import pytest
+
+from solderrisk.plan.order_bounds import Problem, cost_of, make_problem
+from solderrisk.plan.order_large import Relaxed, by_strings, solve_large
+from solderrisk.plan.order_search import Budget
+from tests.reference.order_instances import allowed, awkward, instance, price, values_of_rest
+
+
+@pytest.mark.parametrize("make", [instance, awkward])
+def test_the_bound_is_below_the_optimum_and_the_order_above(make) -> None:  # type: ignore[no-untyped-def]
+    near = 0
+    for seed in range(80):
+        problem = make(random.Random(seed).randint(2, 10), seed)
+        optimum = values_of_rest(problem)[0]
+        found = solve_large(problem, Budget(10**6))
+        assert allowed(problem, found.order)
+        assert found.cost == pytest.approx(price(problem, found.order), rel=1e-12, abs=1e-12)
+        assert found.bound <= optimum * (1 + 1e-12) + 1e-12
+        assert found.cost >= optimum * (1 - 1e-12) - 1e-12
+        near += found.cost <= optimum * 1.02 + 1e-9
+    assert near >= 70
+
+
+def series(sizes: list[int], seed: int, beside: int) -> Problem:
+    """Sets of which each waits for all before it, and some work beside them."""
+    rng = random.Random(seed)
+    size = sum(sizes) + beside
+    cost = [rng.uniform(0.5, 20) for _ in range(size)]
+    keep = [1 - rng.uniform(0.001, 0.4) for _ in range(size)]
+    names = list(range(size))
+    rng.shuffle(names)
+    arcs: list[tuple[int, int]] = []
+    start = 0
+    for one, other in pairwise(sizes):
+        first, then = names[start : start + one], names[start + one : start + one + other]
+        arcs += [(a, b) for a in first for b in then]
+        start += one
+    return make_problem(cost, keep, arcs)
+
+
+@pytest.mark.parametrize("sizes", [[2, 3], [1, 4, 2], [3, 1, 3], [2, 2, 2, 2]])
+@pytest.mark.parametrize("beside", [0, 2])
+def test_sets_in_series_are_bounded_exactly(sizes: list[int], beside: int) -> None:
+    for seed in range(6):
+        problem = series(sizes, seed, beside)
+        optimum = values_of_rest(problem)[0]
+        assert Relaxed(problem).bound() == pytest.approx(optimum, rel=1e-12)
+        assert solve_large(problem, Budget(10**6)).cost == pytest.approx(optimum, rel=1e-12)
+
+
+def test_ten_times_the_work_finds_nothing_better_by_two_percent() -> None:
+    problem = instance(400, 3, 5.0)
+    quick = solve_large(problem, Budget(100_000))
+    best = list(quick.order)
+    rng = random.Random(1)
+    for _ in range(20_000):
+        here, there = sorted(rng.sample(range(len(best)), 2))
+        trial = best[:here] + best[here + 1 : there] + [best[here]] + best[there:]
+        if all(not problem.after[best[here]] >> n & 1 for n in best[here:there]):
+            best = min(best, trial, key=lambda order: cost_of(problem, order))
+    assert cost_of(problem, best) >= quick.cost * 0.98
+
+
+def test_a_stopped_search_still_gives_an_order() -> None:
+    problem = instance(300, 1, 5.0)
+    budget = Budget(10**6, cancelled=lambda: True)
+    found = solve_large(problem, budget)
+    assert found.stopped
+    assert allowed(problem, found.order)
+    assert found.bound <= found.cost
+    assert by_strings(problem, Budget(10**6)) != found.order
