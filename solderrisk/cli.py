@@ -127,7 +127,8 @@ def _note(message: str) -> None:
 
 
 def _progress(share: float, what: str) -> None:
-    print(f"\r{share:4.0%} {what}\x1b[K", end="" if share < 1 else "\n", file=sys.stderr)
+    told = f"{share:4.0%} {what}" if share < 1 else ""
+    print(f"\r{told}\x1b[K", end="", file=sys.stderr, flush=True)
 
 
 def _question(args: argparse.Namespace) -> Question:
@@ -182,8 +183,9 @@ def _run() -> Run:
 def _assess(args: argparse.Namespace) -> int:
     from solderrisk.session import Session
 
-    question, session = _question(args), Session()
-    found = session.assess(question)
+    question, session, run = _question(args), Session(), _run()
+    found = session.assess(question, run=run)
+    run.tell(1.0, "done")
     if args.json:
         from solderrisk.report.data import as_json
 

@@ -94,6 +94,13 @@ class Run:
         if self.cancelled is not None and self.cancelled():
             raise Stopped("stopped")
 
+    def part(self, low: float, high: float) -> Run:
+        """The run of a part of the answer, which goes from share ``low`` to ``high``."""
+        told = self.progress
+        if told is None:
+            return self
+        return Run(lambda share, what: told(low + share * (high - low), what), self.cancelled)
+
     def tell(self, share: float, what: str) -> None:
         """How far it is, 0..1, and with what; raises as ``check``."""
         self.check()

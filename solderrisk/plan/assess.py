@@ -40,10 +40,11 @@ def assess(
     """
     kit, bench, jobs, reference = question.kit, question.bench, question.jobs, question.reference
     physics, parameters = reference.physics, reference.plan.parameters
-    risk = engine.assess(question, run)
-    looks = second_looks(question, engine, run) if order is None else ()
+    risk = engine.assess(question, run.part(0.0, 0.4) if order is None else run)
+    looks = second_looks(question, engine, run.part(0.4, 0.6)) if order is None else ()
     if order is None:
-        order = best_order(question, risk, run)
+        order = best_order(question, risk, run.part(0.6, 0.95))
+    run.tell(0.95, "writing the cards")
     uses = solder_uses(risk, reference)
     chosen = {job.job.key: job.chosen for job in risk.jobs if not job.blocked}
     air = air_of(risk, uses, bench, reference)
@@ -97,7 +98,12 @@ def best_order(question: Question, risk: KitRisk, run: Run = ALONE) -> FittingOr
     plan = question.reference.plan
     parameters = plan.parameters
     precedence = precedence_of(
-        question.jobs, question.kit, risk, parameters=parameters, families=plan.families
+        question.jobs,
+        question.kit,
+        risk,
+        parameters=parameters,
+        families=plan.families,
+        run=run,
     )
     return fitting_order(
         question.jobs,

@@ -18,6 +18,7 @@ from solderrisk.model.jobs import Job
 
 # In a reason: the references of the two jobs. No text that people write holds these.
 FIRST, THEN = "\x01", "\x02"
+FEW = 4  # numbers in a mask, on average, that are looked at one by one
 CHUNK_BYTES = 128  # columns that are turned into rows at a time
 
 
@@ -47,8 +48,15 @@ class Edges(Sequence[Edge]):
     """Rows as the pairs that they stand for. Walking over all pairs of a large kit takes
     long: ask for those ``into`` or ``out`` of a job."""
 
-    def __init__(self, jobs: Sequence[Job], rows: Sequence[Row]) -> None:
+    def __init__(
+        self,
+        jobs: Sequence[Job],
+        rows: Sequence[Row],
+        closure: tuple[tuple[int, ...], tuple[int, ...]] | None = None,
+    ) -> None:
         self.jobs, self.rows = jobs, tuple(rows)
+        if closure is not None:
+            vars(self).update(before=closure[0], after=closure[1])
 
     @classmethod
     def of(cls, jobs: Sequence[Job], edges: Sequence[Edge]) -> Edges:
@@ -236,6 +244,8 @@ def picked(masks: Sequence[int], columns: Sequence[int]) -> list[int]:
     """For every one of some columns, the rows that have it, as a mask."""
     if not masks or not columns:
         return [0] * len(columns)
+    if sum(mask.bit_count() for mask in masks) < FEW * len(masks):
+        return _picked_one_by_one(masks, columns)
     width = (max(max(columns) + 1, max(mask.bit_length() for mask in masks)) + 7) // 8
     table = np.frombuffer(
         b"".join(mask.to_bytes(width, "little") for mask in masks), np.uint8
@@ -255,3 +265,12 @@ def picked(masks: Sequence[int], columns: Sequence[int]) -> list[int]:
         for number, row in zip(chosen.tolist(), rows, strict=True):
             found[number] = int.from_bytes(row.tobytes(), "little")
     return found
+
+
+def _picked_one_by_one(masks: Sequence[int], columns: Sequence[int]) -> list[int]:
+    found: dict[int, list[int]] = {column: [] for column in columns}
+    for number, mask in enumerate(masks):
+        for column in bits(mask):
+            if column in found:
+                found[column].append(number)
+    return [mask_of(found[column]) for column in columns]

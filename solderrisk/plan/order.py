@@ -17,7 +17,6 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.question import Cancelled, Progress
 from solderrisk.plan.edges import Edge, Edges
-from solderrisk.plan.order_search import Budget
 from solderrisk.plan.order_task import OrderTask
 from solderrisk.plan.precedence_net import Net
 from solderrisk.plan.precedence_rules import warm_up
@@ -58,20 +57,22 @@ def fitting_order(
     """
     every = Edges.of(jobs, edges).joined(locked)
     live = every.binding(done)
-    budget = Budget(
-        steps=int(parameters["order_steps"]),
-        deadline=thread_time() + time_limit_s,
-        cancelled=cancelled,
-        progress=None if progress is None else lambda share: progress(share, "order"),
-    )
+    steps = int(parameters["order_steps"])
+    limit = (thread_time() + time_limit_s, cancelled)
+
+    def tell(share: float) -> None:
+        if progress is not None:
+            progress(share, "looking for the best order")
+
     task = OrderTask(jobs, kit, risk, parameters, hour_value, done, tuple(notes))
     if not easy_first:
-        return task.search(live, every, budget)
+        return task.search(live, every, steps, limit, tell)
     net = Net(jobs, live)
     warm_up(net, [job for job in jobs if job.key not in set(done)], risk)
     extra = Edges(jobs, net.rows[len(live.rows) :])
-    plain = task.search(live, every, Budget(budget.steps, budget.deadline, cancelled))
-    warm = task.search(live.joined(extra), every.joined(extra), budget)
+    plain = task.search(live, every, steps, limit, lambda share: tell(share / 2))
+    later = live.joined(extra), every.joined(extra)
+    warm = task.search(*later, steps, limit, lambda share: tell(0.5 + share / 2))
     more = warm.expected_loss - plain.expected_loss
     return replace(warm, note=f"{warm.note}; easy parts first adds {more:.2f} to the loss")
 

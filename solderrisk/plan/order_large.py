@@ -67,7 +67,7 @@ def by_strings(problem: Problem, budget: Budget) -> tuple[int, ...]:
                 continue
         if node < 0:
             break
-        budget.spend(1 + size // 64)
+        budget.spend(1 + size // 2048)
         order.append(node)
         done |= 1 << node
         ratio[node] = inf

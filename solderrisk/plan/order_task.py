@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from solderrisk.model.jobs import Job
@@ -27,6 +27,10 @@ from solderrisk.plan.precedence_rules import risk_by_key
 from solderrisk.plan.results import FittingOrder
 from solderrisk.plan.stages import stages_of
 from solderrisk.risk.results import KitRisk
+
+# When and by whom a search is cut short: limit of processor time, and whoever waits.
+Limit = tuple[float, Callable[[], bool] | None]
+Tell = Callable[[float], None]
 
 LARGE = 150  # groups of jobs; above it no proof of the best is looked for
 TIE = 1e-9  # a change that costs no time still counts where all else is equal
@@ -63,14 +67,18 @@ class OrderTask:
         risks = risk_by_key(risk)
         self.spots = {job.key: spot_of(job, risks.get(job.key)) for job in jobs}
 
-    def search(self, live: Edges, edges: Edges, budget: Budget) -> FittingOrder:
+    def search(
+        self, live: Edges, edges: Edges, steps: int, limit: Limit, tell: Tell
+    ) -> FittingOrder:
         """Search and dress the result; ``live`` are the edges that still bind."""
+        tell(0.0)
         before, after = self._closure(live)
         values, clear = self._values(before)
         plan = self._plan(before, after, values)
         problem = plan.problem
+        budget = Budget(steps, *limit, lambda share: tell(0.1 + 0.6 * share))
         found = (solve if problem.size <= LARGE else solve_large)(problem, budget)
-        polish = Budget(budget.steps // 3, budget.deadline, budget.cancelled)
+        polish = Budget(steps // 3, *limit, lambda share: tell(0.7 + 0.2 * share))
         order, cheapest = fewer_changes(plan.problem, plan.changes, found.order, polish)
         loss, least = self._losses(plan.problem, order, found.bound, values, clear)
         gap = _gap(loss, least)
@@ -78,7 +86,10 @@ class OrderTask:
         saved = count_changes(self._keys(plan, found.order), self.spots)
         saved -= count_changes(keys, self.spots)
         note = _note(found, gap, saved, cheapest, found.stopped or polish.stopped)
-        return self._dressed(keys, edges, loss, gap, note, optimal=found.optimal and gap == 0.0)
+        tell(0.9)
+        told = self._dressed(keys, edges, loss, gap, note, optimal=found.optimal and gap == 0.0)
+        tell(1.0)
+        return told
 
     def priced(
         self,

@@ -14,6 +14,7 @@ from solderrisk.model.families import Families
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.parameters import Parameters
+from solderrisk.model.question import ALONE, Run
 from solderrisk.model.selectors import JobIndex, parted
 from solderrisk.physics.results import AirHeat
 from solderrisk.plan.edges import Edges, Row, mask_of
@@ -55,6 +56,7 @@ def precedence_of(
     parameters: Parameters,
     families: Families,
     reach: Mapping[str, AirHeat] | None = None,
+    run: Run = ALONE,
 ) -> Precedence:
     """Stated and inferred precedence.
 
@@ -63,11 +65,12 @@ def precedence_of(
 
     Raises:
         CyclicOrder: the stated rules form a circle.
+        Stopped: the caller wants no more.
     """
-    stated = stated_edges(jobs, kit)
-    net = Net(jobs, stated)
+    run.tell(0.0, "what has to come before what")
+    net = Net(jobs, stated_edges(jobs, kit), run)
     add_inferred(net, kit, air_of(jobs, risk, reach), parameters, families)
-    return Precedence(Edges(jobs, net.rows), net.notes())
+    return Precedence(net.edges(), net.notes())
 
 
 def stated_edges(jobs: Sequence[Job], kit: Kit) -> Edges:

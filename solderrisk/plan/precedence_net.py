@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.problems import UserProblem
+from solderrisk.model.question import ALONE, Run
 from solderrisk.plan.edges import THEN, Edge, Edges, Row, bits, mask_of
 
 RULE_WORDS = {
@@ -38,8 +39,8 @@ class CyclicOrder(UserProblem, ValueError):  # noqa: N818 - it names what is wro
 class Net:
     """Rows of edges with their closure kept up to date, so that no inferred one makes a circle."""
 
-    def __init__(self, jobs: Sequence[Job], stated: Edges) -> None:
-        self.jobs = jobs
+    def __init__(self, jobs: Sequence[Job], stated: Edges, run: Run = ALONE) -> None:
+        self.jobs, self.run = jobs, run
         self.index = {job.key: place for place, job in enumerate(jobs)}
         self.rows = list(stated.rows)
         self.dropped: dict[tuple[str, str], int] = {}
@@ -66,6 +67,7 @@ class Net:
         ``why`` may hold ``FIRST`` and ``THEN``; ``apart``: reasons of single pairs, by the later
         one. Pairs that others imply are left out; those that would close a circle are noted.
         """
+        self.run.check()
         waiting = [self.index[job.key] for job in thens]
         while waiting:
             # Those with the same others to wait for are put in together.
@@ -118,6 +120,10 @@ class Net:
             self.after[first] |= late
         for then in bits(late & ~common):
             self.before[then] |= early
+
+    def edges(self) -> Edges:
+        """All rows, whose closure is known."""
+        return Edges(self.jobs, self.rows, (tuple(self.before), tuple(self.after)))
 
     def notes(self) -> tuple[str, ...]:
         return tuple(

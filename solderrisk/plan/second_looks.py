@@ -72,7 +72,8 @@ def _groups(ranked: Iterable[Job]) -> list[list[Job]]:
 
 def _checks(trial: _Trial, groups: list[list[Job]], base: float) -> Iterable[SecondLook]:
     data = trial.question.reference.plan.costs
-    for group in groups:
+    for number, group in enumerate(groups):
+        trial.run.tell(number / len(groups), "trying second looks")
         joints = sum(job.footprint.joint_count for job in group if job.footprint)
         refs = tuple(job.ref for job in group)
         for kind in KINDS:
