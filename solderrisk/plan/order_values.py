@@ -41,6 +41,10 @@ class Spot:
         return (self.tool, self.tip, self.heat, self.place)
 
 
+# The bench after hours of waiting.
+COLD = Spot(("waiting",), (), (), ("", ""), "")
+
+
 def job_values(
     jobs: Sequence[Job],
     before: Sequence[int],
@@ -78,7 +82,11 @@ def job_values(
     clear = 1.0
     for chance in unseen:
         clear *= 1.0 - chance
-    costs = [_sunk(job, kit, risks.get(job.key), parameters, hour_value) for job in jobs]
+    lifted = {job.feeds: risks[job.key].worth for job in jobs if job.feeds and job.key in risks}
+    costs = [
+        _sunk(job, kit, risks.get(job.key), lifted.get(job.key, 0.0), parameters, hour_value)
+        for job in jobs
+    ]
     return tuple(Value(c, p) for c, p in zip(costs, chances, strict=True)), clear
 
 
@@ -113,13 +121,22 @@ def minutes_of(job: Job, item: JobRisk | None, parameters: Parameters) -> float:
 
 
 def _sunk(
-    job: Job, kit: Kit, item: JobRisk | None, parameters: Parameters, hour_value: float
+    job: Job,
+    kit: Kit,
+    item: JobRisk | None,
+    lifted: float,
+    parameters: Parameters,
+    hour_value: float,
 ) -> float:
+    """Money and hours put in by a job. ``lifted``: what the part was worth on its donor; what
+    nobody sells counts for more than its price. Waiting holds the work up a little."""
     hours = minutes_of(job, item, parameters) / 60
+    if job.task is not None:
+        hours += (job.task.wait_hours or 0.0) * parameters["order_wait_share"]
     # A lifted part is still a loose part: its price is at stake once it is fitted.
     price = 0.0
     if job.kind in ("fit", "wire"):
-        price = job.price_each if item is None else max(item.worth, job.price_each)
+        price = max(job.price_each, item.worth if item else 0.0, lifted)
     if job.task is not None or job.gate is not None:
         price += sum(extra.price for extra in kit.extras if _commits(job, extra))
     return price + hours * hour_value
@@ -136,9 +153,11 @@ def starts(jobs: Sequence[Job], kit: Kit) -> dict[str, float]:
 
 
 def spot_of(job: Job, item: JobRisk | None) -> Spot | None:
-    """The bench set-up of a job; None for tasks and gates, which need no change."""
+    """The bench set-up of a job; None for tasks and gates, which need no change unless they
+    let everything get cold."""
     if not job.soldered:
-        return None
+        waits = job.task is not None and (job.task.wait_hours or 0.0) > 0.0
+        return COLD if waits else None
     usable = item is not None and bool(item.options) and not item.blocked
     chosen = item.chosen if item is not None and usable else None
     s = chosen.settings if chosen else Settings()
@@ -152,7 +171,10 @@ def spot_of(job: Job, item: JobRisk | None) -> Spot | None:
 
 
 def change_minutes(one: Spot, other: Spot, parameters: Parameters) -> float:
-    """Minutes between two jobs; another tool includes its tip and heat."""
+    """Minutes between two jobs; another tool includes its tip and heat. After waiting all is
+    taken up anew; to begin waiting takes none."""
+    if other == COLD:
+        return 0.0
     minutes = 0.0
     if one.tool != other.tool:
         minutes += parameters["order_change_tool_min"]
@@ -175,7 +197,7 @@ def count_changes(keys: Sequence[str], spots: Mapping[str, Spot | None]) -> int:
     last: Spot | None = None
     for key in keys:
         spot = spots[key]
-        if spot is None:
+        if spot is None or spot == COLD:
             continue
         if last is not None and spot.setup != last.setup:
             changes += 1

@@ -71,6 +71,34 @@ def test_a_lifted_parts_price_is_at_stake_only_once_it_is_fitted() -> None:
     assert [v.cost for v in values] == [0.0, 30.0]
 
 
+def test_what_nobody_sells_is_at_stake_once_it_is_fitted_though_it_costs_nothing() -> None:
+    kit = make.kit(placements=[part("U1", "SO", donor="old", price_each=0.0)], hour_value=0.0)
+    work = make.jobs(kit)
+    risk = make.risk(work)
+    table = {
+        key: replace(item, worth=50.0 if item.job.kind == "lift" else 0.0)
+        for key, item in risk.by_key.items()
+    }
+    values, _ = job_values(work, (0, 1), kit, replace(risk, by_key=table), PARAMETERS, 0.0)
+    assert [v.cost for v in values] == [0.0, 50.0]
+
+
+def test_waiting_counts_a_little_and_lets_the_bench_get_cold() -> None:
+    """By hand: 20 minutes at 12 an hour are 4, 30 h of waiting 30 x 12 x the share."""
+    bake = {"ref": "bake", "title": "Bake", "kind": "bake", "minutes": 20.0, "wait_hours": 30.0}
+    kit = make.kit(placements=[part("R1,R2", "R")], tasks=[bake], hour_value=12.0)
+    work = make.jobs(kit)
+    place = [job.key for job in work].index("task:bake")
+    values, _ = job_values(work, (0, 0, 0), kit, make.risk(work), PARAMETERS, 12.0)
+    assert values[place].cost == pytest.approx(4.0 + 360.0 * PARAMETERS["order_wait_share"])
+    cold, warm = spot_of(work[place], None), spot(make.IRON)
+    assert cold is not None
+    assert change_minutes(warm, cold, PARAMETERS) == 0.0
+    again = PARAMETERS["order_change_tool_min"] + PARAMETERS["order_change_board_min"]
+    assert change_minutes(cold, warm, PARAMETERS) == pytest.approx(again)
+    assert count_changes(["a", "b", "c"], {"a": warm, "b": cold, "c": warm}) == 0
+
+
 def test_boards_and_donors_are_sunk_with_the_first_job_on_them() -> None:
     kit = make.kit(
         placements=[part("R1", "R"), part("U1", "SO", donor="old")],
