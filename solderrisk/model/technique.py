@@ -116,7 +116,12 @@ class Technique(Frozen):
     steps: Many[Text] = Field(min_length=1)
     lifted_steps: Many[Text] = Field((), description="first, for a part lifted before")
     look_for: Many[Text] = Field(min_length=1)
+    look_in_holes: Many[Text] = Field((), description="first, where holes are plated")
     source: Source
+
+    def looks_for(self, barrels: bool) -> tuple[str, ...]:
+        """What to look for; ``barrels``: the board's holes are plated."""
+        return (*self.look_in_holes, *self.look_for) if barrels else self.look_for
 
     def makes(self, group: PadGroup) -> bool:
         """Whether it makes, or undoes, these joints at all."""

@@ -50,7 +50,7 @@ def cards(
         found[key] = replace(
             _card(job, uses.get(key, ()), parameters),
             steps=known.steps_for(lifted) if known else (),
-            look_for=(*known.look_for, *limits.get(job.job.alike, ())) if known else (),
+            look_for=(*_looks(known, job.job), *limits.get(job.job.alike, ())) if known else (),
             cautions=(
                 *_cautions(job, job.chosen, parameters),
                 *(near or {}).get(key, ()),
@@ -59,6 +59,10 @@ def cards(
             safety=tuple(notes.get(key, ())),
         )
     return found
+
+
+def _looks(technique: Technique, job: Job) -> tuple[str, ...]:
+    return technique.looks_for(job.board is None or job.board.barrels)
 
 
 def _notes_by_key(safety: Sequence[SafetyNote]) -> dict[str, list[str]]:
@@ -184,7 +188,7 @@ def latest_s(job: Job, option: Option, parameters: Parameters) -> int:
     whichever is first; 0 where one is under a second."""
     footprint = job.footprint
     limits = [joint.heat.safe_s for joint in option.joints]
-    if footprint is not None:
+    if footprint is not None and job.kind != "wire":
         limits.append(footprint.heat.iron_s)
         if not footprint.through_hole and not any(g.kind == "tab" for g in footprint.pads):
             limits.append(parameters["card_land_s"])
@@ -215,7 +219,8 @@ def _cautions(risk: JobRisk, option: Option, parameters: Parameters) -> Iterable
     if job.irreplaceable:
         yield "cannot be bought again: try the technique on scrap first"
     if not risk.blocked:
-        yield from _limit(footprint, option)
+        # What a wire bears is its insulation, which the heat model looks at by itself.
+        yield from _limit(footprint, option) if job.kind != "wire" else ()
         yield from _hot_tip(footprint, option, parameters)
         yield from _wide_tip(footprint, option, parameters)
     if footprint.heat.softens_c is not None:

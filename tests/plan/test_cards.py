@@ -133,7 +133,7 @@ def test_steps_and_looks_come_from_the_technique() -> None:
     found = card(accepted=("at most 0.1 mm beside the land",))
     assert found.technique == FIRST.title
     assert found.steps == FIRST.steps
-    assert found.look_for == (*FIRST.look_for, "at most 0.1 mm beside the land")
+    assert found.look_for == (*FIRST.looks_for(True), "at most 0.1 mm beside the land")
     assert found.title == "Fit U1: SO"
 
 

@@ -165,6 +165,15 @@ def test_what_wets_needs_no_help() -> None:
     assert heat_help(risk(work), DATA) == {}
 
 
+PLAIN = Bench.model_validate(
+    {
+        "name": "plain",
+        "irons": [{"name": "i", "drive": "station", "power_w": 60, "tips": [{"width_mm": 2}]}],
+        "solders": [{"alloy": "Sn63Pb37"}],
+    }
+)
+
+
 def card_of(placement: dict[str, object], board: dict[str, object] | None = None) -> str:
     """Everything the card of one part says, on a bench with a plain iron."""
     kit = Kit.model_validate(
@@ -175,14 +184,7 @@ def card_of(placement: dict[str, object], board: dict[str, object] | None = None
         }
     )
     reference = load_reference()
-    bench = Bench.model_validate(
-        {
-            "name": "plain",
-            "irons": [{"name": "i", "drive": "station", "power_w": 60, "tips": [{"width_mm": 2}]}],
-            "solders": [{"alloy": "Sn63Pb37"}],
-        }
-    )
-    question = Question(kit, bench, Builder(name="me"), load_library(), reference, samples=200)
+    question = Question(kit, PLAIN, Builder(name="me"), load_library(), reference, samples=200)
     found = assess(question, RiskEngine(reference))
     told = " ".join(f"{f.text}. {f.remedy}" for f in found.findings)
     return " ".join((*found.cards["fit:X1"].cautions, told))
@@ -224,3 +226,25 @@ def test_heavy_parts_do_not_hang_upside_down() -> None:
     assert found.keys == ("fit:U1",)
     one_side = both.model_copy(update={"placements": both.placements[:2]})
     assert list(second_side(one_side, jobs_of(one_side, library), DATA)) == []
+
+
+def test_no_card_asks_for_a_full_hole_where_there_is_no_barrel() -> None:
+    question = Question(
+        Kit.model_validate(
+            {
+                "name": "k",
+                "boards": [{"name": "b", "material": "phenolic_paper"}],
+                "placements": [{"refs": "U1", "footprint": "DIP-16", "board": "b"}],
+            }
+        ),
+        PLAIN,
+        Builder(name="me"),
+        load_library(),
+        load_reference(),
+        samples=200,
+    )
+    card = assess(question, RiskEngine(load_reference())).cards["fit:U1"]
+    told = " ".join((*card.look_for, *card.steps))
+    assert "filled" not in told
+    assert "hole is full" not in told
+    assert "far side" not in told
