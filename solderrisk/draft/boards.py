@@ -100,10 +100,11 @@ def _make(
 def _part(path: Path, reading: DrawnBoard, drawing: Drawing) -> Part:
     ref = clean_ref(drawing.ref) if not drawing.ref.endswith(("*", "?")) else ""
     flags = drawing.flags
+    nets = len({pad.net for pad in drawing.pads if pad.net})
     ignored = ""
     if "dnp" in flags:
         ignored = "marked as not to be fitted"
-    elif "board_only" in flags or "virtual" in flags:
+    elif nets < 2 and ("board_only" in flags or "virtual" in flags):
         ignored = "part of the board itself"
     elif not ref:
         ignored = "has no reference"
@@ -118,6 +119,7 @@ def _part(path: Path, reading: DrawnBoard, drawing: Drawing) -> Part:
         x_mm=place_mm(drawing.x - reading.left),
         y_mm=place_mm(reading.bottom - drawing.y),
         rotation_deg=round(drawing.angle, 3),
+        nets=nets,
         ignored=ignored,
     )
 

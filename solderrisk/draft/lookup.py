@@ -49,6 +49,10 @@ class _Line:
     def through(self) -> bool | None:
         return self.listed if self.said is None else self.said
 
+    def kind_names(self, text: str) -> bool:
+        """Whether this very text names the kind: SMA on a socket is no diode's package."""
+        return self.kind is not None and kind_of(tidy(text), self.part.prefix) is self.kind
+
     def believes(self, footprint: Footprint) -> bool:
         """A footprint of another kind than the words name comes from digits of a number."""
         return self.kind is None or footprint.family in self.kind.families
@@ -126,7 +130,7 @@ def _by_package(line: _Line) -> Looked | None:
     reading = read_package(part.package, _hint(part))
     if reading.state == "ambiguous":
         return _ambiguous(line, reading) if _plausible(line, reading) else None
-    if named is not None:
+    if named is not None and (line.believes(named) or not line.kind_names(part.package)):
         told = f"package {part.package!r}, in the library"
         return Looked(Result(part, "recognised", told, named))
     found = match(reading, line.library)

@@ -165,6 +165,10 @@ def _wordings(by_language: Mapping[str, Sequence[str]]) -> re.Pattern[str]:
 _NO_PART = re.compile(
     r"(?i)(?:\w+[ _])?(?:mounting[-_ ]?hole(?!s? dist)|fiducial\b|logo\b|holes? *$)"
 )
+_NUMBER = re.compile(
+    r"(?i)(?=\S*\d)(?!\S*(?:HOLE|SCREW|MOUNT|STAND|SPAC|NUT|M[2-6](?!\d)))[A-Z][A-Z0-9-]{6,}"
+)
+_PROBE = re.compile(r"(?i)test.?(?:point|pad)(?!.*(?:loop|thru|tht|socket|5\d{3}))")
 _BOARD_NAME = re.compile(
     r"(?:pcb|bare pcb|board|printed circuit board|leiterplatte|platine)(?: v?\d[\w.]*)?",
     re.IGNORECASE,
@@ -173,6 +177,18 @@ _BOARD_NAME = re.compile(
 
 def not_soldered(part: Part) -> str:
     """Why a part is no placement; '' where it is one, or may be."""
+    why = _no_part(part)
+    # What joins two nets is a part, or bare copper; no hole, mark or board.
+    joins = part.nets >= 2 and not _bare_copper(part)
+    return "" if joins else why
+
+
+def _bare_copper(part: Part) -> bool:
+    bare = (form.form for form in list_words().not_soldered.packages if form.bare)
+    return any(re.search(form, tidy(part.package)) for form in bare)
+
+
+def _no_part(part: Part) -> str:
     known = list_words().not_soldered
     for form in known.refs:
         if re.fullmatch(form.form, part.ref, re.IGNORECASE):
@@ -183,6 +199,10 @@ def not_soldered(part: Part) -> str:
             return form.why
     if re.fullmatch(r"H\d{1,2}", part.ref, re.IGNORECASE) and not _says_part(part):
         return "a mounting hole"
+    if part.prefix == "TP" and _PROBE.search(
+        " ".join((part.value, part.description, part.package))
+    ):
+        return "bare copper for a probe"
     what = " ".join((part.value, part.description, part.device)).replace("_", " ")
     said = (part.value, part.description, part.device)
     if re.search(r"(?i)\bsolder ?jumper\b", what) or any(map(_NO_PART.match, said)):
@@ -199,6 +219,8 @@ def _says_part(part: Part) -> bool:
     """Whether H4 is a header, or any part with a package of its own."""
     if (read_package(part.package).pins or 0) > 1:
         return True
+    if _NUMBER.search(f"{part.package} {part.value} {part.number}"):
+        return True  # a maker's number: asked about, rather than left out
     text = " ".join((part.package, part.value, part.description)).upper()
     header = re.search(r"HEADER|HDR|PIN|CONN|SOCKET|HEAT|(?<![\w.])\dX\d{1,2}(?![\d.])", text)
     return bool(header) and not re.search(r"HOLE|SCREW|STAND-?OFF|SPACER", text)

@@ -79,6 +79,7 @@ class Part:
     links: tuple[PlaneLink, ...] = ()
     joined: tuple[tuple[int, ...], ...] = ()  # lands of one net
     ignored: str = ""  # why it is no placement
+    nets: int = 0  # how many nets its pads are on, where a board file says so
     unlisted: bool = False  # a board shows it, the parts list does not
 
     @property

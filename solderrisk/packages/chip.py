@@ -190,6 +190,8 @@ def read_crystal(name: str, hint: Hint) -> PackageReading | None:
     pins = _PIN_WORD.search(name) or re.search(r"[-_](\d)P(?=[-_]|$)", name)
     sizes = sizes_of(name)
     code = _CRYSTAL_SIZE.search(name)
+    if code is None and sizes.body is not None:
+        code = _CRYSTAL_SIZE.fullmatch("".join(f"{round(10 * side)}" for side in sizes.body))
     if not worded and not (code and len(re.sub(r"[\W_]", "", name)) <= 8):
         return None
     body = sizes.body or ((int(code[1][:2]) / 10, int(code[1][2:]) / 10) if code else None)

@@ -24,7 +24,7 @@ def read_grid(name: str, hint: Hint) -> PackageReading | None:
         return None
     for match in _GRID.finditer(name):
         rows, columns = int(match[1]), int(match[2])
-        if (rows > 4 and columns <= 4) or columns == 1 or (rows > 2 and columns == 2):
+        if (rows > 4 and columns <= 4) or match[2] == "1" or (rows > 2 and match[2] == "2"):
             rows, columns = columns, rows
         if not _plausible(name, match, rows, columns, hint):
             continue

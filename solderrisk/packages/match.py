@@ -9,7 +9,7 @@ from solderrisk.model.footprint import Family, Footprint, PadGroup
 from solderrisk.model.library import Library
 from solderrisk.packages.build import build_footprint
 from solderrisk.packages.reading import PackageReading, tidy
-from solderrisk.packages.tables import chips_by_imperial, outline_key, outlines_by_key
+from solderrisk.packages.tables import chips_by_imperial, outline_key, outlines_by_key, usual
 
 _ALIKE = (
     {"soic", "ssop"},
@@ -71,8 +71,8 @@ def match(reading: PackageReading, library: Library) -> Matched | None:
         if found is not None and _fits(reading, found):
             return Matched(found, False, f"library footprint {found.name}", reading.assumed)
     best = _nearest(reading, library)
-    if best is None and _pad_below_is_usual(reading):
-        reading = _with_pad_below(reading, library)
+    if best is None and reading.family in ("qfp", "tsop", "qfn"):
+        reading = _with_usual(reading, library)
         best = _nearest(reading, library)
     if best is not None:
         return Matched(best, False, f"library footprint {best.name}", reading.assumed)
@@ -96,20 +96,25 @@ def _pad_below_is_usual(reading: PackageReading) -> bool:
     return "LGA" not in reading.text.upper()
 
 
-def _with_pad_below(reading: PackageReading, library: Library) -> PackageReading:
-    assumed = [*reading.assumed, "exposed pad under the body, usual for no-lead parts"]
+def _with_usual(reading: PackageReading, library: Library) -> PackageReading:
+    """The reading with the pad below and the pitch that its pins and body usually have."""
+    assumed, exposed = list(reading.assumed), reading.exposed
+    if _pad_below_is_usual(reading):
+        exposed = 1
+        assumed.append("exposed pad under the body, usual for no-lead parts")
     pitch = reading.pitch_mm
     if pitch is None and reading.body is not None:
-        like = [
-            f
-            for f in _of_family(library, "qfn")
-            if f.pin_count == reading.pins and f.has_exposed_pad and _body_near(reading, f)
-        ]
-        pitches = {f.pitch_mm for f in like}
+        pitches = {
+            f.pitch_mm
+            for f in _of_family(library, reading.family or "qfn")
+            if f.pin_count == reading.pins
+            and f.has_exposed_pad is bool(exposed)
+            and _body_near(reading, f)
+        }
         if len(pitches) == 1:
             (pitch,) = pitches
             assumed.append(f"pitch {pitch:g} mm, usual for this body")
-    return replace(reading, exposed=1, pitch_mm=pitch, assumed=tuple(assumed))
+    return replace(reading, exposed=exposed, pitch_mm=pitch, assumed=tuple(assumed))
 
 
 def _filled_in(reading: PackageReading, built: Footprint) -> tuple[str, ...]:
@@ -131,10 +136,15 @@ def _by_outline(reading: PackageReading, library: Library) -> Footprint | None:
         reading.pitch_mm and outline.pitch_mm and abs(reading.pitch_mm - outline.pitch_mm) > 0.02
     ):
         return None
+    apart = reading.pitch_mm if outline.family == "axial" else None
     for name in outline.names:
-        found = library.get(name)
-        if found is not None and abs(found.joint_count - (reading.pins or 0)) <= 1:
-            return found
+        for called in (f"{name}-{apart:g}", name) if apart else (name,):
+            found = library.get(called)
+            if found is None or abs(found.joint_count - (reading.pins or 0)) > 1:
+                continue
+            spans = [g.row_span_mm for g in found.pads if g.row_span_mm]
+            if apart is None or (spans and abs(spans[0] - apart) < 0.3):
+                return found
     return None
 
 
@@ -155,6 +165,8 @@ def _fits(reading: PackageReading, footprint: Footprint) -> bool:
         return _same_two(reading, footprint)
     if reading.rows and reading.rows != max(map(_rows, footprint.pads)):
         return False
+    if reading.body is not None and usual(footprint.family).lands == "rows_under":
+        return _body_near(reading, footprint)
     if reading.pitch_mm is None or footprint.pitch_mm is None:
         return False
     if abs(reading.pitch_mm - footprint.pitch_mm) > 0.011:  # 0.635 is not 0.65

@@ -15,7 +15,7 @@ from solderrisk.packages.connectors import read_grid
 from solderrisk.packages.families_with_pins import read_family, read_ipc, read_ipc_chip
 from solderrisk.packages.forms import Rule, forms
 from solderrisk.packages.reading import Hint, PackageReading, pitch_in, sizes_of, tidy, unknown
-from solderrisk.packages.tables import Outline, outline_key, outlines_by_key
+from solderrisk.packages.tables import Outline, outline_key, outlines_by_key, package_tables
 
 MAX_NAME = 300
 
@@ -30,6 +30,7 @@ _SUFFIX = re.compile(
     r"|BD\d+(?:\.\d+)?|SC\d+[A-Z]?|SOD\d+|PIN\d\w+"
     r"|(?:[A-Z]{1,2}\d+(?:\.\d+)?-)+[A-Z]{0,3}\d?)$"
 )
+_APART = re.compile(r"DO-?\d{2,3}[-_ /]+(\d{1,2}(?:\.\d+)?) ?(?:MM)?(?![\d.A-Z])")
 _TO_ANY = re.compile(
     r"(?<![A-Z0-9])TO-?(\d{1,3})[A-Z]{0,3}-(\d{1,2})(?:L|LEAD)?(?:_TABPIN(\d+))?(?![\d.X])"
 )
@@ -101,6 +102,8 @@ def _outline(table: dict[str, Outline], tokens: list[str]) -> Outline | None:
     found = table.get(outline_key(joined))
     if found is None and (match := re.match(r"^(?:D|Q|U|C|CP|PG|P|T|R)-(.+)$", joined)):
         found = table.get(outline_key(match[1]))
+    if found is None and (match := re.match(r"^(DO-?\d{2,3})-\d{1,2}(?:\.\d+)?(?:MM)?$", joined)):
+        found = table.get(outline_key(match[1]))
     if found is None and (match := re.match(r"^(SOT.*\d)R$", joined)):
         found = table.get(outline_key(match[1]))
     if found is None and (match := re.match(r"^(.*\d)-[A-Z]{2,5}$", joined)):
@@ -116,12 +119,14 @@ def _from_outline(name: str, said: str, outline: Outline, hint: Hint) -> Package
     elif outline.names[0] == "SOT-223" and re.search(r"223-?3", said):
         pins = 3
     sizes = sizes_of(name)
+    apart = _APART.search(name) if outline.family == "axial" else None
+    said_mm = package_tables().steps.mm.get(apart[1], float(apart[1])) if apart else None
     return PackageReading(
         text=name,
         state="known",
         family=outline.family,
         pins=pins,
-        pitch_mm=sizes.pitch or outline.pitch_mm,
+        pitch_mm=sizes.pitch or said_mm or outline.pitch_mm,
         body=(outline.body[0], outline.body[1]),
         height_mm=outline.body[2] if len(outline.body) > 2 else None,
         through_hole=outline.hole_mm is not None,

@@ -120,6 +120,7 @@ _CROSS = re.compile(
 _EXPOSED = re.compile(rf"(?:^|[_\- ,])(?:TOP)?EP{NUMBER}X{NUMBER}")
 _EP_COUNT = re.compile(r"-(\d{1,2})EP(?![A-Z])")
 _MOUNTS = re.compile(r"-(\d{1,2})?(?:MP|SH|MH)(?=$|[_\- ])")
+_NARROW = re.compile(r"NARROW|SLIM|SKINNY|(?<![A-Z])S[PK]-?DIP|DI[PL]-?(?:24|28)N(?![A-Z])")
 _ROW_SPAN = re.compile(rf"(?:^|[_\- ,])W{NUMBER}MM")
 
 
@@ -185,10 +186,12 @@ def row_span_in(name: str) -> float | None:
     match = _ROW_SPAN.search(name)
     if match:
         return float(match[1])
+    if _NARROW.search(name):
+        return 7.62
     for text, value in (
-        (r"0?\.300?\"|300 ?MIL|[-_/ ]300(?!\d)|7\.62", 7.62),
+        (r"0?\.3(?:00?)?\"|300 ?MIL|[-_/ ]300(?!\d)|7\.62", 7.62),
         (r"0?\.400?\"|400 ?MIL|[-_/ ]400(?!\d)|10\.16", 10.16),
-        (r"0?\.600?\"|600 ?MIL|[-_/ ]600(?!\d)|15\.24", 15.24),
+        (r"0?\.6(?:00?)?\"|600 ?MIL|[-_/ ]600(?!\d)|15\.24", 15.24),
         (r"0?\.900?\"|900 ?MIL|[-_/ ]900(?!\d)|22\.86", 22.86),
     ):
         if re.search(rf"(?<![\d.])(?:{text})", name):

@@ -152,6 +152,7 @@ def outline_key(name: str) -> str:
 class NoPart(Frozen):
     form: Text
     why: Text
+    bare: bool = Field(False, description="bare copper, which may join nets")
 
 
 class NotSoldered(Frozen):

@@ -94,6 +94,21 @@ def test_holes_that_repeat_leave_the_reversal(tmp_path: Path, name: str) -> None
     assert kit_of(tmp_path, "part", "U1", OPEN[name]).footprints[0].orientation == "pin_one"
 
 
+def test_what_joins_nets_is_a_part(tmp_path: Path) -> None:
+    """Whatever its reference or the board file's flags call it."""
+    pads = "".join(
+        hole(str(n), 5.0 * n, drill=1).replace("))", f') (net {n} "N{n}"))') for n in (1, 2, 3)
+    )
+    path = tmp_path / "b.kicad_pcb"
+    for ref, attribute in (("MH1", ""), ("J1", "(attr board_only)"), ("PCB1", "(attr virtual)")):
+        part = f'(footprint "thing" (at 5 5) {attribute} (fp_text reference "{ref}") {pads})'
+        path.write_text(f"(kicad_pcb {part})")
+        assert [line.state for line in draft([path], LIBRARY).lines] == ["recognised"]
+    one_net = hole("1", 0, drill=3).replace("))", ') (net 1 "GND"))')
+    path.write_text(f'(kicad_pcb (footprint "M3" (at 5 5) (fp_text reference "MH1") {one_net}))')
+    assert [line.state for line in draft([path], LIBRARY).lines] == ["ignored"]
+
+
 def test_leads_that_bend_keep_their_reversal(tmp_path: Path) -> None:
     bent = hole("1", 0) + hole("2", 2.54, 1.9) + hole("3", 5.08)
     for name, ref in (("TO-92", "Q1"), ("TO-220-3_Vertical", "Q1")):

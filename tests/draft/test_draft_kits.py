@@ -350,6 +350,7 @@ def one_line(tmp_path: Path, ref: str, **cells: str) -> DraftLine:
         ("Q1", "Package_DirectFET:DirectFET_SJ", False),
         ("SJ1", "SJ_2", True),
         ("H3", "LED_0603_1608Metric", False),
+        ("H4", "ABX-4711-2230", False),
         ("D7", "LED_SMD:LED_0603_1608Metric,TestPoint:TestPoint_Pad_1.0x1.0mm", False),
         ("TP6", "TestPoint:TestPoint_Pad_1.0x1.0mm", True),
     ],
