@@ -211,7 +211,12 @@ def _report(args: argparse.Namespace) -> int:
     kind = next(kind for kind in KINDS if getattr(args, kind.name) is not None)
     out: Path = getattr(args, kind.name)
     benches = load_benches(STATEMENT_BENCHES, question.bench)
-    made = kind.made(Told(session, question, session.assess(question), benches))
+    built: list[str] = []
+    if args.journal is not None:
+        from solderrisk.learning_cli import built_lines
+
+        built = built_lines(args.journal, args.kit, question.reference)
+    made = kind.made(Told(session, question, session.assess(question), benches, built))
     if str(out) == "-":
         _put(made)
     else:

@@ -15,7 +15,8 @@ from solderrisk.arguments import DEMO_BENCH, DEMO_BUILDER, DEMO_KIT
 from solderrisk.journal.exchange import readable
 from solderrisk.journal.store import JournalProblem
 from solderrisk.journal_cli import OK, Context
-from solderrisk.words import chance, counted, likely, money, percent, plain, rate
+from solderrisk.report.words import key_name
+from solderrisk.words import chance, counted, likely, minutes, money, percent, plain, rate
 
 if TYPE_CHECKING:
     import argparse
@@ -219,6 +220,41 @@ def _plain(value: object) -> object:
     from dataclasses import asdict
 
     return asdict(value)  # type: ignore[call-overload]
+
+
+def built_lines(path: str, kit: str, reference: Reference) -> list[str]:
+    """What was built of a kit and what was seen, for the page; [] where no build has begun."""
+    from solderrisk.journal.learning import cells_of, compare
+    from solderrisk.journal.recording import Recorder
+    from solderrisk.journal_cli import build_of
+
+    with readable(path) as journal:
+        build = build_of(journal, kit)
+        if build is None:
+            return []
+        state = Recorder(journal, build).state
+        cells = [cell for cell in cells_of(journal) if cell.build == build.build]
+    titles: dict[str, str] = {m.id: m.title for m in reference.risk.faults.modes}
+    end = {None: "going on", True: "it works", False: "given up"}[state.ended]
+    who = ", ".join(f"{name} {counted(n, 'job')}" for name, n in state.by_who.items())
+    lines = [
+        f"begun {build.at[:10]}, {len(state.done)} of {len(state.jobs)} done in "
+        f"{minutes(state.minutes)}, {end}" + (f"; by {who}" if who else "")
+    ]
+    for key, job in state.jobs.items():
+        name = key_name(key)
+        lines += [
+            f"{name}: {titles.get(seen.mode, seen.mode)}, found by {seen.found}, "
+            + ("open" if seen.mode in job.open else "mended")
+            for seen in job.faults
+        ]
+        lines += [f"{name}: a {what} was lost" for what in job.lost]
+        if job.passed is not None:
+            reading = "" if job.reading is None else f", reading {job.reading:g}"
+            lines.append(f"{name}: {'passed' if job.passed else 'failed'}{reading}")
+    lines += [f"note{f' on {key_name(key)}' if key else ''}: {text}" for key, text in state.notes]
+    told = compare(cells, reference, "")
+    return [*lines, *(sentence(group, titles) for group in told if group.seen or group.tells)]
 
 
 # --- sharing and pooling ---

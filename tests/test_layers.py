@@ -38,6 +38,7 @@ USES = {
     "journal_cli": {"arguments", "model", "session", "journal"},
     "learning_cli": {
         *("arguments", "journal_cli", "model", "session", "journal", "files", "risk"),
+        "report",
     },
     "cli": {
         *("arguments", "model", "session", "report", "files", "draft", "tui"),

@@ -15,13 +15,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Told:
-    """What a report is made from: the answer, who gave it, and the benches of the difficulty
-    statement that a page shows."""
+    """What a report is made from: the answer, who gave it, the benches of the difficulty
+    statement that a page shows, and what was built and seen, in sentences."""
 
     session: Session
     question: Question
     found: Assessment
     benches: Sequence[Bench] = ()
+    built: Sequence[str] = ()
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,8 @@ def _page(told: Told) -> str:
     from solderrisk.report.page import page
 
     cells = told.session.statement(told.question, told.benches)
-    return page(told.found, cells, drawings_of(told.found, told.question, told.session))
+    drawings = drawings_of(told.found, told.question, told.session)
+    return page(told.found, cells, drawings, told.built)
 
 
 def _text(told: Told) -> str:

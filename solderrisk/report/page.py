@@ -52,9 +52,11 @@ def page(
     a: Assessment,
     statement: Sequence[StatementCell] = (),
     drawings: Drawings = NO_DRAWINGS,
+    built: Sequence[str] = (),
 ) -> str:
     """The whole report as HTML: no script, nothing loaded from elsewhere. ``statement`` adds
-    the difficulty statement, ``drawings`` the pictures on the cards."""
+    the difficulty statement, ``drawings`` the pictures on the cards, ``built`` sentences on
+    what was built and seen."""
     title = a.kit.title or a.kit.name
     sections = [
         section
@@ -68,6 +70,7 @@ def page(
             _section("safety", "Safety notes", _safety(a)),
             _section("work", "Work sheet", work_sheet(a)),
             _section("cards", "Technique cards", cards(a, drawings)),
+            _section("built", "What was built and seen", _list(built)),
             _section("assumed", "What is assumed", _assumed(a)),
         )
         if section is not None

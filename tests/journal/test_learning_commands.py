@@ -68,6 +68,21 @@ def test_what_was_seen_is_told_in_plain_sentences(shell: Shell) -> None:
     assert sum(group["seen"] for group in found["groups"]) == 9
 
 
+def test_the_page_tells_what_was_built_and_seen(shell: Shell, tmp_path: Path) -> None:
+    shell.record("done", "R1-R12,U2", "--minutes", "20")
+    shell.record("fault", "U2", "bridge", "--found", "meter")
+    shell.record("gate", "shorts", "passed", "--reading", "4.98")
+    shell.record("note", "<b>bold</b>")
+    page = tmp_path / "page.html"
+    assert shell("report", str(shell.kit), "--html", str(page)) == ""
+    text = page.read_text(encoding="utf-8")
+    assert "What was built and seen" in text
+    assert "14 of 20 done in 20 min, going on" in text
+    assert "U2: bridge, found by meter, open" in text
+    assert "gate shorts: passed, reading 4.98" in text
+    assert "&lt;b&gt;bold" in text
+
+
 def test_a_share_is_shown_and_only_written_when_agreed(shell: Shell, tmp_path: Path) -> None:
     out = tmp_path / "mine.json"
     assert "nothing to share yet" in shell("share", str(out), status=2)
