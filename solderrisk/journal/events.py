@@ -7,9 +7,10 @@ checked against these shapes by tests, what comes from outside always.
 
 from __future__ import annotations
 
+import json
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, TypeAdapter, ValidationError
+from pydantic import BeforeValidator, Field, Strict, TypeAdapter, ValidationError
 
 from solderrisk.journal.recording import MAX_COUNT, MAX_MINUTES, MAX_NOTE
 from solderrisk.journal.store import JournalProblem, Stored
@@ -219,7 +220,77 @@ class KeptLine(Frozen):
     text: str
 
 
+class KeptJob(Frozen):
+    """A planned job; as ``state.PlannedJob``."""
+
+    key: Key
+    ref: Plain
+    kind: Literal["lift", "fit", "wire", "task", "gate"]
+    title: str
+    footprint: str
+    technique: str
+    joints: Annotated[int, Field(ge=0)]
+    feeds: str
+    covers: Many[str]
+
+
+class KeptJobs(Frozen):
+    jobs: Many[KeptJob]
+    modes: dict[str, str]
+    builder: Plain
+
+
+Three = Annotated[tuple[float, float, float], Strict(False)]
+# Opportunities, and the chance of each: low, mid, high.
+Foretold = Annotated[tuple[Annotated[int, Field(ge=0)], float, float, float], Strict(False)]
+
+
+class KeptJobForecast(Frozen):
+    technique: str
+    skill: str = ""
+    level: str = ""
+    pitch: str = ""
+    pitch_mm: Annotated[float, Field(gt=0)] | None = None
+    joints: Annotated[int, Field(ge=0)] = 0
+    tools: str = ""
+    works: Three = (0.0, 0.0, 0.0)
+    modes: dict[str, Foretold]
+
+
+class KeptForecast(Frozen):
+    working: Three
+    first_time: Three
+    faults: Three
+    hours: Three
+    loss: Three
+    beliefs: dict[str, Annotated[float, Field(ge=0, le=1)]]
+    jobs: dict[str, KeptJobForecast]
+
+
+# Inputs are read by their own models when they are needed; these are read all the time.
+KEPT: dict[str, TypeAdapter[Any]] = {
+    "jobs": TypeAdapter(KeptJobs),
+    "forecast": TypeAdapter(KeptForecast),
+    "rates": TypeAdapter(dict[str, float]),
+}
 _LINE: TypeAdapter[Line] = TypeAdapter(Line)
+
+
+def check_kept(what: str, text: str) -> None:
+    """Refuse a kept text that is not of its shape.
+
+    Raises:
+        JournalProblem: what is wrong, without the place.
+    """
+    try:
+        if what in KEPT:
+            KEPT[what].validate_json(text)
+        else:
+            json.loads(text)
+    except ValidationError as error:
+        raise JournalProblem(f"kept {what}: {_first(error)}") from None
+    except (ValueError, RecursionError):
+        raise JournalProblem(f"kept {what[:40]!a}: is no JSON") from None
 
 
 def checked(data: dict[str, Any]) -> Stored:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from solderrisk.journal.events import checked
+from solderrisk.journal.events import check_kept, checked
 from solderrisk.journal.store import (
     COLUMNS,
     RESCUE_GAP,
@@ -148,6 +148,7 @@ def _kept(data: dict[str, Any]) -> Kept:
     item = Kept(**data)
     if hashlib.sha256(f"{item.what}\n{item.text}".encode()).hexdigest() != item.hash:
         raise JournalProblem(f"kept inputs {item.hash[:12]}: the text does not have this hash")
+    check_kept(item.what, item.text)
     return item
 
 

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from pydantic import TypeAdapter
+from pydantic import TypeAdapter, ValidationError
 
 from solderrisk.journal.recording import Recorder, plain
 from solderrisk.journal.state import BuildState, PlannedJob, Sheet
@@ -226,10 +226,17 @@ def asked_again(
     """The question with the bench and the builder that were kept, where asked for."""
     kept = recorder.base.body["kept"]
     changes: dict[str, Any] = {}
-    if own_bench:
-        changes["bench"] = Bench.model_validate_json(recorder.journal.kept(kept["bench"]))
-    if own_builder:
-        changes["builder"] = Builder.model_validate_json(recorder.journal.kept(kept["builder"]))
+    try:
+        if own_bench:
+            changes["bench"] = Bench.model_validate_json(recorder.journal.kept(kept["bench"]))
+        if own_builder:
+            text = recorder.journal.kept(kept["builder"])
+            changes["builder"] = Builder.model_validate_json(text)
+    except ValidationError:
+        raise JournalProblem(
+            "the bench or builder kept with this build is of another version of the program; "
+            "name yours with --bench and --builder"
+        ) from None
     return question.but(**changes)
 
 

@@ -6,6 +6,8 @@ import json
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from solderrisk.journal import exchange, store
 from solderrisk.journal.exchange import exported, imported
@@ -30,13 +32,24 @@ class Clock:
 
 def _inputs() -> list[store.Kept]:
     jobs = {
-        "jobs": [{"key": f"fit:R{n}", "ref": f"R{n}"} for n in range(1, 5)],
+        "jobs": [
+            {
+                "key": f"fit:R{n}", "ref": f"R{n}", "kind": "fit", "title": "", "footprint": "",
+                "technique": "", "joints": 2, "feeds": "", "covers": [],
+            }
+            for n in range(1, 5)
+        ],
         "modes": {"bridge": "bridge"},
         "builder": "ada",
-    }
+    }  # fmt: skip
+    three = [0.1, 0.2, 0.3]
+    forecast: dict[str, object] = dict.fromkeys(
+        ("working", "first_time", "faults", "hours", "loss"), three
+    )
+    forecast |= {"beliefs": {}, "jobs": {}}
     made = [kept_text(what, {"what": what}) for what in ("kit", "footprints", "bench", "builder")]
     return [
-        *made, kept_text("rates", {}), kept_text("jobs", jobs), kept_text("forecast", {}),
+        *made, kept_text("rates", {}), kept_text("jobs", jobs), kept_text("forecast", forecast),
     ]  # fmt: skip
 
 
@@ -217,3 +230,48 @@ def test_places_where_a_journal_had_better_not_lie(
     assert "synced folder" in (doubts(str(tmp_path / "MyCloud" / "journal.sqlite")) or "")
     monkeypatch.setattr("solderrisk.journal.place._file_system", lambda folder: "nfs4")
     assert "network (nfs4)" in (doubts(str(tmp_path / "journal.sqlite")) or "")
+
+
+@pytest.mark.parametrize(
+    ("what", "value", "told"),
+    [
+        ("jobs", {"jobs": []}, "kept jobs: modes: Field required"),
+        ("jobs", {"jobs": [{"key": "x"}], "modes": {}, "builder": "a"}, "kept jobs: jobs.0.key"),
+        ("forecast", {"jobs": {}}, "kept forecast: working"),
+        ("rates", {"bridge_rate": "high"}, "kept rates: bridge_rate"),
+    ],
+)
+def test_kept_texts_with_the_right_hash_and_the_wrong_shape_are_refused(
+    tmp_path: Path, what: str, value: object, told: str
+) -> None:
+    file = tmp_path / "in.jsonl"
+    file.write_text(canonical(kept_text(what, value)._asdict()), encoding="utf-8")
+    with Journal(tmp_path / "b.sqlite") as journal:
+        with pytest.raises(JournalProblem, match=told):
+            imported(journal, str(file))
+        assert journal.kept_items() == []
+
+
+EDITS = st.lists(
+    st.tuples(st.floats(0, 0.999), st.integers(0, 3), st.binary(max_size=3)), min_size=1, max_size=4
+)
+
+
+@settings(max_examples=100, deadline=None)
+@given(EDITS)
+def test_no_damage_to_an_export_gets_in_or_out_but_in_one_line(
+    tmp_path_factory: pytest.TempPathFactory, edits: list[tuple[float, int, bytes]]
+) -> None:
+    folder = tmp_path_factory.mktemp("fuzz")
+    with _journal(folder / "a.sqlite") as journal:
+        raw = bytearray("\n".join(exported(journal)).encode())
+        before = journal.events()
+        for place, cut, put in edits:
+            at = int(place * len(raw))
+            raw[at : at + cut] = put
+        (folder / "in.jsonl").write_bytes(raw)
+        try:
+            imported(journal, str(folder / "in.jsonl"))
+        except JournalProblem as problem:
+            assert "\n" not in str(problem)  # noqa: PT017
+            assert journal.events() == before
