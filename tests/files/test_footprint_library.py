@@ -210,6 +210,17 @@ def test_moulded_packages_have_their_class_temperature_and_moisture_level() -> N
             assert footprint.moisture_level is not None, footprint.name
 
 
+def test_no_part_that_makers_rate_lower_claims_to_bear_any_air() -> None:
+    # Makers rate most no-lead parts, and parts of many pins, at level 3 (J-STD-020): level 1
+    # would ask for no baking.
+    for footprint in ALL:
+        many = footprint.family in ("soic", "ssop", "tsop", "qfp", "plcc") and (
+            footprint.pin_count >= 16
+        )
+        if footprint.family == "qfn" or many:
+            assert footprint.moisture_level not in ("1", None), footprint.name
+
+
 def test_plastics_have_the_temperature_at_which_they_soften() -> None:
     for footprint in ALL:
         if footprint.body.material in SOFT and footprint.family != "led_smd":
