@@ -15,6 +15,7 @@ from solderrisk.tui.widgets.lines import Picture
 from solderrisk.words import one_line
 
 FEWEST_PADS, MOST_PADS = 6, 24  # neighbours drawn of a long row, so that gaps stay visible
+ROOM_FOR_SOURCE = 8  # rows from which on there is room to say what the figures rest on
 
 
 class LeadPicture(Picture):
@@ -61,7 +62,9 @@ class LeadPicture(Picture):
             return [[("no part chosen", "leads--text")]]
         if width < 24 or height < 4:
             return [[("too small to draw", "leads--text")]]
-        surface = Dots(width, height - 2)
+        rests = [[(one_line(f"rests on: {footprint.source}", width), "leads--text")]]
+        rests = rests if height >= ROOM_FOR_SOURCE else []
+        surface = Dots(width, height - 2 - len(rests))
         pads, leads = self._chosen(footprint, surface.columns / surface.rows)
         if _is_upright(pads):
             # Screens are wide: a row that runs down is drawn running across.
@@ -75,7 +78,7 @@ class LeadPicture(Picture):
             surface.fill(_polygon(view, rect), "leads--lead", rank=2)
         self._draw_limit(surface, view, leads or pads)
         rows = [surface.row(y) for y in range(surface.height)]
-        return [*rows, *_legend(footprint, self.alignment, view, width, len(leads) > 0)]
+        return [*rows, *_legend(footprint, self.alignment, view, width, len(leads) > 0), *rests]
 
     def _shows_all(self, footprint: Footprint) -> bool:
         return self.whole or footprint.joint_count <= 2 * FEWEST_PADS
