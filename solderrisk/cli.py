@@ -316,53 +316,45 @@ def _schema(args: argparse.Namespace) -> int:
 
 def _footprints(args: argparse.Namespace) -> int:
     from solderrisk.files.library import load_library
-    from solderrisk.report.footprint_card import footprint_card, found_text
+    from solderrisk.report.footprint_card import footprint_card, footprint_svg, found_text
 
     library = load_library(args.library)
     if args.new is not None:
         return _new_footprint(args, library)
     words = " ".join(args.find)
-    named = library.get(words)
-    search = library.search(words)
+    named, search = library.get(words), library.search(words)
     if named is None and not search.found:
         near = f"; near: {', '.join(search.near)}" if search.near else ""
         return _fail(f"no footprint is found by {words!r}{near}; solderrisk footprints --new NAME")
     only = named or (search.found[0] if len(search.found) == 1 and not search.left_out else None)
     _put(footprint_card(only, search.found) if only else found_text(search))
+    if args.svg is not None:
+        if only is None:
+            return _fail("--svg needs the name of one footprint")
+        from solderrisk.files.atomic import write_new
+
+        write_new(args.svg, footprint_svg(only))
+        _note(f"wrote {args.svg}")
     return OK
 
 
 def _new_footprint(args: argparse.Namespace, library: Library) -> int:
-    from solderrisk.draft.own_part import QUESTIONS, part_from_answers, part_from_drawing
+    from solderrisk.draft import own_part
     from solderrisk.files.atomic import write_new
     from solderrisk.report.footprint_card import footprint_card
 
     if args.out is None:
         return _fail("--new needs -o FILE.yaml, the file to write")
     if args.drawing is not None:
-        text, made = part_from_drawing(args.new, args.drawing, library, args.out)
+        text, made = own_part.part_from_drawing(args.new, args.drawing, library, args.out)
     else:
-        given = {key: getattr(args, key.replace("-", "_")) for key in QUESTIONS}
-        asked = sys.stdin.isatty()
-        missing = [key for key in ("like", "pins", "pitch", "land", "body") if given[key] is None]
-        if missing and not asked:
-            return _fail(f"--new needs {', '.join(f'--{key}' for key in missing)}, or a terminal")
-        answers = {
-            key: value if value is not None else _asked(text) if asked else ""
-            for (key, text), value in zip(QUESTIONS.items(), given.values(), strict=True)
-        }
-        answers["rows"] = answers["rows"] or "1"
-        text, made = part_from_answers(args.new, answers, library, args.out)
+        given = {key: getattr(args, key.replace("-", "_")) for key in own_part.QUESTIONS}
+        answers = own_part.answered(given, own_part.ask if sys.stdin.isatty() else None)
+        text, made = own_part.part_from_answers(args.new, answers, library, args.out)
     write_new(args.out, text)
     _put(footprint_card(made))
     _note(f"wrote {args.out}; use it with --library {args.out}")
     return OK
-
-
-def _asked(question: str) -> str:
-    sys.stderr.write(f"{question}: ")
-    sys.stderr.flush()
-    return sys.stdin.readline().strip()
 
 
 def _open(args: argparse.Namespace) -> int:

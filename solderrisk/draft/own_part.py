@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+import sys
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from solderrisk.files.yaml_source import parse_model
 from solderrisk.model.footprint import Footprint, FootprintFile
 from solderrisk.model.lands import definition_faults
 from solderrisk.model.library import Library
+from solderrisk.model.problems import UserProblem
 from solderrisk.packages.drawn import footprint_of
 from solderrisk.readers.formats import read_source
 
@@ -28,7 +30,31 @@ QUESTIONS: dict[str, str] = {
     "hole": "Hole in mm (nothing where it is soldered flat)",
     "body": "Body in mm, length x width x height (for example 10x5x8.5)",
 }
+MAY_BE_LEFT_OUT = ("rows", "row-span", "hole")
 _SIZE = re.compile(r"\d+(?:\.\d+)?(?:\s*[xX]\s*\d+(?:\.\d+)?)*")
+
+
+def answered(given: Mapping[str, str | None], ask: Callable[[str], str] | None) -> dict[str, str]:
+    """What is given, the rest as asked for; without ``ask`` only what may be left out is.
+
+    Raises:
+        UserProblem: something that is needed is not given, and nobody can be asked.
+    """
+    missing = [key for key in QUESTIONS if given[key] is None and key not in MAY_BE_LEFT_OUT]
+    if missing and ask is None:
+        raise UserProblem(f"--new needs {', '.join(f'--{key}' for key in missing)}, or a terminal")
+    answers = {}
+    for key, question in QUESTIONS.items():
+        known = given[key]
+        answers[key] = known if known is not None else ask(question) if ask else ""
+    return answers
+
+
+def ask(question: str) -> str:
+    """One line from the terminal; the question goes to stderr, which carries no data."""
+    sys.stderr.write(f"{question}: ")
+    sys.stderr.flush()
+    return sys.stdin.readline().strip()
 
 
 def part_from_answers(
@@ -43,7 +69,8 @@ def part_from_answers(
     if like is None:
         near = ", ".join(f.name for f in library.search(answers["like"]).found[:3])
         raise _refused(file, f"like: no definition {answers['like']!r}; near: {near or 'none'}")
-    pins, rows = (int(_sizes(file, key, answers[key], 1)[0]) for key in ("pins", "rows"))
+    pins = int(_sizes(file, "pins", answers["pins"], 1)[0])
+    rows = int(_sizes(file, "rows", answers["rows"] or "1", 1)[0])
     (pitch,) = _sizes(file, "pitch", answers["pitch"], 1)
     across, along = _sizes(file, "land", answers["land"], 2)
     length, width, height = _sizes(file, "body", answers["body"], 3)

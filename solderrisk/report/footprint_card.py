@@ -9,6 +9,7 @@ from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.model.library import Search
 from solderrisk.model.outline import PadRect, body_size, bounds, pad_rects
+from solderrisk.report.html import Html, el
 
 WIDTH, MOST_ROWS = 78, 22
 CELL_ASPECT = 2.0  # a terminal's cell is about twice as high as it is wide
@@ -31,6 +32,59 @@ def footprint_card(footprint: Footprint, others: Sequence[Footprint] = ()) -> st
             *(_row("near it", rest) if rest else []),
         ]
     )
+
+
+def footprint_svg(footprint: Footprint) -> str:
+    """The same picture as a file of its own, one unit per mm; holes are white, pin one is dark."""
+    left, bottom, right, top = bounds(footprint)
+    margin = 1.0
+    along_x, along_y = body_size(footprint)
+    shapes = [
+        _rect(-along_x / 2, -along_y / 2, along_x, along_y, fill="none", stroke="#14181d"),
+        *(_land(rect, first=rect.number == 1) for rect in pad_rects(footprint)),
+        *(_hole(rect) for rect in pad_rects(footprint) if rect.hole_mm),
+    ]
+    width, height = right - left + 2 * margin, top - bottom + 2 * margin
+    said = el("title", f"{footprint.name}: {footprint.title}; {footprint.source}")
+    return str(
+        el(
+            "svg",
+            said,
+            *shapes,
+            xmlns="http://www.w3.org/2000/svg",
+            viewBox=f"{left - margin:.3f} {-top - margin:.3f} {width:.3f} {height:.3f}",
+            width=f"{width:.3f}mm",
+            height=f"{height:.3f}mm",
+        )
+    )
+
+
+def _rect(left: float, bottom: float, wide: float, high: float, **look: str) -> Html:
+    corner = {"x": f"{left:.3f}", "y": f"{-bottom - high:.3f}"}
+    return el(
+        "rect", **corner, width=f"{wide:.3f}", height=f"{high:.3f}", stroke_width="0.1", **look
+    )
+
+
+def _land(rect: PadRect, *, first: bool) -> Html:
+    fill = "#8a4b1f" if first else "#d9a066"
+    if rect.round:
+        return _circle(rect, rect.w_mm / 2, fill)
+    left, bottom, _, _ = rect.bounds
+    return _rect(left, bottom, rect.w_mm, rect.h_mm, fill=fill)
+
+
+def _hole(rect: PadRect) -> Html:
+    long_mm, narrow_mm = rect.hole_mm or 0.0, rect.slot_mm or rect.hole_mm or 0.0
+    if long_mm == narrow_mm:
+        return _circle(rect, long_mm / 2, "white")
+    w, h = (narrow_mm, long_mm) if rect.h_mm > rect.w_mm else (long_mm, narrow_mm)
+    radius = f"{narrow_mm / 2:.3f}"
+    return _rect(rect.x_mm - w / 2, rect.y_mm - h / 2, w, h, fill="white", rx=radius)
+
+
+def _circle(rect: PadRect, radius: float, fill: str) -> Html:
+    return el("circle", cx=f"{rect.x_mm:.3f}", cy=f"{-rect.y_mm:.3f}", r=f"{radius:.3f}", fill=fill)
 
 
 def found_text(search: Search) -> str:

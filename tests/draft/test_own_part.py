@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.draft.own_part import QUESTIONS, part_from_answers, part_from_drawing
+from solderrisk.draft.own_part import QUESTIONS, answered, part_from_answers, part_from_drawing
 from solderrisk.files.errors import FileProblems
 from solderrisk.files.library import load_library
 from solderrisk.model.lands import smallest_gap_mm
+from solderrisk.model.problems import UserProblem
 
 LIBRARY = load_library()
 ROW = {
@@ -70,6 +71,17 @@ def test_what_no_part_can_have_is_told_with_place_and_remedy(
     assert "x.yaml" in text
     assert place in text
     assert remedy in text
+
+
+def test_what_is_not_given_is_asked_for_or_named() -> None:
+    given = {**dict.fromkeys(QUESTIONS), "pins": "4"}
+    asked: list[str] = []
+    answers = answered(given, lambda question: asked.append(question) or "7")
+    assert answers["pins"] == "4"
+    assert answers["body"] == "7"
+    assert len(asked) == len(QUESTIONS) - 1
+    with pytest.raises(UserProblem, match="--like, --pitch, --land, --body"):
+        answered(given, None)
 
 
 def test_a_drawing_makes_a_definition(tmp_path: Path) -> None:

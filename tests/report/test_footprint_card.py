@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 import re
+from xml.etree import ElementTree
 
 import pytest
 
 from solderrisk.files.library import load_library
-from solderrisk.report.footprint_card import HOLE, LAND, PIN_ONE, WIDTH, footprint_card, found_text
+from solderrisk.report.footprint_card import (
+    HOLE,
+    LAND,
+    PIN_ONE,
+    WIDTH,
+    footprint_card,
+    footprint_svg,
+    found_text,
+)
 
 LIBRARY = load_library()
 
@@ -55,3 +64,15 @@ def test_a_list_says_which_word_it_had_to_leave_out() -> None:
     lines = found_text(LIBRARY.search("frobnicated rotary encoder")).splitlines()
     assert "'frobnicated'" in lines[0]
     assert lines[1].startswith("ROTARY-ENCODER ")
+
+
+def test_the_picture_is_also_a_drawing_in_millimetres() -> None:
+    footprint = LIBRARY.get("DIP-8")
+    assert footprint is not None
+    svg = ElementTree.fromstring(footprint_svg(footprint))
+    circles = [c for c in svg if c.tag.endswith("circle")]
+    # Eight lands and eight holes; rows 7.62 mm apart, pins 2.54 mm
+    assert len(circles) == 16
+    assert {abs(float(c.attrib["cx"])) for c in circles} == {3.81}
+    assert {abs(float(c.attrib["cy"])) for c in circles} == {1.27, 3.81}
+    assert svg.attrib["width"].endswith("mm")
