@@ -21,6 +21,16 @@ if TYPE_CHECKING:
         @property
         def high(self) -> float: ...
 
+    class HeatNote(Protocol):
+        """A note of the heat model, with its figures."""
+
+        @property
+        def kind(self) -> str: ...
+        @property
+        def value(self) -> float: ...
+        @property
+        def limit(self) -> float: ...
+
 
 CERTAIN = 0.9999
 COARSE_S = 20.0  # above it seconds are told in fives
@@ -225,3 +235,29 @@ LEVEL_WORDS: dict[str, str] = {
     "regular": "every week",
     "trained": "trained",
 }
+
+
+# What the heat model notes
+
+HEAT_NOTES = {
+    "thin_board": "board of {value:g} mm is thinner than the model was made for",
+    "more_planes": "tied to {value:g} planes of {limit:g} copper layers",
+    "wide_land": "the land is so large that heat does not spread in rings round it",
+    "far_side_lags": "the barrel's far side lags: see that solder shows there, else heat again",
+    "hidden_joint": "no tip reaches this joint: it lies under the body",
+    "all_molten": "the board is hotter than its solder melts: every joint on it is loose",
+    "plain_iron": "a plain iron sets its own temperature: taken to idle at {value:g} C",
+    "outside_range": "{value:g} C is outside what this iron can be set to",
+    "steep": "heats at {value:.1f} K/s, above the {limit:g} K/s of J-STD-020: come closer slowly, "
+    "or preheat the board",
+    "jet_flow": "air flow outside the correlation's range (Re {value:.0f})",
+    "jet_height": "nozzle height of {value:.1f} diameters is outside the correlation's range",
+    "wide_part": "the part is wider than the jet's correlation reaches",
+    "freezes_soon": "it freezes within seconds: keep the heat on while lifting, or preheat",
+    "planes_cool_first": "joints tied to planes cool first: lift from there, heat on",
+}
+
+
+def note_words(note: HeatNote) -> str:
+    """A note as a bench would put it."""
+    return HEAT_NOTES[note.kind].format(value=note.value, limit=note.limit)

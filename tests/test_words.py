@@ -2,13 +2,27 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from solderrisk.physics.results import Note, NoteKind
 from solderrisk.report.words import grouped
 from solderrisk.risk.results import Range
-from solderrisk.words import chance, folded, likely, money, one_line, percent, rate, short_list
+from solderrisk.words import (
+    HEAT_NOTES,
+    chance,
+    folded,
+    likely,
+    money,
+    note_words,
+    one_line,
+    percent,
+    rate,
+    short_list,
+)
 
 
 @pytest.mark.parametrize(
@@ -71,3 +85,8 @@ def test_money_and_lines() -> None:
     assert money(104.953, "EUR") == "104.95 EUR"
     assert one_line("a\n b\x1b[31m\tc") == "a b [31m c"
     assert one_line("abcdef", 4) == "abc…"
+
+
+def test_every_note_of_the_heat_model_has_words() -> None:
+    assert set(HEAT_NOTES) == set(get_args(NoteKind))
+    assert note_words(Note("steep", 4.25, 3.0)).startswith("heats at 4.2 K/s, above the 3 K/s")

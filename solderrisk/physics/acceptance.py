@@ -210,13 +210,8 @@ def _group_alignment(
     lead_w = lead_width_mm(footprint, group)
     slack = (group.land_w_mm - lead_w) / 2
     lateral = side_overhang_mm(lead_w, group.land_w_mm, limit, acceptance_class) + slack
-    warnings = []
-    if lateral <= 0:
-        warnings.append(
-            f"{group.name}: the lead is {-2 * slack:.2f} mm wider than its land, no sideways "
-            "play is left"
-        )
-        lateral = 0.0
+    no_play = lateral <= 0
+    lateral = max(lateral, 0.0)
     half_x, half_y = (size / 2 for size in body_size(footprint))
     sideways, lengthwise = 0.0, 0.0
     for rect in rects:
@@ -229,7 +224,7 @@ def _group_alignment(
     if lengthwise and end > 0:
         turns.append(math.atan2(end, lengthwise))
     turn = math.degrees(min(turns, default=math.pi / 2))
-    return Alignment(lateral, turn, acceptance_class, tuple(warnings))
+    return Alignment(lateral, turn, acceptance_class, no_play)
 
 
 def _end_slack(footprint: Footprint, group: PadGroup) -> float:

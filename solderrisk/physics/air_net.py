@@ -16,7 +16,7 @@ from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.board import whole_sheet
 from solderrisk.physics.joint import HIDDEN, body_j_k, free_lead_w_k, lead_w_k
 from solderrisk.physics.march import AirNet, Array, Rings
-from solderrisk.physics.results import AirCase, JointCase
+from solderrisk.physics.results import AirCase, JointCase, Note
 
 Some = Array | float  # one value, or one per jet
 
@@ -35,17 +35,13 @@ class Jet:
     height_d: float
     k_air: float
 
-    def warnings(self, p: Parameters) -> tuple[str, ...]:
+    def doubts(self, p: Parameters) -> tuple[Note, ...]:
         """Where the correlation is used beyond what it was made from."""
         found = []
         if not p["jet_re_low"] <= self.reynolds <= p["jet_re_high"]:
-            found.append(f"air flow outside the correlation's range (Re {self.reynolds:.0f})")
-        low, high = p["jet_height_low_d"], p["jet_height_high_d"]
-        if not low <= self.height_d <= high:
-            found.append(
-                f"nozzle height {self.height_d:.1f} diameters is outside the "
-                f"correlation's {low:g} to {high:g}"
-            )
+            found.append(Note("jet_flow", self.reynolds))
+        if not p["jet_height_low_d"] <= self.height_d <= p["jet_height_high_d"]:
+            found.append(Note("jet_height", self.height_d))
         return tuple(found)
 
 

@@ -7,13 +7,10 @@ what the plume adds there. Masses in mg, volumes in m3, rates per minute or hour
 from __future__ import annotations
 
 import math
-from typing import Literal
 
 from solderrisk.model.bench import Bench, Room
 from solderrisk.model.physics_data import PhysicsData
-from solderrisk.physics.results import Fume
-
-Extraction = Literal["none", "open_window", "fan", "filter_box", "arm", "tip"]
+from solderrisk.physics.results import Extraction, Fume
 
 _LIMIT_MINUTES = 15.0
 
@@ -83,15 +80,14 @@ def fume(
 
     low = face(_bound(airborne.low, airborne.value), best, _bound(flow.high, flow.value))
     high = face(_bound(airborne.high, airborne.value), worst, _bound(flow.low, flow.value))
-    limit = data.handwork["fume_limit_15min_mg_m3"]
     return Fume(
         room_15min_mg_m3=air(airborne.value, middle, _LIMIT_MINUTES),
         breathing_15min_low_mg_m3=low,
         breathing_15min_high_mg_m3=high,
-        limit_15min_mg_m3=limit,
+        limit_15min_mg_m3=data.handwork["fume_limit_15min_mg_m3"],
         limit_8h_mg_m3=data.handwork["fume_limit_8h_mg_m3"],
         steady_mg_m3=air(airborne.value, middle, math.inf),
-        caution=_caution(low, high, limit, extraction),
+        extraction=extraction,
     )
 
 
@@ -106,33 +102,5 @@ def kit_fume(
     return fume(rate, bench.room, bench.extraction, bench.extraction_capture, data, tip_c)
 
 
-def fume_line(found: Fume) -> str:
-    """The estimate and what it does not say, in one line."""
-    return (
-        f"Estimate at this pace in this room: {found.breathing_15min_low_mg_m3:.2g} to "
-        f"{found.breathing_15min_high_mg_m3:.2g} mg/m3 near the face after 15 minutes, "
-        f"{found.steady_mg_m3:.2g} mg/m3 in the room in the long run (8-hour limit "
-        f"{found.limit_8h_mg_m3:g}). {found.caution}"
-    )
-
-
 def _bound(bound: float | None, value: float) -> float:
     return value if bound is None else bound
-
-
-def _caution(low: float, high: float, limit: float, extraction: Extraction) -> str:
-    advice = (
-        "keep the extraction close to the joint and check that it draws"
-        if extraction in ("arm", "tip", "filter_box")
-        else "catch the fume at the joint before it reaches the face"
-    )
-    if low > limit:
-        head = f"Near the face the fume passes the 15-minute limit of {limit:g} mg/m3"
-    elif high > limit:
-        head = f"Near the face the fume may pass the 15-minute limit of {limit:g} mg/m3"
-    else:
-        head = f"The estimate stays under the 15-minute limit of {limit:g} mg/m3"
-    return (
-        f"{head}; no level of rosin fume is known to do no harm, and this is no measurement: "
-        f"{advice}."
-    )

@@ -26,10 +26,10 @@ from solderrisk.physics.air_net import (
     arrivals,
     part_under_air,
 )
-from solderrisk.physics.iron import ALL_MOLTEN, decide
+from solderrisk.physics.iron import decide
 from solderrisk.physics.march import AirMarch, Array, first_crossing, march_air
 from solderrisk.physics.part_limits import BodyLimit, body_limit
-from solderrisk.physics.results import AirCase, AirHeat, Curve
+from solderrisk.physics.results import AirCase, AirHeat, Curve, Note
 
 MAX_BATCH = 300  # every ring is kept at every time
 
@@ -189,8 +189,8 @@ def _answer(
         reflow_radius_mm=_radius_mm(radius_mm, board_c, alloy.solidus_c),
         plastic_radius_mm=_radius_mm(radius_mm, board_c, p["plastic_c"]),
         plastic_c=p["plastic_c"],
-        warnings=_air_warnings(case, ramp, alloy.liquidus_c, p),
-        doubts=part.jet.warnings(p) + _air_doubts(case, part, p),
+        notes=_notes(case, ramp, alloy.liquidus_c, p),
+        doubts=part.jet.doubts(p) + _doubts(case, part, p),
         limit_doubt_k=limit.most_c - limit.sure_c,
     )
     return _Kept(heat, tuple(radius_mm.tolist()), tuple(board_c.tolist()))
@@ -228,24 +228,19 @@ def _radius_mm(radius_mm: Array, board_c: Array, limit_c: float) -> float:
     return steady(radius_mm[last] + share * (radius_mm[last + 1] - radius_mm[last]))
 
 
-def _air_warnings(case: AirCase, ramp: float, liquidus_c: float, p: Parameters) -> tuple[str, ...]:
+def _notes(case: AirCase, ramp: float, liquidus_c: float, p: Parameters) -> tuple[Note, ...]:
     found = []
     if case.start_c >= liquidus_c:
-        found.append(ALL_MOLTEN)
+        found.append(Note("all_molten"))
     if ramp > p["ramp_k_s"]:
-        found.append(
-            f"heats at {ramp:.1f} K/s, above the {p['ramp_k_s']:g} K/s of J-STD-020: come "
-            "closer slowly, or preheat the board"
-        )
+        found.append(Note("steep", ramp, p["ramp_k_s"]))
     return tuple(found)
 
 
-def _air_doubts(case: AirCase, part: PartUnderAir, p: Parameters) -> tuple[str, ...]:
+def _doubts(case: AirCase, part: PartUnderAir, p: Parameters) -> tuple[Note, ...]:
     found = []
     if part.body_radius_m > p["jet_reach_d"] * part.jet.nozzle_m:
-        found.append("the part is wider than the jet's correlation reaches")
+        found.append(Note("wide_part"))
     if case.board.thickness_mm < p["thin_board_mm"]:
-        found.append(
-            f"board of {case.board.thickness_mm:g} mm is thinner than the model was made for"
-        )
+        found.append(Note("thin_board", case.board.thickness_mm))
     return tuple(found)

@@ -31,11 +31,10 @@ from solderrisk.physics.march import (
     segments_along,
 )
 from solderrisk.physics.part_limits import softens_c
-from solderrisk.physics.results import Curve, Decision, IronCase, IronHeat, Limit
+from solderrisk.physics.results import Curve, Decision, IronCase, IronHeat, Limit, Note
 
 MM = 1e-3
 NO_CONTACT_W_K = 1e-9
-ALL_MOLTEN = "the board is hotter than its solder melts: every joint on it is loose"
 # A rod's ladder, in lengths that heat diffuses in the time: where it is cut, its first segment.
 ROD_REACH, ROD_FIRST, SEGMENTS = 4.0, 0.005, 18
 MAX_BATCH = 500  # cases integrated together: bounds memory, keeps rows in the cache
@@ -141,7 +140,7 @@ def _answer(
         wet_s_high=slow,
         dwell_s=None if usual is None else steady(usual + flow),
         safe_s=steady(safe_s),
-        warnings=lumps.warnings + _iron_warnings(case, lumps, p),
+        notes=lumps.notes + _notes(case, lumps, p),
     )
 
 
@@ -152,18 +151,16 @@ def decide(margin_k: float, band_k: float) -> Decision:
     return "wets" if margin_k > 0 else "fails"
 
 
-def _iron_warnings(case: IronCase, lumps: JointLumps, p: Parameters) -> tuple[str, ...]:
+def _notes(case: IronCase, lumps: JointLumps, p: Parameters) -> tuple[Note, ...]:
     found = []
     if not lumps.reachable:
-        found.append("no tip reaches this joint: it lies under the body")
+        found.append(Note("hidden_joint"))
     if case.start_c >= lumps.liquidus_c:
-        found.append(ALL_MOLTEN)
+        found.append(Note("all_molten"))
     if case.iron.drive == "plain":
-        found.append(
-            f"a plain iron sets its own temperature: taken to idle at {p['plain_idle_c']:g} C"
-        )
+        found.append(Note("plain_iron", p["plain_idle_c"]))
     elif case.tip_c > case.iron.highest_c or case.tip_c < case.iron.lowest_c:
-        found.append(f"{case.tip_c:g} C is outside what this iron can be set to")
+        found.append(Note("outside_range", case.tip_c))
     return tuple(found)
 
 

@@ -11,7 +11,7 @@ from solderrisk.model.footprint import Body, Footprint, PadGroup
 from solderrisk.model.kit import Board, PlaneLink
 from solderrisk.model.physics_data import MOST_KEPT, PhysicsData
 from solderrisk.physics.board import MM, Sheet, depth_m, from_hub_w_k, sheet_round
-from solderrisk.physics.results import JointCase
+from solderrisk.physics.results import JointCase, Note
 from solderrisk.physics.solder_volume import joint_volume_mm3, lead_section_mm
 
 MM2 = 1e-6
@@ -59,7 +59,7 @@ class JointLumps:
     reachable: bool
     barrel: bool
     rod: Rod | None = None
-    warnings: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
 
 def joint_cases(
@@ -144,7 +144,7 @@ def _lumps(joint: JointCase, data: PhysicsData) -> JointLumps:
         land_l_m=group.land_l_mm * MM,
         reachable=group.kind not in HIDDEN and joint.footprint.hand_iron,
         barrel=group.through_board and board.barrels,
-        warnings=tuple(_warnings(joint, link, sheet, outer_m, data)),
+        notes=_notes(joint, link, sheet, outer_m, data),
     )
 
 
@@ -258,25 +258,21 @@ def body_face_m2(body: Body) -> float:
     return (top + 2 * body.height_mm * (body.length_mm + body.width_mm)) * MM2
 
 
-def _warnings(
+def _notes(
     joint: JointCase, link: PlaneLink | None, sheet: Sheet, outer_m: float, data: PhysicsData
-) -> list[str]:
-    p, board, group = data.parameters, joint.board, joint.group
+) -> tuple[Note, ...]:
+    p, board = data.parameters, joint.board
     found = []
     if board.material == "fr4" and board.thickness_mm < p["thin_board_mm"]:
-        found.append(f"board of {board.thickness_mm:g} mm is thinner than the model was made for")
+        found.append(Note("thin_board", board.thickness_mm))
     if link is not None and link.planes > board.copper_layers:
-        found.append(f"tied to {link.planes} planes of {board.copper_layers} copper layers")
+        found.append(Note("more_planes", link.planes, board.copper_layers))
     if sheet.inner_m > p["land_share"] * outer_m:
-        found.append("the land is so large that heat does not spread in rings round it")
-    if (
-        link is not None
-        and group.hole_mm is not None
-        and board.barrels
-        and _far_side_lags(joint, sheet, data)
-    ):
-        found.append("the barrel's far side lags: see that solder shows there, else heat again")
-    return found
+        found.append(Note("wide_land"))
+    barrel = joint.group.through_board and board.barrels
+    if link is not None and barrel and _far_side_lags(joint, sheet, data):
+        found.append(Note("far_side_lags"))
+    return tuple(found)
 
 
 def _far_side_lags(joint: JointCase, sheet: Sheet, data: PhysicsData) -> bool:

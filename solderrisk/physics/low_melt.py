@@ -24,7 +24,7 @@ from solderrisk.physics.joint import (
     lead_w_k,
 )
 from solderrisk.physics.march import RINGS, Array, Rings, rings_round
-from solderrisk.physics.results import JointCase, LowMeltLift
+from solderrisk.physics.results import JointCase, LowMeltLift, Note, Obstacle, Trap
 
 GAS_J_MOLK = 8.314462618  # CODATA 2018
 KELVIN = 273.15
@@ -196,7 +196,7 @@ def _lift(
     foreign = sum(parts.get(metal, 0.0) for metal in FOREIGN)
     cleanings, residue = _cleanings(foreign, p)
     molten_s = _molten_s(footprint, board, old, bead, new, mix_c, data, start_c)
-    obstacle = _obstacle(footprint, old, new, mix_c + doubt_k)
+    trap = _trap(old, new)
     return LowMeltLift(
         mix_liquidus_c=mix_c,
         mix_doubt_k=doubt_k,
@@ -205,9 +205,12 @@ def _lift(
         molten_s=molten_s,
         cleanings=cleanings,
         residue_percent=residue,
-        feasible=obstacle is None,
-        why=obstacle or _why(old, new, mix_c, cleanings, p),
-        warnings=_warnings(footprint, old, new, molten_s, p),
+        old_liquidus_c=old.liquidus_c,
+        trap=trap,
+        trap_c=p[f"trap_{trap}_c"],
+        obstacle=_obstacle(footprint, old, new, mix_c + doubt_k),
+        caution=new.caution,
+        notes=_notes(footprint, molten_s, p),
     )
 
 
@@ -243,47 +246,29 @@ def _cleanings(foreign_percent: float, p: Parameters) -> tuple[int, float]:
     return passes, foreign_percent * left**passes
 
 
-def _obstacle(footprint: Footprint, old: Alloy, new: Alloy, at_most_c: float) -> str | None:
+def _obstacle(footprint: Footprint, old: Alloy, new: Alloy, at_most_c: float) -> Obstacle | None:
     if "Cd" in new.parts:
-        return f"{new.name} contains cadmium: never heat it"
+        return "cadmium"
     if any(group.kind in HIDDEN for group in footprint.pads):
-        return "joints under the body: the alloy cannot be flooded round them"
+        return "hidden"
     if not footprint.hand_iron:
-        return "no iron reaches the joints to flood them"
-    if at_most_c >= old.liquidus_c:
-        return (
-            f"the mixture with {old.name} may melt at {at_most_c:.0f} C, not below the "
-            f"{old.liquidus_c:.0f} C of the solder alone"
-        )
-    return None
+        return "no_iron"
+    return "melts_no_lower" if at_most_c >= old.liquidus_c else None
 
 
-def _why(old: Alloy, new: Alloy, mix_c: float, cleanings: int, p: Parameters) -> str:
-    if "Bi" in new.parts and (old.leaded or new.leaded):
-        at = f"melts at {p['trap_bi_pb_sn_c']:.0f} C"
-        trap = f"bismuth with lead and tin has a phase that {at} and weakens the joint"
-    elif "Bi" in new.parts:
-        at = f"to {p['trap_bi_sn_c']:.0f} C"
-        trap = f"bismuth left in the joint lowers its melting {at} and makes it brittle"
-    else:
-        at = f"to {p['trap_in_sn_c']:.0f} C"
-        trap = f"indium left in the joint lowers its melting {at} and softens it"
-    return (
-        f"mixed with {old.name} it melts near {mix_c:.0f} C instead of {old.liquidus_c:.0f} C; "
-        f"wick and refill {cleanings} times, since {trap}"
-    )
+def _trap(old: Alloy, new: Alloy) -> Trap:
+    """The low-melting phase that residue leaves in the joint."""
+    if "Bi" not in new.parts:
+        return "in_sn"
+    return "bi_pb_sn" if old.leaded or new.leaded else "bi_sn"
 
 
-def _warnings(
-    footprint: Footprint, old: Alloy, new: Alloy, molten_s: float, p: Parameters
-) -> tuple[str, ...]:
+def _notes(footprint: Footprint, molten_s: float, p: Parameters) -> tuple[Note, ...]:
     found = []
     if molten_s < p["lift_needs_s"]:
-        found.append("it freezes within seconds: keep the heat on while lifting, or preheat")
-    if new.caution:
-        found.append(f"{new.name} {new.caution}")
+        found.append(Note("freezes_soon", molten_s))
     if any(group.tied for group in footprint.pads):
-        found.append("joints tied to planes cool first: lift from there, heat on")
+        found.append(Note("planes_cool_first"))
     return tuple(found)
 
 

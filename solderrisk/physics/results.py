@@ -6,15 +6,43 @@ in K, times in s, lengths in mm, power in W.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from solderrisk.model.bench import Drive, HotPlate, Iron, Tip
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Board, PlaneLink
 
+Extraction = Literal["none", "open_window", "fan", "filter_box", "arm", "tip"]
 Decision = Literal["wets", "fails", "undecided"]
 Limit = Literal["none", "path", "power"]
+
+
+NoteKind = Literal[
+    "thin_board",  # value mm
+    "more_planes",  # value of limit layers
+    "wide_land",
+    "far_side_lags",
+    "hidden_joint",
+    "all_molten",
+    "plain_iron",  # idles at value C
+    "outside_range",  # value C
+    "steep",  # value against limit K/s
+    "jet_flow",  # Reynolds number value
+    "jet_height",  # value diameters
+    "wide_part",
+    "freezes_soon",
+    "planes_cool_first",
+]
+
+
+@dataclass(frozen=True)
+class Note:
+    """Something a bench or a reader has to know of a result, with its figures."""
+
+    kind: NoteKind
+    value: float = 0.0
+    limit: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -61,7 +89,7 @@ class IronHeat:
     wet_s_high: float | None
     dwell_s: float | None
     safe_s: float
-    warnings: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -116,8 +144,8 @@ class AirHeat:
     top at that time against ``limit_c``, which it bears for sure; nobody knows of the next
     ``limit_doubt_k`` above. ``reflow_radius_mm`` and ``plastic_radius_mm``
     are distances from the part's centre inside which neighbours' solder melts or plastics
-    soften (at ``plastic_c``). ``warnings`` are for the bench; ``doubts`` say where the
-    model is used beyond what it was made from.
+    soften (at ``plastic_c``). ``notes`` are for the bench; ``doubts`` say where the model is
+    used beyond what it was made from.
     """
 
     molten_s: float | None
@@ -132,8 +160,8 @@ class AirHeat:
     reflow_radius_mm: float
     plastic_radius_mm: float
     plastic_c: float
-    warnings: tuple[str, ...] = ()
-    doubts: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
+    doubts: tuple[Note, ...] = ()
     limit_doubt_k: float = 0.0
 
 
@@ -206,10 +234,16 @@ class HangingPart:
         return "perhaps" if self.load_g_mm2 <= self.most_g_mm2 else "no"
 
 
+Trap = Literal["bi_pb_sn", "bi_sn", "in_sn"]
+Obstacle = Literal["cadmium", "hidden", "no_iron", "melts_no_lower"]
+
+
 @dataclass(frozen=True)
 class LowMeltLift:
     """Flooding a part's joints with a low-melt removal alloy. The mixture may melt up to
-    ``mix_doubt_k`` higher and ``mix_doubt_down_k`` lower than told."""
+    ``mix_doubt_k`` higher and ``mix_doubt_down_k`` lower than told; ``old_liquidus_c`` is that
+    of the solder alone. ``trap``: what residue does, from ``trap_c`` on. ``caution``: what the
+    alloy's data say of it."""
 
     mix_liquidus_c: float
     mix_doubt_k: float
@@ -218,9 +252,16 @@ class LowMeltLift:
     molten_s: float  # how long all joints stay liquid once the heat is off
     cleanings: int
     residue_percent: float
-    feasible: bool
-    why: str
-    warnings: tuple[str, ...] = ()
+    old_liquidus_c: float
+    trap: Trap
+    trap_c: float
+    obstacle: Obstacle | None = None
+    caution: str = ""
+    notes: tuple[Note, ...] = ()
+
+    @property
+    def feasible(self) -> bool:
+        return self.obstacle is None
 
 
 @dataclass(frozen=True)
@@ -254,7 +295,14 @@ class Fume:
     limit_15min_mg_m3: float
     limit_8h_mg_m3: float
     steady_mg_m3: float
-    caution: str
+    extraction: Extraction
+
+    @property
+    def near_passes(self) -> Literal["yes", "perhaps", "no"]:
+        """Whether the fume near the face passes the 15-minute limit."""
+        if self.breathing_15min_low_mg_m3 > self.limit_15min_mg_m3:
+            return "yes"
+        return "perhaps" if self.breathing_15min_high_mg_m3 > self.limit_15min_mg_m3 else "no"
 
 
 @dataclass(frozen=True)
@@ -271,9 +319,9 @@ class Sight:
 
 @dataclass(frozen=True)
 class Alignment:
-    """How far a part may sit off its lands."""
+    """How far a part may sit off its lands; ``no_play``: its lead is wider than its land."""
 
     lateral_mm: float
     rotation_deg: float
     acceptance_class: int
-    warnings: tuple[str, ...] = field(default=())
+    no_play: bool = False

@@ -37,13 +37,6 @@ class BarrelRule:
         ]
         return min(depths, default=None)
 
-    def text(self) -> str:
-        """The rule as a bench card would put it."""
-        if self.share is None:
-            return "fill not specified, the lead must show in the solder"
-        share = f"at least {self.share:.0%} of the barrel filled"
-        return share if self.depth_mm is None else f"{share} or {self.depth_mm:g} mm, the lesser"
-
 
 def barrel_fill_rule(
     lead_count: int, acceptance_class: AcceptanceClass, data: PhysicsData

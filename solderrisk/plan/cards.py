@@ -17,7 +17,7 @@ from solderrisk.plan.results import Card, SafetyNote, SolderUse
 from solderrisk.risk.heat.bench import WASHED
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JobRisk, JointHeat, KitRisk, Line, Option
-from solderrisk.words import about_s, dial_c, plain, stop_s
+from solderrisk.words import about_s, dial_c, note_words, plain, stop_s
 
 SHEET = "a data sheet goes first"
 TOUCH_MM = 1.5  # less wire than this is told as a touch
@@ -311,8 +311,12 @@ def _heat_cautions(job: Job, option: Option) -> Iterable[str]:
                 f"{option.air_heat.limit_c:.0f} C that its body bears as a rule: a preheated "
                 f"board, or a larger nozzle, eases it; {SHEET}"
             )
-    yield from dict.fromkeys(text for joint in option.joints for text in joint.heat.warnings)
-    yield from option.air_heat.warnings if option.air_heat else ()
-    yield from option.low_melt.warnings if option.low_melt else ()
+    notes = [note for joint in option.joints for note in joint.heat.notes]
+    notes += option.air_heat.notes if option.air_heat else ()
+    if option.low_melt is not None:
+        notes += option.low_melt.notes
+        if option.low_melt.caution:
+            yield f"{option.settings.removal_alloy} {option.low_melt.caution}"
+    yield from dict.fromkeys(note_words(note) for note in notes)
     if not option.decided:
         yield "the heat model cannot decide this joint: test on scrap, stop when it does not wet"

@@ -10,7 +10,6 @@ from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import BenchWhen, Note, SafetyData, When
-from solderrisk.physics.fumes import fume_line
 from solderrisk.physics.results import Fume
 from solderrisk.plan.results import SafetyNote
 from solderrisk.risk.results import Option
@@ -124,3 +123,27 @@ def _pattern(words: tuple[str, ...]) -> re.Pattern[str]:
 
 def _says(text: str, words: Sequence[str]) -> bool:
     return _pattern(tuple(words)).search(text) is not None
+
+
+PASSES = {
+    "yes": "Near the face the fume passes the 15-minute limit",
+    "perhaps": "Near the face the fume may pass the 15-minute limit",
+    "no": "The estimate stays under the 15-minute limit",
+}
+
+
+def fume_line(found: Fume) -> str:
+    """The estimate and what it does not say, in one line."""
+    advice = (
+        "keep the extraction close to the joint and check that it draws"
+        if found.extraction in ("arm", "tip", "filter_box")
+        else "catch the fume at the joint before it reaches the face"
+    )
+    return (
+        f"Estimate at this pace in this room: {found.breathing_15min_low_mg_m3:.2g} to "
+        f"{found.breathing_15min_high_mg_m3:.2g} mg/m3 near the face after 15 minutes, "
+        f"{found.steady_mg_m3:.2g} mg/m3 in the room in the long run (8-hour limit "
+        f"{found.limit_8h_mg_m3:g}). {PASSES[found.near_passes]} of "
+        f"{found.limit_15min_mg_m3:g} mg/m3; no level of rosin fume is known to do no harm, and "
+        f"this is no measurement: {advice}."
+    )

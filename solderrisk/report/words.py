@@ -17,6 +17,7 @@ from solderrisk.words import (
     likely,
     money,
     named,
+    note_words,
     one_line,
     percent,
     rate,
@@ -236,7 +237,7 @@ def _air_doubts(risk: KitRisk) -> list[str]:
     for item in risk.jobs:
         heat = None if item.blocked else item.chosen.air_heat
         for doubt in heat.doubts if heat else ():
-            found.setdefault(doubt, []).append(item.job.ref)
+            found.setdefault(note_words(doubt), []).append(item.job.ref)
     return [
         f"hot air on {short_list(list(dict.fromkeys(refs)))}: {doubt}"
         for doubt, refs in found.items()

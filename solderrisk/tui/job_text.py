@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from solderrisk.report.words import LEVEL_WORDS, SEVERITY_WORDS, band_of, job_name
-from solderrisk.words import chance, likely, minutes, one_line, percent, plain, seconds
+from solderrisk.words import chance, likely, minutes, note_words, one_line, percent, plain, seconds
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -98,7 +98,7 @@ def heat(risk: JobRisk) -> Content:
     if option.air_heat is not None:
         return _air(option.air_heat)
     if option.low_melt is not None:
-        return _low_melt(option.low_melt)
+        return _low_melt(option.low_melt, option.why)
     return Content.styled("no heating in this technique", "$quiet")
 
 
@@ -113,7 +113,7 @@ def _iron(value: IronHeat) -> Content:
         f"reaches {value.reached_c:.0f} °C, wetting asks {value.needed_c:.0f} °C, "
         f"margin {value.margin_k:+.0f} ± {value.band_k:.0f} K; wets in {seconds(value.wet_s)}; "
         f"{hold}",
-        *((f"\n▲ {one_line(w, 160)}", "$warning") for w in value.warnings[:1]),
+        *((f"\n▲ {one_line(note_words(n), 160)}", "$warning") for n in value.notes[:1]),
     )
 
 
@@ -126,17 +126,17 @@ def _air(value: AirHeat) -> Content:
         f"solder liquid in {seconds(value.molten_s)}, part's top {value.top_c:.0f} °C of "
         f"{value.limit_c:.0f} °C; neighbours melt within {value.reflow_radius_mm:.0f} mm, "
         f"plastics soften within {value.plastic_radius_mm:.0f} mm",
-        *((f"\n▲ {one_line(w, 160)}", "$warning") for w in value.warnings[:1]),
+        *((f"\n▲ {one_line(note_words(n), 160)}", "$warning") for n in value.notes[:1]),
     )
 
 
-def _low_melt(value: LowMeltLift) -> Content:
+def _low_melt(value: LowMeltLift, why: str) -> Content:
     return Content.assemble(
         f"mix melts at {value.mix_liquidus_c - value.mix_doubt_down_k:.0f} to "
         f"{value.mix_liquidus_c + value.mix_doubt_k:.0f} °C, "
         f"{value.alloy_g:.1f} g of alloy, stays liquid {value.molten_s:.0f} s, "
         f"{value.cleanings} cleanings leave {value.residue_percent:.1f} %; ",
-        (one_line(value.why, 200), "$quiet"),
+        (one_line(why, 200), "$quiet"),
     )
 
 

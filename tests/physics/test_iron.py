@@ -15,7 +15,7 @@ from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import PlaneLink
 from solderrisk.physics.iron import decide, iron_curve, iron_heat, iron_inputs
 from solderrisk.physics.march import IronNet, first_crossing, march, rings_round
-from solderrisk.physics.results import IronCase, IronHeat
+from solderrisk.physics.results import IronCase, IronHeat, Note
 from tests.heat_joints import (
     CARTRIDGE_120,
     CHIP_0402,
@@ -83,7 +83,7 @@ def test_a_joint_under_the_body_is_out_of_reach() -> None:
     found = heat(tip_on(replace(joint(QFP_100), group=group), CARTRIDGE_120, 3.0))
     assert found.decision == "fails"
     assert found.reached_c < 40.0
-    assert any("no tip reaches" in warning for warning in found.warnings)
+    assert Note("hidden_joint") in found.notes
 
 
 def test_a_tip_below_the_melting_point_never_wets() -> None:
@@ -120,19 +120,19 @@ def test_the_band_comes_from_the_contact() -> None:
     assert found.wet_s_low < found.wet_s
 
 
-def test_warnings_reach_the_answer() -> None:
+def test_notes_reach_the_answer() -> None:
     thin = heat(tip_on(joint(SOIC_8, on=board(1, thickness_mm=0.4)), PLAIN_25, 1.0))
-    assert any("thinner" in warning for warning in thin.warnings)
-    assert any("idle" in warning for warning in thin.warnings)
+    assert any(note.kind == "thin_board" for note in thin.notes)
+    assert any(note.kind == "plain_iron" for note in thin.notes)
     many = replace(joint(TAB), links=(PlaneLink(group="tab", planes=6, spokes=0),))
-    assert any("6 planes of 2" in w for w in heat(tip_on(many, STATION_60, 3.0)).warnings)
+    assert Note("more_planes", 6, 2) in heat(tip_on(many, STATION_60, 3.0)).notes
     lags = heat(tip_on(joint(GROUND_PIN, 4, 0), CARTRIDGE_120, 2.0))
-    assert any("far side" in warning for warning in lags.warnings)
+    assert Note("far_side_lags") in lags.notes
 
 
 def test_preheat_and_unset_temperature_are_told() -> None:
     hot = heat(tip_on(joint(SOIC_8), STATION_60, 1.0, tip_c=480.0))
-    assert any("cannot be set" in w or "outside" in w for w in hot.warnings)
+    assert any(note.kind == "outside_range" for note in hot.notes)
 
 
 def test_the_curve_is_the_answer_s() -> None:

@@ -19,7 +19,7 @@ from solderrisk.physics.joint import (
     lead_w_k,
     link_of,
 )
-from solderrisk.physics.results import JointCase
+from solderrisk.physics.results import JointCase, Note
 from tests.heat_joints import CHIP_0402, DIP_16, GROUND_PIN, SNPB, SOIC_8, TAB, board, joint
 
 DATA = physics_data()
@@ -162,7 +162,7 @@ def test_a_barrel_s_far_side_lags_behind_a_strong_sink(
     case = joint(GROUND_PIN, 1, spokes)
     link = case.links[0].model_copy(update={"spoke_gap_mm": gap_mm, "spoke_w_mm": 0.3})
     found = joint_lumps(replace(case, links=(link,)), DATA)
-    assert any("far side lags" in warning for warning in found.warnings) is lags
+    assert (Note("far_side_lags") in found.notes) is lags
 
 
 def test_a_foot_holds_heat_over_its_own_length() -> None:

@@ -33,7 +33,8 @@ def test_flooding_makes_the_lift_possible(part: Footprint, old: str) -> None:
     assert found.feasible
     assert found.mix_liquidus_c + found.mix_doubt_k < DATA.alloys[old].liquidus_c
     assert found.molten_s > 0.5
-    assert "96" in found.why if old == SNPB else "brittle" in found.why
+    assert found.trap == ("bi_pb_sn" if old == SNPB else "bi_sn")
+    assert found.trap_c == (96.0 if old == SNPB else 139.0)
 
 
 def test_grams_are_those_of_a_bead_along_the_pins() -> None:
@@ -53,7 +54,7 @@ def test_three_passes_clean_half_a_part_of_bismuth() -> None:
 def test_cadmium_is_refused() -> None:
     found = lift(SOIC_8, new="Bi50Pb26.7Sn13.3Cd10")
     assert not found.feasible
-    assert "cadmium" in found.why
+    assert found.obstacle == "cadmium"
 
 
 def test_hidden_joints_cannot_be_flooded() -> None:
@@ -62,7 +63,7 @@ def test_hidden_joints_cannot_be_flooded() -> None:
     )
     found = lift(QFP_48.model_copy(update={"pads": (balls,), "family": "bga"}))
     assert not found.feasible
-    assert "under the body" in found.why
+    assert found.obstacle == "hidden"
 
 
 def test_a_removal_alloy_that_melts_no_lower_is_no_help() -> None:
@@ -82,7 +83,7 @@ def test_preheat_keeps_it_liquid_longer() -> None:
     assert 4.0 < warm.molten_s < 15.0
     small = lift(SOIC_8)
     assert small.molten_s < P["lift_needs_s"]
-    assert any("keep the heat on" in warning for warning in small.warnings)
+    assert any(note.kind == "freezes_soon" for note in small.notes)
 
 
 # --- cooling ------------------------------------------------------------------------------
@@ -133,7 +134,7 @@ def test_two_ordinary_solders_are_no_removal_alloy() -> None:
     for alloy in ("Sn63Pb37", "SAC305", "Sn99.3Cu0.7"):
         found = lift(SOIC_8, old=alloy, new=alloy)
         assert not found.feasible
-        assert "not below" in found.why
+        assert found.obstacle == "melts_no_lower"
 
 
 def test_conduction_matrix_by_hand() -> None:

@@ -77,9 +77,9 @@ def test_a_wire_has_a_dome_no_higher_than_half_its_land() -> None:
 
 
 def test_fill_rule_reads_like_a_bench_card() -> None:
-    assert "75%" in barrel_fill_rule(8, 2, DATA).text()
-    assert "1.2 mm" in barrel_fill_rule(14, 2, DATA).text()
-    assert "not specified" in barrel_fill_rule(8, 1, DATA).text()
+    assert barrel_fill_rule(8, 2, DATA).share == 0.75
+    assert barrel_fill_rule(14, 2, DATA).depth_mm == 1.2
+    assert barrel_fill_rule(8, 1, DATA).share is None
     with pytest.raises(ValueError, match="lead_count"):
         barrel_fill_rule(0, 2, DATA)
 

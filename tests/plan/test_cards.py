@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from solderrisk.files.reference import plan_data, risk_data
 from solderrisk.model.bench import Flux, Solder
-from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift, SolderNeed
+from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift, Note, SolderNeed
 from solderrisk.plan.cards import cards, latest_s, settings_of
 from solderrisk.plan.results import Card, SafetyNote, SolderUse
 from solderrisk.risk.results import JointHeat, Settings
@@ -138,7 +138,9 @@ def test_steps_and_looks_come_from_the_technique() -> None:
 
 
 def test_a_low_melt_lift_says_how_often_to_wick() -> None:
-    mixed = LowMeltLift(152.4, 8.0, 30.0, 1.5, 11.6, 3, 1.0, True, "", ("keep the heat on",))
+    mixed = LowMeltLift(
+        152.4, 8.0, 30.0, 1.5, 11.6, 3, 1.0, 183.0, "bi_sn", 139.0, notes=(Note("freezes_soon"),)
+    )
     flood = Settings(removal_alloy="Sn42Bi58")
     found = card(way={"low_melt": mixed, "settings": flood, "heat": "low_melt"})
     assert found.settings == (
@@ -149,7 +151,7 @@ def test_a_low_melt_lift_says_how_often_to_wick() -> None:
         ),
         ("wick clean", "3 times with fresh solder"),
     )
-    assert "keep the heat on" in found.cautions
+    assert any("keep the heat on" in caution for caution in found.cautions)
 
 
 def test_blocked_work_has_no_settings_and_no_steps() -> None:

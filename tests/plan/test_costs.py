@@ -118,7 +118,7 @@ def test_consumables_are_summed_with_waste() -> None:
 def test_a_low_melt_lift_takes_alloy() -> None:
     of = kit(placements=[part("U1", "SO", donor="old")])
     found = risk(jobs(of))
-    flooded = LowMeltLift(100, 5, 30, 1.5, 20, 3, 1.0, True, "")
+    flooded = LowMeltLift(100, 5, 30, 1.5, 20, 3, 1.0, 183, "bi_sn", 139)
     items = tuple(
         replace(item, options=(replace(item.chosen, low_melt=flooded),))
         if item.job.kind == "lift"

@@ -68,7 +68,7 @@ def test_reynolds_number_by_hand() -> None:
     jet = jet_of(60.0, 10.0, 60.0, 600.0 - KELVIN, P)
     assert jet.reynolds == pytest.approx(4996, rel=0.02)
     assert jet.height_d == pytest.approx(6.0)
-    assert jet.warnings(P) == ()
+    assert jet.doubts(P) == ()
 
 
 @pytest.mark.parametrize("reach_d", [1.0, 4.0, 7.0, 12.0])

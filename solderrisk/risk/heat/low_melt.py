@@ -10,7 +10,7 @@ import numpy as np
 from solderrisk.model.bench import Bench
 from solderrisk.model.reference import Reference
 from solderrisk.physics.low_melt import low_melt_lift
-from solderrisk.physics.results import LowMeltLift
+from solderrisk.physics.results import LowMeltLift, Trap
 from solderrisk.risk.conditions import Conditions, Raw
 from solderrisk.risk.heat.air import by_excess
 from solderrisk.risk.heat.choice import allowed, rounded, starts_of
@@ -39,10 +39,42 @@ def _set_up(
         return replace(base, missing=("a way to heat joints under the body",), why=why)
     alloy, best = max(tried, key=lambda pair: (pair[1].feasible, pair[1].molten_s))
     if not best.feasible:
-        return replace(base, missing=("a removal alloy that stays liquid",), why=best.why,
-                       low_melt=best)  # fmt: skip
+        return replace(base, missing=("a removal alloy that stays liquid",),
+                       why=_obstacle(alloy, work.alloy, best), low_melt=best)  # fmt: skip
     settings = replace(_flood_tip(base, best, bench, reference), removal_alloy=alloy)
-    return replace(base, why=f"{alloy}: {best.why}", settings=settings, low_melt=best)
+    return replace(base, why=_why(alloy, work.alloy, best), settings=settings, low_melt=best)
+
+
+TRAPS: dict[Trap, str] = {
+    "bi_pb_sn": "bismuth with lead and tin has a phase that melts at {at:.0f} C and weakens "
+    "the joint",
+    "bi_sn": "bismuth left in the joint lowers its melting to {at:.0f} C and makes it brittle",
+    "in_sn": "indium left in the joint lowers its melting to {at:.0f} C and softens it",
+}
+
+
+def _why(alloy: str, old: str, flood: LowMeltLift) -> str:
+    return (
+        f"{alloy}: mixed with {old} it melts near {flood.mix_liquidus_c:.0f} C instead of "
+        f"{flood.old_liquidus_c:.0f} C; wick and refill {flood.cleanings} times, since "
+        f"{TRAPS[flood.trap].format(at=flood.trap_c)}"
+    )
+
+
+def _obstacle(alloy: str, old: str, flood: LowMeltLift) -> str:
+    match flood.obstacle:
+        case "cadmium":
+            return f"{alloy} contains cadmium: never heat it"
+        case "hidden":
+            return "joints under the body: the alloy cannot be flooded round them"
+        case "no_iron":
+            return "no iron reaches the joints to flood them"
+        case _:
+            at_most = flood.mix_liquidus_c + flood.mix_doubt_k
+            return (
+                f"the mixture with {old} may melt at {at_most:.0f} C, not below the "
+                f"{flood.old_liquidus_c:.0f} C of the solder alone"
+            )
 
 
 def _flood_tip(base: Setup, flood: LowMeltLift, bench: Bench, reference: Reference) -> Settings:
