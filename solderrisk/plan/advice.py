@@ -55,7 +55,7 @@ def advise(
     found = search.cheapest(wanted)
     # The search ranks with few samples; what it found is looked at with all of them.
     for _ in range(MOST_RETRIES):
-        if found.chosen is None or search.reached(found.chosen, whole=True) >= wanted:
+        if found.chosen is None or search.at_quantile(found.chosen, question.samples) >= wanted:
             break
         found = search.cheapest(wanted + NEAR_BEST / 2)
     best = found.chosen
@@ -86,7 +86,7 @@ class _Search:
         self._quantile = quantile
         self._choices = [*_purchases(question), *_trainings(question)]
         self.everything = frozenset(range(len(self._choices)))
-        self.tried = 0
+        self._known: dict[frozenset[int], float] = {}
 
     def picked(self, items: frozenset[int]) -> list[Choice]:
         return [self._choices[item] for item in sorted(items)]
@@ -96,19 +96,25 @@ class _Search:
         asked = _with(self._question.but(samples=samples), self.picked(items))
         return self._engine.chances(asked)
 
-    def reached(self, items: frozenset[int], *, whole: bool = False) -> float:
-        samples = self._question.samples if whole or not items else SEARCH_SAMPLES
+    @property
+    def tried(self) -> int:
+        return len(self._known)
+
+    def reached(self, items: frozenset[int]) -> float:
+        """Of few samples; nothing at all is looked at as the verdict is."""
+        if items not in self._known:
+            samples = SEARCH_SAMPLES if items else self._question.samples
+            self._known[items] = self.at_quantile(items, samples)
+            share = 1 - math.exp(-self.tried / 150)
+            self._run.tell(share, f"{self.tried} combinations tried")
+        return self._known[items]
+
+    def at_quantile(self, items: frozenset[int], samples: int) -> float:
         return float(np.quantile(self.chances(items, samples).samples, self._quantile))
 
     def cheapest(self, wanted: float) -> CheapestSet:
         costs = [choice.cost for choice in self._choices]
-        found = cheapest_set(costs, self.reached, wanted, progress=self._tell)
-        self.tried += found.tried
-        return found
-
-    def _tell(self, tried: int) -> None:
-        share = 1 - math.exp(-(self.tried + tried) / 150)
-        self._run.tell(share, f"{self.tried + tried} combinations tried")
+        return cheapest_set(costs, self.reached, wanted)
 
 
 def gains(

@@ -6,6 +6,7 @@ from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from solderrisk.files.loading import open_inputs
@@ -19,8 +20,12 @@ from solderrisk.risk.engine import RiskEngine
 from solderrisk.session import Session
 
 REFERENCE = load_reference()
-ASKED = open_inputs("rain-counter", "bare", "newcomer")
-TARGET = 0.5  # between what the bare bench gives and what all the tools in the list give
+FEW = {"regulated_iron", "gel_flux", "loupe", "thin_solder", "hot_air", "microscope"}
+TOOLS = tuple(tool for tool in REFERENCE.plan.tools if tool.id in FEW)
+ASKED = open_inputs("rain-counter", "bare", "newcomer").but(
+    reference=replace(REFERENCE, plan=replace(REFERENCE.plan, tools=TOOLS)), samples=1000
+)
+TARGET = 0.4  # between what the bare bench gives and what all the tools in the list give
 WANTED = ASKED.but(target=TARGET)
 
 
@@ -75,7 +80,8 @@ def test_prices_and_hours_add_up(advice: Advice) -> None:
 
 
 def test_nothing_is_needed_only_where_the_verdict_is_yes(engine: RiskEngine) -> None:
-    found = advise(ASKED.but(target=0.02), engine)
+    low = float(np.quantile(engine.chances(ASKED).samples, 0.2))
+    found = advise(ASKED.but(target=0.95 * low), engine)
     assert found.reached
     assert (found.items, found.price, found.hours) == ((), 0.0, 0.0)
     assert found.judgement.answer == "yes"
@@ -130,6 +136,7 @@ def test_what_is_ticked_gives_nothing_more_and_changes_the_rest(engine: RiskEngi
 
 def test_what_makes_work_possible_comes_first(engine: RiskEngine) -> None:
     hard = open_inputs("river-recorder", "bare", "hobbyist")
+    hard = hard.but(reference=ASKED.reference, samples=300)
     table = gains(hard, engine)
     assert table[0].enables > 0
     assert table[0].helps
