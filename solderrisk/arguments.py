@@ -27,6 +27,20 @@ RECORDED = (
 SECTIONS = ("order", "risk", "cards", "costs", "safety", "assumed", "all")
 
 
+EXAMPLES = {
+    "open": "open kit.yaml --bench bench.yaml --builder me.yaml",
+    "assess": "assess kit.yaml --target 70% --show order",
+    "report": "report kit.yaml --html report.html",
+    "advise": "advise kit.yaml --cautious",
+    "assumed": "assumed kit.yaml",
+    "statement": "statement kit.yaml --markdown statement.md",
+    "practise": "practise --aim 'before hot air'",
+    "draft": "draft bom.csv positions.csv -o kit.yaml",
+    "footprints": "footprints QFN",
+    "completion": "completion bash",
+}
+
+
 class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         self.exit(BAD_INPUT, f"{self.prog}: {escaped(message)} (see {self.prog} --help)\n")
@@ -45,7 +59,9 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
     wanted = (only,) if only in COMMANDS else COMMANDS
     for name in wanted:
         help_, fill = COMMANDS[name]
-        fill(commands.add_parser(name, help=help_))
+        example = EXAMPLES.get(name, "")
+        told = f"example: solderrisk {example.replace('%', '%%')}" if example else None
+        fill(commands.add_parser(name, help=help_, description=f"{help_}.", epilog=told))
     return top
 
 
@@ -83,6 +99,7 @@ def _report(command: argparse.ArgumentParser) -> None:
     kind.add_argument("--json", metavar="FILE", type=_path, help="everything as JSON; - for stdout")
     kind.add_argument("--csv", metavar="FILE", type=_path, help="a row per placement; - for stdout")
     kind.add_argument("--text", metavar="FILE", type=_path, help="plain text; - for stdout")
+    _force(command)
 
 
 def _advise(command: argparse.ArgumentParser) -> None:
@@ -97,22 +114,41 @@ def _advise(command: argparse.ArgumentParser) -> None:
         help="tools and prices of your own, keyed as the packaged data/tools.yaml; a tool with "
         "the id of a packaged one takes its place",
     )  # fmt: skip
+    _as_json(command)
 
 
 def _assumed(command: argparse.ArgumentParser) -> None:
     command.add_argument("kit", nargs="?", metavar="KIT", help="without: list every such number")
     _who(command)
     _figures(command)
+    _as_json(command)
 
 
 def _statement(command: argparse.ArgumentParser) -> None:
     command.add_argument("kit", metavar="KIT")
-    command.add_argument("--benches", nargs="+", metavar="BENCH", default=list(STATEMENT_BENCHES))
+    command.add_argument(
+        "--benches", nargs="+", metavar="BENCH", default=list(STATEMENT_BENCHES),
+        help=f"files or demo names (default: {', '.join(STATEMENT_BENCHES)})",
+    )  # fmt: skip
+    _target(command)
+    form = command.add_mutually_exclusive_group()
+    for name, what in (
+        ("html", "one page"), ("json", "as data"), ("csv", "a row per cell"),
+        ("markdown", "a table for a page"), ("svg", "a small badge"),
+    ):  # fmt: skip
+        form.add_argument(f"--{name}", metavar="FILE", type=_path, help=f"{what}; - for stdout")
+    _force(command)
     _library(command)
 
 
 def _practise(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--builder", metavar="FILE", default=DEMO_BUILDER)
+    command.add_argument("kit", nargs="?", metavar="KIT", help="cut it to what this kit asks for")
+    command.add_argument("--builder", metavar="FILE", help="builder file, or a demo builder's name")
+    command.add_argument(
+        "--aim", default="", metavar="WORDS", help="cut it to what leads there: 'before hot air'"
+    )
+    command.add_argument("--no-settings", action="store_true", help="leave your own builder out")
+    _as_json(command)
     what = command.add_mutually_exclusive_group()
     what.add_argument("--did", metavar="EXERCISE", help="write down a practice run")
     what.add_argument("--read", metavar="NOTE", help="write down that a safety note was read")
@@ -151,7 +187,7 @@ def _class(command: argparse.ArgumentParser) -> None:
     command.add_argument("kits", nargs="+", metavar="KIT")
     command.add_argument("--people", nargs="+", required=True, metavar="BUILDER[,BENCH[,JOURNAL]]")
     command.add_argument("--csv", metavar="FILE", type=_path, help="a row per person and kit")
-    command.add_argument("--target", type=_share, metavar="0..1", help="chance to reach")
+    _target(command)
     _library(command)
     _kept_in(command)
 
@@ -188,6 +224,14 @@ def _log(command: argparse.ArgumentParser) -> None:
     command.add_argument("--import", dest="bring", metavar="FILE", type=_path)
     command.add_argument("--leave-clashes", action="store_true")
     _kept_in(command)
+
+
+def _setup(command: argparse.ArgumentParser) -> None:
+    del command  # it asks
+
+
+def _completion(command: argparse.ArgumentParser) -> None:
+    command.add_argument("shell", choices=("bash", "zsh", "tcsh"))
 
 
 def _draft(command: argparse.ArgumentParser) -> None:
@@ -239,14 +283,23 @@ def _library(command: argparse.ArgumentParser) -> None:
 
 
 def _who(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--bench", metavar="FILE", help="bench file, or a demo bench's name")
-    command.add_argument("--builder", metavar="FILE", help="builder file, or a demo builder's name")
+    command.add_argument(
+        "--bench",
+        metavar="FILE",
+        help="bench file, or a demo bench's name (default: yours, see setup)",
+    )
+    command.add_argument(
+        "--builder", metavar="FILE", help="builder file, or a demo builder's name (default: yours)"
+    )
+    command.add_argument(
+        "--no-settings", action="store_true", help="leave your own bench and builder out"
+    )
     _library(command)
 
 
 def _figures(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--target", type=_share, metavar="0..1", help="chance to reach")
-    command.add_argument("--seed", type=_seed, default=20, help="seed of the uncertainty samples")
+    _target(command)
+    command.add_argument("--seed", type=_seed, default=20, help="of what is drawn (default: 20)")
     command.add_argument(
         "--assume", action="append", default=[], metavar="NAME=VALUE",
         help="set an assumed parameter of the risk data",
@@ -259,13 +312,32 @@ def _figures(command: argparse.ArgumentParser) -> None:
     )  # fmt: skip
 
 
+def _target(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--target", type=_share, metavar="CHANCE",
+        help="chance to reach, like 70%% or 0.7 (default: the kit's own)",
+    )  # fmt: skip
+
+
+def _force(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--force", action="store_true", help="write over a file that is there")
+
+
+def _as_json(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--json", action="store_true", help="as data")
+
+
 def _share(text: str) -> float:
+    """A chance: 0.7, 70 and 70% are the same."""
+    number = text.strip().removesuffix("%").strip()
     try:
-        value = float(text)
+        value = float(number)
     except ValueError:
         value = -1.0
-    if not 0 < value < 1:
-        raise argparse.ArgumentTypeError(f"{text!r} is no chance between 0 and 1, like 0.8")
+    if number != text.strip() or value > 1:
+        value /= 100
+    if not 0 <= value < 1:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is no chance, like 0.8 or 80%")
     return value
 
 
@@ -309,6 +381,8 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {
     "class": ("several builders, several kits: who may start what", _class),
     "record": ("write down what was done, seen or tested", _record),
     "log": ("builds and what was recorded; journals in and out", _log),
+    "setup": ("say once what you have done and what is on your bench", _setup),
+    "completion": ("print the completion script of a shell", _completion),
     "draft": ("make a kit file from what the designer gave", _draft),
     "schema": ("print the JSON Schema of a kind of file", _schema),
     "footprints": ("find, show or write a footprint", _footprints),

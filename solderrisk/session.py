@@ -132,6 +132,13 @@ class Session:
 
         return ladder(builder, reference, aim=aim, skills=skills)
 
+    def skills(self, question: Question) -> set[str]:
+        """The skills that the kit's work asks for, in the ways that would be chosen."""
+        by_id = {technique.id: technique for technique in question.reference.risk.techniques}
+        risk = self._engine(question).assess(question)
+        used = {job.chosen.technique for job in risk.jobs}
+        return {by_id[name].skill for name in used if name in by_id}
+
     def marks(
         self, reference: Reference, confidences: Sequence[float]
     ) -> dict[Level, tuple[PassMark, ...]]:

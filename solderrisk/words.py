@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 
 CERTAIN = 0.9999
+UTF8_MARK = "\ufeff"  # spreadsheets take a file that begins with it for UTF-8
 COARSE_S = 20.0  # above it seconds are told in fives
 _TECHNICAL = str.maketrans({"_": " "})
 

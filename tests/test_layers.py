@@ -19,6 +19,8 @@ GROUND = ("words", "cache")
 # What each layer may use beside itself, the ground and the package's version.
 USES = {
     **{name: set() for name in GROUND},
+    "console": set(),
+    "files_cli": {"arguments", "console", "files", "model", "draft", "report", "journal.events"},
     "model": set(),
     "physics": {"model"},
     "risk": {"model", "physics"},
@@ -41,8 +43,10 @@ USES = {
         "report",
     },
     "cli": {
+        "console",
+        "files_cli",
         *("arguments", "model", "session", "report", "files", "draft", "tui"),
-        *("journal_cli", "learning_cli", "journal.events"),
+        *("journal_cli", "learning_cli", "journal.events", "readers.formats"),
     },
     "__main__": {"cli"},
     "__init__": {"files", "model", "session"},

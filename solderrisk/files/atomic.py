@@ -42,6 +42,25 @@ def write_new(path: Path, text: str) -> None:
             draft.unlink()
 
 
+def write_over(path: Path, text: str) -> None:
+    """The same over whatever file is there: the old one or the new one, never half of one.
+
+    Raises:
+        FileProblems: it is a folder, or cannot be written.
+    """
+    draft = path.with_name(f".{path.name[:100]}.{secrets.token_hex(4)}.part")
+    try:
+        _write_through(draft, text.encode("utf-8", "backslashreplace"))
+        os.replace(draft, path)
+        _sync_folder(path.parent)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise _refused(path, f"cannot be written ({reason}); check the path") from None
+    finally:
+        with contextlib.suppress(OSError, ValueError):
+            draft.unlink()
+
+
 def _write_through(draft: Path, data: bytes) -> None:
     handle = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
     with os.fdopen(handle, "wb") as file:

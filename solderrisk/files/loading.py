@@ -15,7 +15,7 @@ from typing import Literal, TypeVar
 from solderrisk.files.errors import FileProblems, Problem, did_you_mean
 from solderrisk.files.library import PACKAGE, load_library
 from solderrisk.files.reference import load_reference
-from solderrisk.files.yaml_source import read_model_with_marks
+from solderrisk.files.yaml_source import Marked, read_model_with_marks
 from solderrisk.files.yaml_values import Source
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
@@ -27,6 +27,7 @@ from solderrisk.model.question import Question
 
 T = TypeVar("T")
 Kind = Literal["kit", "bench", "builder"]
+STDIN = "/dev/stdin"
 
 DEMO_FOLDERS: dict[Kind, Path] = {
     "kit": PACKAGE / "demo" / "kits",
@@ -62,13 +63,48 @@ def _told(problems: list[Problem], load: Callable[[], T]) -> T | None:
         return None
 
 
+MODELS: dict[Kind, type[Kit] | type[Bench] | type[Builder]] = {
+    "kit": Kit,
+    "bench": Bench,
+    "builder": Builder,
+}
+F = TypeVar("F", Kit, Bench, Builder)
+
+
+def _of_kind(path: str | Path, kind: Kind, model: type[F]) -> Marked[F]:
+    """The file as a kind; one of another kind is told so, rather than key by key."""
+    file = input_path(path, kind)
+    try:
+        return read_model_with_marks(file, model)
+    except FileProblems:
+        if str(file) == STDIN:
+            raise
+        for other, shape in MODELS.items():
+            if other != kind and _reads_as(file, shape):
+                told = (
+                    f"this is a {other} file; give it as --{other}"
+                    if other != "kit"
+                    else ("this is a kit file")
+                )
+                raise FileProblems([Problem(str(path), f"{told}, a {kind} is wanted")]) from None
+        raise
+
+
+def _reads_as(file: Path, shape: type[Kit] | type[Bench] | type[Builder]) -> bool:
+    try:
+        read_model_with_marks(file, shape)
+    except FileProblems:
+        return False
+    return True
+
+
 def load_kit(path: str | Path, library: Library) -> Kit:
     """A kit whose names, references and order fit together.
 
     Raises:
         FileProblems: what is wrong, with its place and the remedy.
     """
-    marked = read_model_with_marks(input_path(path, "kit"), Kit)
+    marked = _of_kind(path, "kit", Kit)
     known = known_names()
     _checked(
         marked.source,
@@ -83,7 +119,7 @@ def load_bench(path: str | Path) -> Bench:
     Raises:
         FileProblems: what is wrong, with its place and the remedy.
     """
-    marked = read_model_with_marks(input_path(path, "bench"), Bench)
+    marked = _of_kind(path, "bench", Bench)
     _checked(marked.source, bench_problems(marked.value, known_names()))
     return marked.value
 
@@ -94,7 +130,7 @@ def load_builder(path: str | Path) -> Builder:
     Raises:
         FileProblems: what is wrong, with its place and the remedy.
     """
-    marked = read_model_with_marks(input_path(path, "builder"), Builder)
+    marked = _of_kind(path, "builder", Builder)
     _checked(marked.source, builder_problems(marked.value, known_names()))
     return marked.value
 
@@ -152,6 +188,8 @@ def load_benches(paths: Iterable[str | Path], own: Bench | None = None) -> list[
 def input_path(given: str | Path, kind: Kind) -> Path:
     """The file that a person means: a path, or a demo file where the bare name is one."""
     text = str(given)
+    if text == "-":
+        return Path(STDIN)
     path = Path(given)
     bare = text == path.name and not path.suffix and "\\" not in text
     if not bare or os.path.isfile(path):

@@ -56,11 +56,12 @@ def ladder(
 
 def _aimed(exercises: Sequence[Exercise], aim: str, titles: Mapping[str, str]) -> set[str]:
     """Exercises that an aim names: by id, or by words of their title or skill."""
-    words = plain(aim).casefold().removeprefix("before ").split()
+    words = plain(aim).replace("-", " ").casefold().split()
+    words = [word for word in words if word != "before"]
     found = set()
     for exercise in exercises:
         named = f"{exercise.id} {exercise.title} {exercise.skill} {titles[exercise.skill]}"
-        if all(word in plain(named).casefold() for word in words):
+        if all(word in plain(named).replace("-", " ").casefold() for word in words):
             found.add(exercise.id)
     if not found:
         names = ", ".join(plain(exercise.id) for exercise in exercises)

@@ -6,6 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from solderrisk.words import UTF8_MARK
+
 if TYPE_CHECKING:
     from solderrisk.model.bench import Bench
     from solderrisk.model.question import Question
@@ -63,8 +65,6 @@ def _csv(told: Told) -> str:
     return as_csv(told.found)
 
 
-# Spreadsheets take a file that begins with this for UTF-8.
-UTF8_MARK = "\ufeff"
 KINDS = (
     Kind("html", ".html", "one self-contained page to print, with all there is", _page),
     Kind("text", ".txt", "plain text", _text),

@@ -1,0 +1,138 @@
+"""A person's own bench and builder, in the platform's folder for settings, and what the
+program remembers between runs. Nothing here is read where settings are turned off: by
+``--no-settings`` or by ``SOLDERRISK_NO_SETTINGS`` in the environment."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from solderrisk.files.atomic import write_new, write_over
+from solderrisk.files.errors import FileProblems
+
+OFF = "SOLDERRISK_NO_SETTINGS"
+FORMAT = 1
+MADE = "# Made by solderrisk setup. Change it as you like: it is then yours and never written over."
+SEAL = "# seal "
+
+
+def folder() -> Path:
+    """Where the files lie; it need not exist."""
+    from platformdirs import user_config_path
+
+    return user_config_path("solderrisk", appauthor=False)
+
+
+def off() -> bool:
+    return bool(os.environ.get(OFF))
+
+
+@dataclass(frozen=True)
+class Own:
+    """One's own bench and builder; None where there is none, or none that can be used, which
+    ``notes`` say."""
+
+    bench: Path | None = None
+    builder: Path | None = None
+    notes: tuple[str, ...] = ()
+
+    @classmethod
+    def found(cls, *, off: bool = False) -> Own:
+        """Looks for them; nothing is found where settings are turned off."""
+        if off or os.environ.get(OFF):
+            return cls()
+        from solderrisk.files.loading import load_bench, load_builder
+
+        paths: dict[str, Path | None] = {}
+        notes: list[str] = []
+        for name, load in (("bench", load_bench), ("builder", load_builder)):
+            path = folder() / f"{name}.yaml"
+            paths[name] = path if os.path.exists(path) else None
+            if paths[name] is None:
+                continue
+            try:
+                load(path)
+            except FileProblems as problem:
+                paths[name] = None
+                notes.append(f"your {name} is passed over: {problem.problems[0]}")
+        return cls(paths["bench"], paths["builder"], tuple(notes))
+
+
+def keep(name: str, text: str) -> Path:
+    """Write a person's file, ``bench`` or ``builder``. One that the person has changed since
+    it was made stays, and the new one goes beside it under another name.
+
+    Raises:
+        FileProblems: it cannot be written.
+    """
+    place = folder()
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        from solderrisk.files.errors import Problem
+
+        problem = Problem(str(place), f"cannot be made ({error.strerror}); check the path")
+        raise FileProblems([problem]) from None
+    path = place / f"{name}.yaml"
+    sealed = f"{MADE}\n{SEAL}{_seal(text)}\n{text}"
+    if not os.path.lexists(path):
+        write_new(path, sealed)
+        return path
+    if _untouched(path):
+        write_over(path, sealed)
+        return path
+    for number in range(2, 1000):
+        beside = place / f"{name}-{number}.yaml"
+        if not os.path.lexists(beside):
+            write_new(beside, sealed)
+            return beside
+    raise FileProblems([])
+
+
+def _seal(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def _untouched(path: Path) -> bool:
+    try:
+        head, seal, text = path.read_text(encoding="utf-8").split("\n", 2)
+    except (OSError, ValueError):
+        return False
+    return head == MADE and seal == f"{SEAL}{_seal(text)}"
+
+
+def remembered() -> dict[str, Any]:
+    """What the last run left: kit, place, theme and the like; empty where there is nothing
+    that this version can use."""
+    if off():
+        return {}
+    try:
+        found = json.loads((folder() / "last.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    usable = isinstance(found, dict) and found.get("format") == FORMAT
+    return {key: value for key, value in found.items() if key != "format"} if usable else {}
+
+
+def remember(values: Mapping[str, Any]) -> None:
+    """Keep it for the next run. A file of a newer version stays; what cannot be written is
+    forgotten in silence, for nobody asked for it."""
+    if off():
+        return
+    path = folder() / "last.json"
+    try:
+        kept = json.loads(path.read_text(encoding="utf-8")) if path.exists() else {}
+        if isinstance(kept, dict) and int(kept.get("format", FORMAT)) > FORMAT:
+            return
+    except (OSError, ValueError, TypeError):
+        pass
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_over(path, json.dumps({"format": FORMAT, **values}, indent=1) + "\n")
+    except (OSError, FileProblems):
+        return
