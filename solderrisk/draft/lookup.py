@@ -128,7 +128,7 @@ def _by_package(line: _Line) -> Looked | None:
                     taken = replace(taken, state="recognised", from_what=told, remark="")
                 return Looked(taken)
     reading = read_package(part.package, _hint(part))
-    if reading.state == "ambiguous":
+    if reading.state == "ambiguous" and (named is None or named.family == "chip"):
         return _ambiguous(line, reading) if _plausible(line, reading) else None
     if named is not None and (line.believes(named) or not line.kind_names(part.package)):
         told = f"package {part.package!r}, in the library"

@@ -140,6 +140,8 @@ def _single_code(name: str) -> str | None:
 def _by_code(name: str, code: str, hint: Hint) -> PackageReading | None:
     imperial = chips_by_imperial().get(code)
     metric = chips_by_metric().get(code)
+    if imperial and metric and re.search(r"IMPERIAL|INCH", name):
+        return _chip(name, imperial, f"imperial code {code}, said to be imperial")
     if imperial and metric:
         return as_choice(
             _chip(name, imperial, "imperial"),

@@ -16,6 +16,30 @@ from solderrisk.packages.match import by_name, match
 from solderrisk.packages.names import read_package
 from solderrisk.packages.tables import DATA
 
+_COMMON = frozenset(
+    [
+        "R",
+        "C",
+        "L",
+        "D",
+        "Q",
+        "U",
+        "IC",
+        "T",
+        "F",
+        "FB",
+        "TP",
+        "Y",
+        "X",
+        "J",
+        "P",
+        "H",
+        "MH",
+        "FID",
+        "RN",
+        "TH",
+    ]
+)
 _LANDS = re.compile(r"(?<![A-Z])SM[DT](?![A-Z])|SURFACE.?MOUNT|GULL.?WING")
 _HOLES = re.compile(r"(?<![A-Z])[TP]TH(?![A-Z])|THROUGH.?HOLE|(?<![A-Z])DI[PL](?![A-Z])|AXIAL")
 _POLES = re.compile(
@@ -78,12 +102,19 @@ def _tables() -> PartKinds:
 @lru_cache(maxsize=4096)
 def kind_of(words: str, prefix: str) -> Kind | None:
     """The kind that upper-case words of a line name; None where none or no such letters."""
+    free = prefix not in _letters()  # a name such as BOOT: no letters that say what it is
     for kind in _tables().kinds:
-        if kind.letters and prefix not in kind.letters and prefix:
+        if kind.letters and prefix not in kind.letters and not free:
             continue
         if _found(kind.said, words) and not (kind.unless and _found(kind.unless, words)):
             return kind
     return None
+
+
+@lru_cache(maxsize=1)
+def _letters() -> frozenset[str]:
+    """Letters that say what a part is: those of the kinds and of the common ones."""
+    return _COMMON.union(*(kind.letters for kind in _tables().kinds))
 
 
 def said_mount(words: str) -> bool | None:
@@ -116,7 +147,7 @@ def by_part_number(numbers: tuple[str, ...], library: Library) -> Taken | None:
     """The package that a part number comes in; None where its ending says lands."""
     tables = _tables()
     for text in numbers:
-        for number in re.split(r"[\s,;/()]+", text.upper())[:6]:
+        for number in re.split(r"[\s,;/()\[\]]+", text.upper())[:6]:
             if len(number) < 3 or re.search(rf"\d[A-Z]*-?{tables.lands_endings}$", number):
                 continue
             for known in tables.types:

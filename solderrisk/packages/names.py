@@ -104,6 +104,9 @@ def _outline(table: dict[str, Outline], tokens: list[str]) -> Outline | None:
         found = table.get(outline_key(match[1]))
     if found is None and (match := re.match(r"^(DO-?\d{2,3})-\d{1,2}(?:\.\d+)?(?:MM)?$", joined)):
         found = table.get(outline_key(match[1]))
+    if found is None and (match := re.match(r"^(.*\d[A-Z]?)-(\d{1,2})$", joined)):
+        said = table.get(outline_key(match[1]))
+        found = said if said is not None and said.pins == int(match[2]) else None
     if found is None and (match := re.match(r"^(SOT.*\d)R$", joined)):
         found = table.get(outline_key(match[1]))
     if found is None and (match := re.match(r"^(.*\d)-[A-Z]{2,5}$", joined)):
