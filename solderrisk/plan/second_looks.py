@@ -50,11 +50,14 @@ def second_looks(
     A gate is worth what the chance falls without it. Checks that the bench gives to every
     job anyway (a second person at hand) gain nothing and are left out.
 
+    Techniques stay as they are chosen: what differs is the check alone.
+
     Raises:
         Stopped: the caller wants no more.
     """
-    question = question.but(pins=(), looks=(), samples=SAMPLES)
+    question = question.but(looks=(), samples=SAMPLES)
     found = engine.chances(question)
+    question = question.but(pins=tuple(found.techniques.items()))
     by_key = {job.key: job for job in question.jobs}
     groups = _groups([by_key[key] for key, share in found.decisive if share > 0])
     trial, base = _Trial(question, engine, run), found.working.mid

@@ -6,7 +6,7 @@ kit, not alone. What is bought, learned or recorded can then never make the choi
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -38,11 +38,20 @@ class Worth:
 
 @dataclass(frozen=True, eq=False)
 class Candidate:
-    """A technique for a job; ``outcome`` is None where it is not feasible."""
+    """A technique for a job; ``outcome`` is None where it is not feasible, and worked out when
+    it is asked for."""
 
     setup: Setup
-    outcome: Outcome | None
+    work_out: Callable[[], Outcome]
     sight: Sight | None = None
+
+    @property
+    def feasible(self) -> bool:
+        return self.setup.feasible
+
+    @cached_property
+    def outcome(self) -> Outcome | None:
+        return self.work_out() if self.feasible else None
 
     @property
     def technique(self) -> Technique:
@@ -70,7 +79,7 @@ class Choice:
 
     @property
     def chosen(self) -> Candidate | None:
-        return self.order[0] if self.order and self.order[0].outcome is not None else None
+        return self.order[0] if self.order and self.order[0].feasible else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,10 +107,15 @@ def chance_for(outcome: Outcome, hand: Hand) -> float:
 
 
 def choose(
-    groups: Sequence[Alternatives], hands: Mapping[str, Hand], data: Parameters
+    groups: Sequence[Alternatives],
+    hands: Mapping[str, Hand],
+    data: Parameters,
+    *,
+    every: bool = True,
 ) -> list[Choice]:
-    """A technique for every group of equal jobs."""
-    rivals = [_rivals(group, hands) for group in groups]
+    """A technique for every group of equal jobs. ``every``: others are put in order even where
+    one is pinned."""
+    rivals = [_rivals(group, hands, every) for group in groups]
     allowed = [_allowed(found, group.pin) for found, group in zip(rivals, groups, strict=True)]
     open_ = [found for found in allowed if found]
     taken = iter(_thrifty(open_, _best(open_), data))
@@ -109,9 +123,11 @@ def choose(
     return [_choice(*each, data) for each in zip(groups, rivals, picked, strict=True)]
 
 
-def _rivals(group: Alternatives, hands: Mapping[str, Hand]) -> list[_Rival]:
-    found = (_rival(c, hands, group) for c in group.candidates if c.outcome is not None)
-    return sorted(found, key=_by_chance)
+def _rivals(group: Alternatives, hands: Mapping[str, Hand], every: bool) -> list[_Rival]:
+    able = [c for c in group.candidates if c.feasible]
+    if not every:
+        able = [c for c in able if c.technique.id == group.pin] or able
+    return sorted((_rival(c, hands, group) for c in able), key=_by_chance)
 
 
 def _worth_a_try(rivals: list[_Rival]) -> list[_Rival]:
@@ -225,6 +241,6 @@ def _choice(
     first = [] if picked is None else [picked.candidate]
     known = [*first, *(r.candidate for r in others)]
     left = (c for c in group.candidates if c not in known)
-    last = sorted(left, key=lambda c: (len(c.setup.missing), c.technique.id))
+    last = sorted(left, key=lambda c: (not c.feasible, len(c.setup.missing), c.technique.id))
     pinned = bool(first) and first[0].technique.id == group.pin
     return Choice((*known, *last), pinned, tuple(equals))

@@ -9,7 +9,7 @@ from typing import Any, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from solderrisk.model.base import Key, steady
+from solderrisk.model.base import Key
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import GateKind
 from solderrisk.model.question import ALONE, Question, Run
@@ -45,16 +45,14 @@ MAX_CASES = 200
 @dataclass(frozen=True)
 class Chances:
     """The short answer of ``RiskEngine.chances``. ``decisive``: share of failure by job key,
-    largest first; ``blocked``: keys of jobs that cannot be done; ``minutes``: expected, of
-    the soldered jobs."""
+    largest first; ``blocked``: keys of jobs that cannot be done; ``techniques``: the chosen
+    ones by job key."""
 
     working: Range
-    first_time: Range
-    loss: Range
     decisive: tuple[tuple[str, float], ...]
     blocked: tuple[str, ...]
-    minutes: float
     samples: Floats
+    techniques: dict[str, str]
 
 
 @dataclass(frozen=True)
@@ -150,12 +148,15 @@ class RiskEngine:
         cases: Sequence[Case],
         options: Sequence[Sequence[Candidate]],
         asked: _Asked,
+        *,
+        every: bool = True,
     ) -> list[Choice]:
         groups = [
             Alternatives(len(case.jobs), found, self._worth(case, asked), case.pin)
             for case, found in zip(cases, options, strict=True)
         ]
-        return choose(groups, asked.person.hands, self.reference.risk.parameters)
+        data = self.reference.risk.parameters
+        return choose(groups, asked.person.hands, data, every=every)
 
     def _case_risk(
         self, case: Case, choice: Choice, tooling: tuple[str, ...], asked: _Asked
@@ -224,15 +225,15 @@ class RiskEngine:
             for job in case.jobs
         }
         shares = self._shares(cases, choices, asked)
-        totals, failing = self._totals(cases, shares, asked)
-        blocked = [risk.job.key for risk in by_key.values() if risk.blocked]
+        real = [share for share in shares if share is not None]
+        totals = roll_up(real, asked.person.hands, _spoiled(jobs))
+        failing = self._failing(cases, shares, totals.working, asked)
+        blocked = _blocked(cases, shares)
         told = _told(totals, asked.stake, bool(blocked))
         minutes = sum(job.minutes for job in jobs if not job.soldered)
         hours = told["hours"]
         hours = Range(*(value + minutes / 60 for value in (hours.low, hours.mid, hours.high)))
         working = np.zeros_like(totals.working) if blocked else totals.working
-        if blocked:
-            failing = {key: 1 / len(blocked) for key in blocked}
         hands, numbers = self._apart(shares, asked, bool(blocked))
         return KitRisk(
             jobs=tuple(by_key[job.key] for job in jobs if job.soldered),
@@ -282,23 +283,21 @@ class RiskEngine:
             for case, choice in zip(cases, choices, strict=True)
         ]
 
-    def _totals(
-        self,
-        cases: Sequence[Case],
-        shares: Sequence[Share | None],
-        asked: _Asked,
-    ) -> tuple[Totals, dict[str, float]]:
+    def _failing(
+        self, cases: Sequence[Case], shares: Sequence[Share | None], working: Floats, asked: _Asked
+    ) -> dict[str, float]:
+        """Share of the kit's failure by job key; of those that cannot be done where there are
+        any. What tasks spoil is not soldering: it is left out."""
+        keys = [[job.key for job in case.jobs] for case in cases]
+        blocked = _blocked(cases, shares)
+        if blocked:
+            return dict.fromkeys(blocked, 1 / len(blocked))
         real = [share for share in shares if share is not None]
-        spoiled, hands = _spoiled(asked.question.jobs), asked.person.hands
-        totals = roll_up(real, hands, spoiled)
-        # What tasks spoil is not soldering: it is left out of the jobs' shares.
-        carried = iter(failure_shares(real, hands, totals.working / (1 - spoiled))
-                       if spoiled < 1 else [0.0] * len(real))  # fmt: skip
-        failing: dict[str, float] = {}
-        for case, share in zip(cases, shares, strict=True):
-            part = next(carried) if share is not None else 0.0
-            failing.update((job.key, part) for job in case.jobs)
-        return totals, failing
+        sound = 1 - _spoiled(asked.question.jobs)
+        if sound <= 0:
+            return dict.fromkeys((key for some in keys for key in some), 0.0)
+        carried = failure_shares(real, asked.person.hands, working / sound)
+        return {key: part for some, part in zip(keys, carried, strict=True) for key in some}
 
     def makeup(self, question: Question, most: int, run: Run = ALONE) -> Makeup:
         """What the range of the working chance is made of; nothing where a job is blocked."""
@@ -324,27 +323,31 @@ class RiskEngine:
     def chances(self, question: Question) -> Chances:
         """The working chance alone, as ``assess`` tells it and many times faster."""
         cases, asked = self._cases(question), self._asked(question)
-        choices = self._choose(cases, self._candidates(cases, asked), asked)
+        choices = self._choose(cases, self._candidates(cases, asked), asked, every=False)
         shares = self._shares(cases, choices, asked)
-        totals, failing = self._totals(cases, shares, asked)
-        blocked = tuple(
-            job.key
-            for case, share in zip(cases, shares, strict=True)
-            if share is None
-            for job in case.jobs
-        )
-        if blocked:
-            failing = {key: 1 / len(blocked) for key in blocked}
-        told = _told(totals, asked.stake, bool(blocked))
+        real = [share for share in shares if share is not None]
+        sound = 1 - _spoiled(question.jobs)
+        working = working_of(real, asked.person.hands) * sound
+        failing = self._failing(cases, shares, working, asked)
+        blocked = _blocked(cases, shares)
         return Chances(
-            told["working"],
-            told["first_time"],
-            told["loss"],
+            NONE if blocked else sample_range(working),
             tuple(sorted(failing.items(), key=lambda item: (-item[1], item[0]))),
             blocked,
-            steady(totals.minutes.mean()),
-            np.zeros_like(totals.working) if blocked else totals.working,
+            np.zeros_like(working) if blocked else working,
+            {
+                job.key: choice.chosen.technique.id
+                for case, choice in zip(cases, choices, strict=True)
+                if choice.chosen is not None
+                for job in case.jobs
+            },
         )
+
+
+def _blocked(cases: Sequence[Case], shares: Sequence[Share | None]) -> tuple[str, ...]:
+    """Keys of jobs that nothing on the bench can do."""
+    pairs = zip(cases, shares, strict=True)
+    return tuple(job.key for case, share in pairs if share is None for job in case.jobs)
 
 
 def _pin_lost(pin: str, choice: Choice) -> str:

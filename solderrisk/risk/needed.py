@@ -30,7 +30,7 @@ class Tooling:
         """Blocked cases: the cheapest tools to add to this bench. Others: the cheapest tools
         with which a bare table can do it."""
         bare = Bench(name="bare table", room=bench.room)
-        bases = [bare if any(c.outcome is not None for c in found) else bench for found in options]
+        bases = [bare if any(c.feasible for c in found) else bench for found in options]
         for base in (bare, bench):
             asked = {
                 self._key(case, base): case.work

@@ -41,6 +41,36 @@ class Hurt:
 
 
 @dataclass(frozen=True, eq=False)
+class Fates:
+    """Of one fault of each mode (modes x worlds x 1): ``killed``: chance that it ruins the
+    part; ``found`` at all; ``early``: found before power comes on; ``harm`` of one left alone;
+    ``at_once``: chance that it ruins the part when it happens."""
+
+    killed: Floats
+    found: Floats
+    early: Floats
+    harm: Floats
+    at_once: Floats
+    harmful: Floats
+    mendable: Floats
+
+    def lost(self, mend: Mending) -> Floats:
+        """Chance that it is never put right and keeps the board from working."""
+        return self._tried(self.found, mend) + (1 - self.found) * self.harm
+
+    def left(self, mend: Mending) -> Floats:
+        """Chance that what it leaves keeps the board dead when power first comes on."""
+        still = self._tried(self.early, mend) + (1 - self.early) * self.harm
+        return self.at_once * (1 - self.early) + (1 - self.at_once) * still
+
+    def _tried(self, found: Floats, mend: Mending) -> Floats:
+        rest = 1 - mend.fixed - mend.destroyed
+        able = found * self.mendable
+        tried = (able * self.harmful) * mend.destroyed + (able * self.harm) * rest
+        return tried + (found - able) * self.harm
+
+
+@dataclass(frozen=True, eq=False)
 class FaultTable:
     """Tables over worlds and psi. Hazards: ``board``: the board is lost in the end; ``part``:
     the part is lost. ``minutes``: work and mending; ``redo_minutes``: work alone; ``damage``:
@@ -49,7 +79,8 @@ class FaultTable:
 
     setup: Setup
     hurt: Hurt
-    left: Floats  # of a fault: chance that it keeps the board dead when power first comes on
+    fates: Fates
+    mend: Mending
     board: Floats
     part: Floats
     minutes: Floats
@@ -65,7 +96,9 @@ class FaultTable:
     @cached_property
     def power(self) -> Floats:
         """Hazard of not working when power first comes on."""
-        return _hazard(self.hurt.count, self.hurt.chances * self.left)
+        if self.setup.technique.purpose == "lift":
+            return np.zeros_like(self.board)
+        return _hazard(self.hurt.count, self.hurt.chances * self.fates.left(self.mend))
 
     @cached_property
     def faults(self) -> Floats:
@@ -110,10 +143,9 @@ def fault_table(conditions: Conditions, hurt: Hurt) -> FaultTable:
     killed: Floats = fates.killed
     if work.kind == "lift":
         # An unusable part is a lost part; the donor itself has no value left.
-        killed, left = killed + (1 - killed) * lost, lost * 0.0
-        board = np.zeros(p.shape[1:])
+        killed, board = killed + (1 - killed) * lost, np.zeros(p.shape[1:])
     else:
-        left, board = fates.left(mend), _hazard(count, p * ((1 - killed) * lost))
+        board = _hazard(count, p * ((1 - killed) * lost))
     fatal = np.flatnonzero(killed.max(axis=(1, 2)) > 0)
     minutes = count[:, None] * fates.found[:, :, 0] * _column([m.mend_minutes for m in modes])[:, 0]
     melted = count * [mode.id == "scorched" for mode in modes]
@@ -121,7 +153,8 @@ def fault_table(conditions: Conditions, hurt: Hurt) -> FaultTable:
     return FaultTable(
         setup=conditions.setup,
         hurt=hurt,
-        left=left,
+        fates=fates,
+        mend=mend,
         board=board,
         part=_hazard(count[fatal], p[fatal] * killed[fatal]),
         minutes=_work_minutes(conditions) + mending,
@@ -139,48 +172,18 @@ def _column(values: list[float]) -> Floats:
     return np.array(values)[:, None, None]
 
 
-@dataclass(frozen=True, eq=False)
-class _Fates:
-    """Of one fault of each mode (modes x worlds x 1): ``killed``: chance that it ruins the
-    part; ``found`` at all; ``early``: found before power comes on; ``harm`` of one left alone;
-    ``at_once``: chance that it ruins the part when it happens."""
-
-    killed: Floats
-    found: Floats
-    early: Floats
-    harm: Floats
-    at_once: Floats
-    harmful: Floats
-    mendable: Floats
-
-    def lost(self, mend: Mending) -> Floats:
-        """Chance that it is never put right and keeps the board from working."""
-        return self._tried(self.found, mend) + (1 - self.found) * self.harm
-
-    def left(self, mend: Mending) -> Floats:
-        """Chance that what it leaves keeps the board dead when power first comes on."""
-        still = self._tried(self.early, mend) + (1 - self.early) * self.harm
-        return self.at_once * (1 - self.early) + (1 - self.at_once) * still
-
-    def _tried(self, found: Floats, mend: Mending) -> Floats:
-        rest = 1 - mend.fixed - mend.destroyed
-        able = found * self.mendable
-        tried = (able * self.harmful) * mend.destroyed + (able * self.harm) * rest
-        return tried + (found - able) * self.harm
-
-
-def _kept_fates(conditions: Conditions, modes: tuple[FaultMode, ...]) -> _Fates:
+def _kept_fates(conditions: Conditions, modes: tuple[FaultMode, ...]) -> Fates:
     kept, work = conditions.tables.fates, conditions.work
     checks = (work.gates, work.suspects, work.second_person, work.continuity)
     key = (conditions.means, checks, tuple(mode.id for mode in modes))
     if key not in kept:
         kept[key] = _fates(modes, conditions.looks, conditions.data)
     found = kept[key]
-    assert isinstance(found, _Fates)
+    assert isinstance(found, Fates)
     return found
 
 
-def _fates(modes: tuple[FaultMode, ...], looks: Looks, data: Worlds) -> _Fates:
+def _fates(modes: tuple[FaultMode, ...], looks: Looks, data: Worlds) -> Fates:
     worlds = data.count + 1
     harmful = _column([mode.severity != "cosmetic" for mode in modes])
 
@@ -194,7 +197,7 @@ def _fates(modes: tuple[FaultMode, ...], looks: Looks, data: Worlds) -> _Fates:
         for name in ("harm", "part_share", "powered_share")
     )
     early = 1 - (1 - eye) * (1 - np.asarray(looks.before_power))
-    return _Fates(
+    return Fates(
         killed=at_once + (1 - at_once) * (1 - early) * powered,
         found=1 - (1 - eye) * (1 - hunted),
         early=early,

@@ -6,6 +6,7 @@ Keys are values: the deep ones among them, footprints and benches, keep their ow
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 from solderrisk.model.base import Key
 from solderrisk.model.bench import Bench
@@ -142,8 +143,8 @@ class Tables:
         found = []
         for case, row in zip(cases, setups, strict=True):
             means = self.means(case.work, bench, eyes)
-            tables = (self._outcome(case, setup, means, worlds, by_skill) for setup in row)
-            found.append([Candidate(*both, means.sight) for both in zip(row, tables, strict=True)])
+            made = (partial(self._outcome, case, setup, means, worlds, by_skill) for setup in row)
+            found.append([Candidate(*both, means.sight) for both in zip(row, made, strict=True)])
         return found
 
     def worlds(self, seed: int) -> tuple[Worlds, SkillTables]:
@@ -168,9 +169,7 @@ class Tables:
 
     def _outcome(
         self, case: Case, setup: Setup, means: Means, worlds: Worlds, by_skill: SkillTables
-    ) -> Outcome | None:
-        if not setup.feasible:
-            return None
+    ) -> Outcome:
         key = (case.work, setup.heat_key, means, worlds.seed)
         terms = (case.irreplaceable, case.spares, len(case.jobs) if case.spares else 1)
         found = self._outcomes.get((key, terms))

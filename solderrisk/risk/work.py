@@ -85,7 +85,7 @@ class Work:
 
     @cached_property
     def _key(self) -> Key:
-        return Key(getattr(self, field.name) for field in fields(self))
+        return Key(getattr(self, name) for name in _FIELDS)
 
     def __hash__(self) -> int:
         return hash(self._key)
@@ -93,6 +93,9 @@ class Work:
     def copies(self, count: int) -> int:
         """Joints of a pad group of ``count`` pads; wires have two ends per connection."""
         return self.connections * WIRE_ENDS if self.kind == "wire" else count
+
+
+_FIELDS = tuple(field.name for field in fields(Work))
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Suits, Technique
+from solderrisk.risk.detection import Mending
 from solderrisk.risk.hands import GRID, Hand, hand_of
 from solderrisk.risk.heat.setup import Setup
-from solderrisk.risk.outcomes import FaultTable, Hurt
+from solderrisk.risk.outcomes import Fates, FaultTable, Hurt
 from solderrisk.risk.skill import Belief
 from solderrisk.risk.worlds import Worlds
 from tests.risk.risk_scene import REFERENCE
@@ -61,7 +62,8 @@ def table_with(
     found = FaultTable(
         setup=Setup(TECHNIQUE),
         hurt=Hurt((), np.ones(1), np.full((1, *SHAPE), p)),
-        left=np.zeros((1, *SHAPE)),
+        fates=Fates(*[np.zeros((1, COUNT + 1, 1))] * 7),
+        mend=Mending(*[np.zeros(SHAPE)] * 3),
         board=np.full(SHAPE, board_hazard),
         part=np.full(SHAPE, part_hazard),
         minutes=np.full(SHAPE, 2.0),
