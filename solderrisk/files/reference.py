@@ -33,7 +33,7 @@ from solderrisk.model.plan_data import (
 )
 from solderrisk.model.problems import Loc
 from solderrisk.model.reference import Reference
-from solderrisk.model.risk_data import FaultData, LevelData, RiskData
+from solderrisk.model.risk_data import FaultData, LevelData, ReportedKits, RiskData
 from solderrisk.model.technique import STENCIL, TechniqueData
 
 DATA = Path(__file__).resolve().parent.parent / "data"
@@ -120,6 +120,7 @@ def risk_data(folder: Path = DATA) -> RiskData:
         technique_data=read_model(folder / "techniques.yaml", TechniqueData),
         faults=read_model(folder / "faults.yaml", FaultData),
         levels=read_model(folder / "levels.yaml", LevelData),
+        reported=read_model(folder / "reported_kits.yaml", ReportedKits),
     )
 
 

@@ -149,14 +149,63 @@ class LevelData(Frozen):
         return found
 
 
+class ReportedPart(Frozen):
+    """Equal parts of a reported kit: ``count`` of ``joints`` joints each."""
+
+    technique: Text
+    joints: int = Field(ge=2, le=400)
+    count: int = Field(ge=1, le=400)
+    pitch_mm: PositiveMm | None = None
+    polarised: bool = False
+
+
+class ReportedKit(Frozen):
+    """A kind of kit of which people reported how it went. ``asks``: whether it worked when
+    power first came on, or in the end."""
+
+    id: Text
+    title: Text
+    level: Level
+    guided: bool = False
+    parts: Many[ReportedPart] = Field(min_length=1)
+    asks: Literal["first_power", "in_the_end"]
+    good: float = Field(ge=0)
+    of: float = Field(gt=0)
+    quality: Literal["study", "professional", "anecdote"]
+    source: Source
+
+    @model_validator(mode="after")
+    def _possible(self) -> Self:
+        if self.good > self.of:
+            raise ValueError(f"{self.id}: {self.good:g} of {self.of:g} cannot be")
+        return self
+
+
+class ReportedKits(Frozen):
+    """``reported_kits.yaml``."""
+
+    weights: dict[Literal["study", "professional", "anecdote"], Share]
+    weights_source: Source
+    least_share: Share
+    least_share_source: Source
+    kits: Many[ReportedKit] = ()
+
+    def but(self, kit_id: str | None = None) -> Self:
+        """Without one kit, or without any."""
+        kept = tuple(kit for kit in self.kits if kit_id is not None and kit.id != kit_id)
+        return self.model_copy(update={"kits": kept})
+
+
 @dataclass(frozen=True)
 class RiskData:
-    """``risk.yaml``, ``techniques.yaml``, ``faults.yaml`` and ``levels.yaml`` as values."""
+    """``risk.yaml``, ``techniques.yaml``, ``faults.yaml``, ``levels.yaml`` and
+    ``reported_kits.yaml`` as values."""
 
     parameters: Parameters
     technique_data: TechniqueData
     faults: FaultData
     levels: LevelData
+    reported: ReportedKits
 
     @cached_property
     def fault_modes(self) -> dict[str, FaultMode]:

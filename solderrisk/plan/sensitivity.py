@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.risk.engine import RiskEngine
+from solderrisk.risk.reported import Compared
 
 MOST_EFFECTS = 10
 
@@ -28,10 +29,12 @@ class Effect:
 
 @dataclass(frozen=True)
 class Ranking:
-    """``hands``: share of the doubt that is the builder's alone; ``effects``, widest first."""
+    """``hands``: share of the doubt that is the builder's alone; ``effects``, widest first;
+    ``reported``: kits that people reported on, against what is predicted of such."""
 
     hands: float
     effects: tuple[Effect, ...]
+    reported: tuple[Compared, ...] = ()
 
 
 def widest(question: Question, engine: RiskEngine, run: Run = ALONE) -> Ranking:
@@ -49,4 +52,5 @@ def widest(question: Question, engine: RiskEngine, run: Run = ALONE) -> Ranking:
                    doubt.share, doubt.names[1:])
             for doubt in found.doubts
         ),
+        engine.reported(question.seed),
     )  # fmt: skip

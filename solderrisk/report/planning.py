@@ -198,6 +198,14 @@ def effects_text(ranking: Ranking, named: Mapping[str, Parameter]) -> str:
         lines += _number(named[effect.name]) if effect.name in named else _unnamed(effect.name)
     if not ranking.effects:
         lines += ["", "no single number moves it by as much as 0.2 %"]
+    if ranking.reported:
+        lines += ["", *wrapped("Kits that people reported on: how often they came out well, "
+                               "what is predicted of such kits without these reports and with "
+                               "them; --assume reported_weight=0 leaves them out", 0)]  # fmt: skip
+    for each in ranking.reported:
+        kit, told = each.kit, f"{likely(each.before)} and {likely(each.after)} predicted"
+        lines += ["", *wrapped(f"{kit.title}: {kit.good:g} of {kit.of:g}, {told}", 0)]
+        lines += wrapped(f"counts for {each.counts:g}; {kit.source}", 4)
     return _ended(lines)
 
 

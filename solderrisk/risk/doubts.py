@@ -17,9 +17,10 @@ from solderrisk.model.base import steady
 from solderrisk.model.question import ALONE, Run
 from solderrisk.model.reference import Reference
 from solderrisk.risk.conditions import Conditions, Means
-from solderrisk.risk.hands import Hand, SkillTables, skill_tables
+from solderrisk.risk.hands import Hand, SkillTables, skill_tables, strata
 from solderrisk.risk.heat.setup import Setup
 from solderrisk.risk.outcomes import Hurt, fault_table, outcome
+from solderrisk.risk.reported import weigh
 from solderrisk.risk.roll_up import Share, working_of
 from solderrisk.risk.work import Case
 from solderrisk.risk.worlds import EDGE, Worlds
@@ -79,8 +80,9 @@ class Plan:
     def by_world(self, worlds: Worlds) -> Floats:
         """Chance that all works, of the hands in the middle of their samples."""
         by_skill = skill_tables(worlds)
+        worlds.weights = weigh(worlds, by_skill)
         shares = [self._share(chosen, worlds, by_skill) for chosen in self.chosen]
-        middle = {skill: hand.everywhere(worlds.count) for skill, hand in self.hands.items()}
+        middle = {skill: hand.everywhere(worlds) for skill, hand in self.hands.items()}
         return working_of(shares, middle) * self.sound
 
     def _share(self, chosen: Chosen, worlds: Worlds, by_skill: SkillTables) -> Share:
@@ -100,7 +102,8 @@ def makeup(plan: Plan, working: Floats, by_hands: Floats, most: int, run: Run = 
     many = Worlds(plan.reference, plan.seed, MANY)
     chance = plan.by_world(many)
     whole = max(float(working.var()), 1e-12)
-    told = {cause: _goes_with(chance, score) for cause, score in many.causes.items()}
+    rows = many.drawn(strata(MANY)) - 1
+    told = {cause: _goes_with(chance, score[rows]) for cause, score in many.causes.items()}
     first = sorted(told, key=lambda cause: (-steady(told[cause]), cause))[: FINALISTS * most]
     doubts = []
     for done, cause in enumerate(first):

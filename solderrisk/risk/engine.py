@@ -20,6 +20,7 @@ from solderrisk.risk.hands import sample_range
 from solderrisk.risk.needed import Tooling
 from solderrisk.risk.options import job_risk
 from solderrisk.risk.person import People, Person
+from solderrisk.risk.reported import Compared, compared
 from solderrisk.risk.results import JobRisk, KitRisk, Range
 from solderrisk.risk.roll_up import (
     Share,
@@ -261,7 +262,7 @@ class RiskEngine:
         sound = 1 - _spoiled(asked.question.jobs)
         hands = asked.person.hands
         stated = {skill: hand.in_stated_world() for skill, hand in hands.items()}
-        middle = {skill: hand.everywhere(asked.worlds.count) for skill, hand in hands.items()}
+        middle = {skill: hand.everywhere(asked.worlds) for skill, hand in hands.items()}
         return (
             sample_range(working_of(real, stated) * sound),
             sample_range(working_of(real, middle) * sound),
@@ -317,6 +318,10 @@ class RiskEngine:
         plan = Plan(self.reference, chosen, person.hands, sound, question.seed)
         working, by_hands = (working_of(real, hands) * sound for hands in (person.hands, stated))
         return makeup(plan, working, by_hands, most, run)
+
+    def reported(self, seed: int) -> tuple[Compared, ...]:
+        """What kits that people reported on say of the numbers, and are told by them."""
+        return compared(*self.tables.worlds(seed))
 
     # --- the short answer, for searches ---
 

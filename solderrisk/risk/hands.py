@@ -96,24 +96,25 @@ class Hand:
         """The same hands where every number has its stated value."""
         return Hand(self.psi, self.place % len(GRID) + STATED * len(GRID), self.part, self.weights)
 
-    def everywhere(self, worlds: int) -> Hand:
-        """The hand in the middle of its samples, once in every world."""
-        node, part = _between(np.full(worlds, float(np.median(self.psi))))
-        place = (np.arange(worlds) + 1) * len(GRID) + node
-        return Hand(np.full(worlds, self.psi[0]), place, part, self.weights)
+    def everywhere(self, worlds: Worlds) -> Hand:
+        """The hand in the middle of its samples, in every world as often as that counts."""
+        psi = np.full(worlds.count, float(np.median(self.psi)))
+        node, part = _between(psi)
+        place = worlds.drawn(strata(worlds.count)) * len(GRID) + node
+        return Hand(psi, place, part, self.weights)
 
 
 @dataclass(frozen=True)
 class Draws:
-    """Shuffled strata: the day, a world, and for each skill the rank of each sample."""
+    """Shuffled strata: the day, the world, and for each skill the rank of each sample."""
 
     day: Floats
-    world: Places
+    world: Floats
     ranks: tuple[Places, ...]
 
 
 @lru_cache(maxsize=32)
-def draws(skills: int, samples: int, seed: int, together: float, worlds: int) -> Draws:
+def draws(skills: int, samples: int, seed: int, together: float) -> Draws:
     """Latin hypercube of ``samples`` strata, the same for the same arguments. Ranks of two
     skills correlate by ``together``."""
     rng = np.random.Generator(np.random.PCG64(seed))
@@ -123,8 +124,7 @@ def draws(skills: int, samples: int, seed: int, together: float, worlds: int) ->
         np.argsort(np.argsort(np.sqrt(together) * common + np.sqrt(1 - together) * each))
         for each in own
     ]
-    world = (np.arange(samples) * worlds // samples) if samples >= worlds else np.arange(samples)
-    return Draws(day, rng.permutation(world) + 1, tuple(ranks))
+    return Draws(day, rng.permutation(strata(samples)), tuple(ranks))
 
 
 def strata(samples: int) -> Floats:
@@ -136,13 +136,14 @@ def hand_of(belief: Belief, skill: int, samples: int, worlds: Worlds) -> Hand:
     the day that all skills share (lognormal, mean 1)."""
     data = worlds.reference.risk
     together = data.parameters["skills_together"]
-    drawn = draws(len(data.levels.skills), samples, worlds.seed, together, worlds.count)
+    drawn = draws(len(data.levels.skills), samples, worlds.seed, together)
+    world = worlds.drawn(drawn.world)
     spread = worlds["day_spread"]
-    own = spread[drawn.world, 0] if len(spread) > 1 else spread[0, 0]
+    own = spread[world, 0] if len(spread) > 1 else spread[0, 0]
     psi = psi_of(_quantiles(belief.a, belief.b, samples), data)[drawn.ranks[skill]]
     psi = np.clip(psi * np.exp(own * drawn.day - own**2 / 2), GRID[0], GRID[-1])
     node, part = _between(psi)
-    place = drawn.world * len(GRID) + node
+    place = world * len(GRID) + node
     unweighted = Hand(psi, place, part, np.empty((worlds.count + 1, len(GRID))))
     return replace(unweighted, weights=unweighted.on_tables(np.full(samples, 1 / samples)))
 

@@ -19,7 +19,7 @@ from solderrisk.model.kit import Board
 from solderrisk.model.risk_data import RiskData, Skill
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import IronCase, IronHeat, JointCase, Sight
-from solderrisk.risk.conditions import Conditions, Means
+from solderrisk.risk.conditions import Conditions, Eyes, Means
 from solderrisk.risk.faults import hazards
 from solderrisk.risk.hands import SkillTables
 from solderrisk.risk.heat.setup import Setup
@@ -72,16 +72,25 @@ def per_joint(
     technique: Technique, pitch_mm: float | None, worlds: Worlds, by_skill: SkillTables
 ) -> Floats:
     """Faults of the hand per joint at such work, over worlds and psi."""
-    found = hazards(_stood_up(technique, pitch_mm, worlds, by_skill))
+    found = hazards(stood_up(technique, pitch_mm, JOINTS, worlds, by_skill))
     mine = [h for h in found if h.mode.per in BY_HAND and h.mode.severity != "cosmetic"]
     faults = sum(h.count * chance_of(h.each) for h in mine)
     return np.asarray(faults / JOINTS) + np.zeros_like(by_skill.dwell_spread)
 
 
-def _stood_up(
-    technique: Technique, pitch_mm: float | None, worlds: Worlds, by_skill: SkillTables
+def stood_up(
+    technique: Technique,
+    pitch_mm: float | None,
+    joints: int,
+    worlds: Worlds,
+    by_skill: SkillTables,
+    *,
+    by: Eyes | None = None,
+    polarised: bool = False,
+    suspects: int = 1,
 ) -> Conditions:
-    part = _part(_kind(technique, pitch_mm), pitch_mm or COARSE_MM)
+    """A plain part for a technique, with enough heat, light and magnification."""
+    part = _part(_kind(technique, pitch_mm), pitch_mm or COARSE_MM, joints)
     (group,) = part.pads
     flow = worlds.reference.physics.parameters
     dwell = 1.0 + flow["barrel_flow_s" if group.through_board else "flow_s"]
@@ -93,8 +102,10 @@ def _stood_up(
     timed = SOURCES[technique.heat].warms == "joint" and technique.solder == "wire"
     setup = Setup(technique, joints=(by_iron,) if timed else ())
     seen = Sight(pitch_mm or COARSE_MM, 1.0, 1.0, 1.0, 1.0, True)
-    means = Means(seen, "braced", "open", True, True, True, False, True, False, "no_clean")
-    work = Work(technique.purpose, part, BOARD, "Sn63Pb37", connections=JOINTS // 2)
+    eyes = by or Eyes("braced", 1.0, 250.0)
+    means = Means(seen, eyes.hand, "open", True, True, True, False, True, eyes.guided, "no_clean")
+    work = Work(technique.purpose, part, BOARD, "Sn63Pb37", connections=joints // 2,
+                polarised=polarised, suspects=suspects)  # fmt: skip
     return Conditions(setup, work, means, worlds, by_skill)
 
 
@@ -106,21 +117,36 @@ def _kind(technique: Technique, pitch_mm: float | None) -> PadKind:
 
 
 @lru_cache(maxsize=256)
-def _part(kind: PadKind, pitch_mm: float) -> Footprint:
+def _part(kind: PadKind, pitch_mm: float, joints: int) -> Footprint:
     holes = kind in ("through_hole", "lug")
+    if joints == 2 and not holes:
+        return _chip(kind)
     group = PadGroup(
         kind=kind,
-        count=JOINTS,
-        layout="dual",
+        count=joints,
+        layout="dual" if joints > 2 else "ends",
         pitch_mm=pitch_mm,
         row_span_mm=4 * pitch_mm,
         land_w_mm=0.55 * pitch_mm,
         land_l_mm=pitch_mm,
         hole_mm=0.35 * pitch_mm if holes else None,
     )
-    size = JOINTS // 2 * pitch_mm
+    size = max(joints // 2, 2) * pitch_mm
     body = Body(length_mm=size, width_mm=2 * pitch_mm, height_mm=1.0)
     return Footprint(
         name=f"{kind} {pitch_mm:g}", family="dip" if holes else "soic", pads=(group,), body=body,
+        orientation="pin_one", mark="a dot",
         source="assumed: a plain part to read records by",
+    )  # fmt: skip
+
+
+def _chip(kind: PadKind) -> Footprint:
+    """Of metric size 1608."""
+    group = PadGroup(
+        kind=kind, count=2, layout="ends", row_span_mm=1.65, land_w_mm=0.95, land_l_mm=0.8
+    )
+    body = Body(length_mm=1.6, width_mm=0.8, height_mm=0.8, material="ceramic")
+    return Footprint(
+        name="chip", family="chip", pads=(group,), body=body,
+        source="assumed: a plain chip to read records by",
     )  # fmt: skip

@@ -28,6 +28,7 @@ from solderrisk.risk.heat.choice import (
 from solderrisk.risk.heat.setup import Answer, Question, Setup
 from solderrisk.risk.heat.sources import SCENE_VIEW, SOURCES, questions, set_up, suits
 from solderrisk.risk.outcomes import FaultTable, Hurt, Outcome, fault_table, outcome
+from solderrisk.risk.reported import weigh
 from solderrisk.risk.work import Case, Work
 from solderrisk.risk.worlds import WORLDS, Worlds
 
@@ -150,7 +151,9 @@ class Tables:
     def worlds(self, seed: int) -> tuple[Worlds, SkillTables]:
         if seed not in self._worlds:
             drawn = Worlds(self.reference, seed, self.count)
-            self._worlds[seed] = drawn, skill_tables(drawn)
+            by_skill = skill_tables(drawn)
+            drawn.weights = weigh(drawn, by_skill)
+            self._worlds[seed] = drawn, by_skill
         return self._worlds[seed]
 
     def means(self, work: Work, bench: Bench, eyes: Eyes) -> Means:

@@ -67,6 +67,7 @@ class Worlds:
         self.seed, self.count = seed, count
         self.known = known or {}
         self.members: dict[str, list[str]] = {}  # numbers that a cause moves, as asked for
+        self.weights = np.ones(count)  # how much each world counts
         self._kept: dict[str, Floats] = {}
         self._scores: dict[str, Floats] = {}
 
@@ -113,6 +114,11 @@ class Worlds:
             order = ndtri(self._strata(cause)) if fixed is None else np.full(self.count, fixed)
             self._scores[cause] = np.concatenate([[0.0], order])[:, None]
         return self._scores[cause]
+
+    def drawn(self, strata: Floats) -> NDArray[np.intp]:
+        """Rows of worlds at shares of their weight."""
+        edges = np.cumsum(self.weights) / self.weights.sum()
+        return np.minimum(np.searchsorted(edges, strata, side="right"), self.count - 1) + 1
 
     @property
     def causes(self) -> dict[str, Floats]:
