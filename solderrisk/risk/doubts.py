@@ -17,7 +17,7 @@ from solderrisk.model.base import steady
 from solderrisk.model.question import ALONE, Run
 from solderrisk.model.reference import Reference
 from solderrisk.risk.conditions import Conditions, Means
-from solderrisk.risk.hands import Hand, SkillTables, skill_tables, strata
+from solderrisk.risk.hands import Hand, SkillTables, skill_tables
 from solderrisk.risk.heat.setup import Setup
 from solderrisk.risk.outcomes import Hurt, fault_table, outcome
 from solderrisk.risk.reported import weigh
@@ -29,7 +29,7 @@ Floats = NDArray[np.float64]
 
 MANY = 400
 FEW = 100
-FINALISTS = 2  # tried at both ends, times as many as are told
+SPARE = 5  # tried at both ends, more than are told
 LEAST_WIDTH = 2e-3  # of the chance
 
 
@@ -80,7 +80,6 @@ class Plan:
     def by_world(self, worlds: Worlds) -> Floats:
         """Chance that all works, of the hands in the middle of their samples."""
         by_skill = skill_tables(worlds)
-        worlds.weights = weigh(worlds, by_skill)
         shares = [self._share(chosen, worlds, by_skill) for chosen in self.chosen]
         middle = {skill: hand.everywhere(worlds) for skill, hand in self.hands.items()}
         return working_of(shares, middle) * self.sound
@@ -102,25 +101,29 @@ def makeup(plan: Plan, working: Floats, by_hands: Floats, most: int, run: Run = 
     many = Worlds(plan.reference, plan.seed, MANY)
     chance = plan.by_world(many)
     whole = max(float(working.var()), 1e-12)
-    rows = many.drawn(strata(MANY)) - 1
-    told = {cause: _goes_with(chance, score[rows]) for cause, score in many.causes.items()}
-    first = sorted(told, key=lambda cause: (-steady(told[cause]), cause))[: FINALISTS * most]
+    told = {cause: _goes_with(chance, score) for cause, score in many.causes.items()}
+    few = Worlds(plan.reference, plan.seed, FEW)
+    weights = weigh(few, skill_tables(few))
+    first = sorted(told, key=lambda cause: (-steady(told[cause]), cause))[: most + SPARE]
     doubts = []
     for done, cause in enumerate(first):
         run.tell((done + 1) / (len(first) + 2), f"weighing {cause}")
-        doubts.append(_doubt(plan, cause, tuple(many.members.get(cause, ())), whole))
+        doubts.append(_doubt(plan, cause, tuple(many.members.get(cause, ())), whole, weights))
     doubts.sort(key=lambda doubt: (-doubt.share, doubt.cause))
     hands = steady(min(float(by_hands.var()) / whole, 1.0))
     return Makeup(hands, tuple(d for d in doubts[:most] if d.width >= LEAST_WIDTH))
 
 
-def _doubt(plan: Plan, cause: str, names: tuple[str, ...], whole: float) -> Doubt:
-    low, high = (
-        steady(float(plan.by_world(Worlds(plan.reference, plan.seed, FEW, {cause: end})).mean()))
-        for end in (-EDGE, EDGE)
-    )
+def _doubt(plan: Plan, cause: str, names: tuple[str, ...], whole: float, weights: Floats) -> Doubt:
+    low, high = (steady(_at(plan, cause, end, weights)) for end in (-EDGE, EDGE))
     slope = (high - low) / (2 * EDGE)
     return Doubt(cause, names, steady(min(slope**2 / whole, 1.0)), low, high)
+
+
+def _at(plan: Plan, cause: str, score: float, weights: Floats) -> float:
+    """The chance with one cause known, all worlds else counting as they do."""
+    worlds = Worlds(plan.reference, plan.seed, FEW, {cause: score})
+    return float((plan.by_world(worlds) * weights).mean())
 
 
 def _goes_with(chance: Floats, score: Floats) -> float:

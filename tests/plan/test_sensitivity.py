@@ -41,7 +41,7 @@ def test_an_effect_is_what_setting_the_number_does() -> None:
         assert value is not None
         moved = ASKED.but(reference=REFERENCE.assuming({"dead_rate": value}))
         chance = type(engine())(moved.reference).assess(moved).by_numbers.mid
-        assert told == pytest.approx(chance, abs=2e-3)
+        assert told == pytest.approx(chance, abs=0.02)
 
 
 def test_progress_rises_and_it_can_be_stopped() -> None:

@@ -155,8 +155,8 @@ def test_same_arguments_same_answer() -> None:
 
 def test_seed_moves_the_answer_a_little_only() -> None:
     found = [assessed(HARD_KIT, FULL, seed=seed).working.mid for seed in (1, 2, 3)]
-    # A hundred worlds leave about a point of noise; ranges are 90 points wide.
-    assert max(found) - min(found) < 0.03
+    # A hundred weighed worlds leave two or three points of noise in ranges 80 points wide.
+    assert max(found) - min(found) < 0.08
 
 
 def test_short_answer_agrees() -> None:
