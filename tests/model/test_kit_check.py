@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from solderrisk.model.footprint import Footprint
+from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import MAX_JOBS, kit_problems
 from solderrisk.model.library import Library
@@ -317,6 +317,26 @@ def test_the_kits_own_footprints_count() -> None:
         gates=[],
     )
     assert told(made) == []
+
+
+def test_own_footprints_that_no_part_can_have_are_told() -> None:
+    hole = {"kind": "through_hole", "count": 2, "layout": "ends", "row_span_mm": 5.0}
+    own = part("MINE").model_copy(
+        update={"pads": (PadGroup(**hole, land_w_mm=1.0, land_l_mm=1.0, hole_mm=1.2),)}
+    )
+    made = kit(footprints=(own,))
+    assert any(
+        line.startswith("footprints[0].pads[0].hole_mm: MINE: ") and "ring" in line
+        for line in told(made)
+    )
+    # Centres one by one come from drawings, and boards are made with such lands.
+    drawn = {"kind": "gull_wing", "count": 2, "layout": "explicit", "at": ((0.0, 0.0), (0.1, 0.0))}
+    made = kit(
+        footprints=(
+            own.model_copy(update={"pads": (PadGroup(**drawn, land_w_mm=1.0, land_l_mm=1.0),)}),
+        )
+    )
+    assert not any("overlap" in line for line in told(made))
 
 
 def test_huge_kits_are_refused_at_once() -> None:
