@@ -235,12 +235,20 @@ def _limit(footprint: Footprint, option: Option) -> Iterable[str]:
     if option.air_heat is not None:
         over = option.air_heat.top_c > option.air_heat.limit_c
         if option.air_heat.limit_c != usual.body_c and not over:
-            yield f"its body bears {option.air_heat.limit_c:.0f} C as a rule; {SHEET}"
+            yield f"its body bears {_borne(option.air_heat)} as a rule; {SHEET}"
     elif option.joints:
         if (heat.iron_c, heat.iron_s) != (usual.iron_c, usual.iron_s):
             yield f"it bears a tip of {heat.iron_c:.0f} C for {heat.iron_s:g} s as a rule; {SHEET}"
     elif heat.body_c != usual.body_c:
         yield f"its body bears {heat.body_c:.0f} C as a rule; {SHEET}"
+
+
+def _borne(heat: AirHeat) -> str:
+    """The limit of a part's class; two, where nobody knows whether it is made for lead-free."""
+    sure, most_c = f"{heat.limit_c:.0f} C", heat.limit_c + heat.limit_doubt_k
+    if not heat.limit_doubt_k:
+        return sure
+    return f"{sure}, up to {most_c:.0f} C if made for lead-free ovens,"
 
 
 def usual_limits() -> str:
@@ -307,9 +315,9 @@ def _heat_cautions(job: Job, option: Option) -> Iterable[str]:
         over_k = option.air_heat.top_c - option.air_heat.limit_c
         if over_k > 0:
             yield (
-                f"its top gets to about {option.air_heat.top_c:.0f} C, over the "
-                f"{option.air_heat.limit_c:.0f} C that its body bears as a rule: a preheated "
-                f"board, or a larger nozzle, eases it; {SHEET}"
+                f"its top gets to about {option.air_heat.top_c:.0f} C, and its body bears "
+                f"{_borne(option.air_heat)} as a rule: a preheated board, or a larger nozzle, "
+                f"eases it; {SHEET}"
             )
     notes = [note for joint in option.joints for note in joint.heat.notes]
     notes += option.air_heat.notes if option.air_heat else ()
