@@ -10,9 +10,9 @@ import os
 import sys
 
 from solderrisk.arguments import DEMO_BENCH, DEMO_BUILDER
-from solderrisk.journal.place import default_path, doubts
+from solderrisk.journal.place import JournalDamaged, JournalProblem, default_path, doubts
 from solderrisk.journal.recording import LOST, Recorder, told_event
-from solderrisk.journal.store import Journal, JournalDamaged, JournalProblem, Stored
+from solderrisk.journal.store import Journal, Stored
 from solderrisk.words import counted, folded
 
 # Importing typing would take time that recording need not spend.

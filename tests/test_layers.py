@@ -27,7 +27,7 @@ USES = {
     "plan": {"model", "physics", "risk"},
     "journal": {"model", "physics", "risk", "plan"},
     "session": {"model", "physics", "risk", "plan", "journal"},
-    "report": {"model", "physics", "risk", "plan", "session"},
+    "report": {"model", "physics", "risk", "plan", "session", "journal"},
     "files": {"model"},
     "packages": {"model", "files"},
     "readers": {"model", "files", "packages"},

@@ -12,8 +12,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, Strict, TypeAdapter, ValidationError
 
+from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import MAX_COUNT, MAX_MINUTES, MAX_NOTE
-from solderrisk.journal.store import JournalProblem, Stored
+from solderrisk.journal.store import Stored
 from solderrisk.model.base import Frozen, Many
 
 

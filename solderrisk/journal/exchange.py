@@ -13,18 +13,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from solderrisk.journal.events import check_kept, checked
-from solderrisk.journal.store import (
-    COLUMNS,
-    RESCUE_GAP,
-    Journal,
-    JournalDamaged,
-    JournalProblem,
-    JournalUnwritable,
-    Kept,
-    Stored,
-    canonical,
-    told,
-)
+from solderrisk.journal.place import JournalDamaged, JournalProblem, JournalUnwritable, told
+from solderrisk.journal.store import COLUMNS, RESCUE_GAP, Journal, Kept, Stored, canonical
 
 MAX_FILE_BYTES = 256 * 2**20
 MAX_LINE_BYTES = 16 * 2**20

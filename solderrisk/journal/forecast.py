@@ -12,9 +12,10 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
+from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import Recorder, plain
 from solderrisk.journal.state import BuildState, PlannedJob, Sheet
-from solderrisk.journal.store import Entry, Journal, JournalProblem, Kept, Stored, kept_text, new_id
+from solderrisk.journal.store import Entry, Journal, Kept, Stored, kept_text, new_id
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
 from solderrisk.model.footprint import Footprint

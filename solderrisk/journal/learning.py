@@ -16,9 +16,10 @@ from typing import NamedTuple
 from scipy.special import betainc, gammainc
 
 from solderrisk.journal.forecast import kept_forecast
+from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import Recorder
 from solderrisk.journal.state import BuildState, live
-from solderrisk.journal.store import Journal, JournalProblem, Stored
+from solderrisk.journal.store import Journal, Stored
 from solderrisk.model.reference import Reference
 from solderrisk.risk.results import Range
 

@@ -6,9 +6,10 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 
 from solderrisk.journal.learning import Cell, cells_of, known_share
+from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import MAX_COUNT, plain
 from solderrisk.journal.state import live, standing_undos
-from solderrisk.journal.store import Entry, Journal, JournalProblem, Stored
+from solderrisk.journal.store import Entry, Journal, Stored
 from solderrisk.model.builder import Builder, ModeCount, Record
 from solderrisk.model.plan_data import Exercise, Note
 from solderrisk.model.reference import Reference

@@ -1,10 +1,18 @@
-"""Where a person's journal lies, and what is wrong with a place."""
+"""Where a person's journal lies, and what is told where a place does not take it."""
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
+import sqlite3
 import sys
+from typing import TYPE_CHECKING
+
+from solderrisk.model.problems import UserProblem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 # File systems that other machines write to as well; write-ahead logging needs shared memory.
 NETWORK = (
@@ -13,6 +21,22 @@ NETWORK = (
 )  # fmt: skip
 # Folders that a program copies to and fro in the background are mostly called so.
 _SYNCED = re.compile(r"(?i)(sync|cloud|drive$|box$)")
+
+
+class JournalProblem(UserProblem):
+    """The journal cannot do what is asked; nothing was written."""
+
+
+class JournalBusy(JournalProblem):
+    """Another program is writing just now."""
+
+
+class JournalUnwritable(JournalProblem):
+    """The place may be read at most."""
+
+
+class JournalDamaged(JournalProblem):
+    """The file is no longer a sound database."""
 
 
 def default_path() -> str:
@@ -57,3 +81,44 @@ def _file_system(folder: str) -> str:
         if inside and len(point) >= len(best):
             best, kind = point, what
     return kind
+
+
+@contextlib.contextmanager
+def told(path: str) -> Iterator[None]:
+    """What SQLite and the system refuse, as one line with the remedy."""
+    try:
+        yield
+    except sqlite3.DatabaseError as error:
+        raise _problem(path, error) from None
+    except OSError as error:
+        reason = error.strerror or error
+        raise JournalProblem(
+            f"{path}: cannot be used ({reason}); name another place with --journal"
+        ) from None
+
+
+def _problem(path: str, error: sqlite3.DatabaseError) -> JournalProblem:
+    match getattr(error, "sqlite_errorcode", 0) & 0xFF:
+        case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
+            return JournalBusy(
+                f"{path}: another program is writing this journal; nothing of this was recorded: "
+                "try again, or close the other one"
+            )
+        case sqlite3.SQLITE_FULL:
+            return JournalProblem(
+                f"{path}: the disk is full; nothing of this was recorded: free some space and "
+                "record it again"
+            )
+        case sqlite3.SQLITE_READONLY | sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_PERM:
+            return JournalUnwritable(
+                f"{path}: may not be written; nothing was recorded: check the folder's "
+                "permissions, or name another place with --journal"
+            )
+        case sqlite3.SQLITE_IOERR:
+            return JournalProblem(
+                f"{path}: the disk refused ({error}); nothing of this was recorded: check it and "
+                "record it again"
+            )
+        case sqlite3.SQLITE_CORRUPT | sqlite3.SQLITE_NOTADB:
+            return JournalDamaged(f"{path}: is damaged ({error})")
+    return JournalDamaged(f"{path}: cannot be read ({error})")

@@ -11,8 +11,9 @@ import math
 import re
 from typing import TYPE_CHECKING, Any
 
+from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.state import BuildState, PlannedJob, Sheet, dependents, live, standing_undos
-from solderrisk.journal.store import Entry, JournalProblem
+from solderrisk.journal.store import Entry
 from solderrisk.model.selectors import ref_range
 
 if TYPE_CHECKING:

@@ -16,8 +16,9 @@ from pydantic import Field, ValidationError, model_validator
 
 from solderrisk.journal.learning import Cell, cells_of
 from solderrisk.journal.people import own_events
+from solderrisk.journal.place import JournalProblem, told
 from solderrisk.journal.state import live
-from solderrisk.journal.store import Journal, JournalProblem, canonical, told
+from solderrisk.journal.store import Journal, canonical
 from solderrisk.model.base import Frozen, Many
 from solderrisk.model.reference import Reference
 

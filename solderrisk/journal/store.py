@@ -14,7 +14,7 @@ import time
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from solderrisk import __version__
-from solderrisk.model.problems import UserProblem
+from solderrisk.journal.place import JournalProblem, told
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -44,22 +44,6 @@ CREATE TRIGGER no_delete BEFORE DELETE ON events
 MIGRATIONS: dict[int, str] = {}
 
 COLUMNS = "journal, number, batch, build, kind, who, writer, program, at, boot, mono_s, body"
-
-
-class JournalProblem(UserProblem):
-    """The journal cannot do what is asked; nothing was written."""
-
-
-class JournalBusy(JournalProblem):
-    """Another program is writing just now."""
-
-
-class JournalUnwritable(JournalProblem):
-    """The place may be read at most."""
-
-
-class JournalDamaged(JournalProblem):
-    """The file is no longer a sound database."""
 
 
 class Entry(NamedTuple):
@@ -354,47 +338,6 @@ def _use_log(connection: sqlite3.Connection) -> None:
             if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > deadline:
                 raise
             time.sleep(0.02)
-
-
-@contextlib.contextmanager
-def told(path: str) -> Iterator[None]:
-    """What SQLite and the system refuse, as one line with the remedy."""
-    try:
-        yield
-    except sqlite3.DatabaseError as error:
-        raise _problem(path, error) from None
-    except OSError as error:
-        reason = error.strerror or error
-        raise JournalProblem(
-            f"{path}: cannot be used ({reason}); name another place with --journal"
-        ) from None
-
-
-def _problem(path: str, error: sqlite3.DatabaseError) -> JournalProblem:
-    match getattr(error, "sqlite_errorcode", 0) & 0xFF:
-        case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
-            return JournalBusy(
-                f"{path}: another program is writing this journal; nothing of this was recorded: "
-                "try again, or close the other one"
-            )
-        case sqlite3.SQLITE_FULL:
-            return JournalProblem(
-                f"{path}: the disk is full; nothing of this was recorded: free some space and "
-                "record it again"
-            )
-        case sqlite3.SQLITE_READONLY | sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_PERM:
-            return JournalUnwritable(
-                f"{path}: may not be written; nothing was recorded: check the folder's "
-                "permissions, or name another place with --journal"
-            )
-        case sqlite3.SQLITE_IOERR:
-            return JournalProblem(
-                f"{path}: the disk refused ({error}); nothing of this was recorded: check it and "
-                "record it again"
-            )
-        case sqlite3.SQLITE_CORRUPT | sqlite3.SQLITE_NOTADB:
-            return JournalDamaged(f"{path}: is damaged ({error})")
-    return JournalDamaged(f"{path}: cannot be read ({error})")
 
 
 def _stored(row: tuple[Any, ...]) -> Stored:

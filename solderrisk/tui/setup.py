@@ -57,7 +57,7 @@ def _with_journal(found: Question, path: str | None) -> Builder:
         return found.builder
     from solderrisk.journal.exchange import readable
     from solderrisk.journal.people import known
-    from solderrisk.journal.store import JournalProblem
+    from solderrisk.journal.place import JournalProblem
 
     try:
         with readable(where) as journal:

@@ -12,9 +12,9 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
 from solderrisk.journal.exchange import opened
-from solderrisk.journal.place import default_path, doubts
+from solderrisk.journal.place import JournalProblem, default_path, doubts
 from solderrisk.journal.recording import GAP_S, Recorder, told_event
-from solderrisk.journal.store import JournalProblem, Stored, kept_text
+from solderrisk.journal.store import Stored, kept_text
 
 if TYPE_CHECKING:
     from solderrisk.journal.forecast import Told

@@ -21,7 +21,8 @@ from pathlib import Path
 import pytest
 
 from solderrisk.journal.exchange import opened, readable
-from solderrisk.journal.store import Entry, Journal, JournalProblem, JournalUnwritable, Stored
+from solderrisk.journal.place import JournalProblem, JournalUnwritable
+from solderrisk.journal.store import Entry, Journal, Stored
 
 HERE = Path(__file__).parent
 FULL = os.environ.get("SOLDERRISK_CRASHES") == "full"

@@ -21,9 +21,10 @@ from pathlib import Path
 import pytest
 
 from solderrisk.cli import run
+from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import Recorder
 from solderrisk.journal.state import BuildState
-from solderrisk.journal.store import Journal, JournalProblem
+from solderrisk.journal.store import Journal
 
 KIT = "river-recorder"
 FAULTS, BREAKS, LOST_AT = 15, (40, 90), 60

@@ -34,8 +34,9 @@ from solderrisk.journal.people import (
     still_needed,
     take_back,
 )
+from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import Recorder
-from solderrisk.journal.store import Journal, JournalProblem
+from solderrisk.journal.store import Journal
 from solderrisk.model.builder import Builder
 from tests.journal.bench import REFERENCE, assessed, begun
 

@@ -11,8 +11,8 @@ import yaml
 
 from solderrisk.cli import run
 from solderrisk.files.reference import with_rates
+from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.sharing import Shared, Summary, read_summaries, share_text
-from solderrisk.journal.store import JournalProblem
 from tests.journal.bench import REFERENCE
 from tests.journal.test_commands import Shell
 

@@ -10,9 +10,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from solderrisk.journal.events import SHAPES, checked
+from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import CHOICES, FOUND, LOST, Recorder
 from solderrisk.journal.state import BuildState, live
-from solderrisk.journal.store import JournalProblem
 from tests.journal.bench import begun
 
 DATA = settings(

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from solderrisk.journal import exchange, store
 from solderrisk.journal.exchange import exported, imported
-from solderrisk.journal.place import doubts
-from solderrisk.journal.store import Entry, Journal, JournalProblem, canonical, kept_text
+from solderrisk.journal.place import JournalProblem, doubts
+from solderrisk.journal.store import Entry, Journal, canonical, kept_text
 
 BUILD = "c0ffee0123456789"
 

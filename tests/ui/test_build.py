@@ -13,9 +13,10 @@ import yaml
 from textual.pilot import Pilot
 
 from solderrisk.cli import run
+from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import Recorder
 from solderrisk.journal.state import BuildState
-from solderrisk.journal.store import Journal, JournalProblem
+from solderrisk.journal.store import Journal
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.screens.build import COMMAND_LETTERS, BuildScreen
 from solderrisk.tui.setup import Inputs

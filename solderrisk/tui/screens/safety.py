@@ -107,8 +107,8 @@ Local rules, data sheets and people trained for the work always go first."""
     def _keep(self, note_id: str) -> None:
         """Write down in the journal who read what, and when."""
         from solderrisk.journal.people import read_note
-        from solderrisk.journal.place import default_path
-        from solderrisk.journal.store import Journal, JournalProblem
+        from solderrisk.journal.place import JournalProblem, default_path
+        from solderrisk.journal.store import Journal
 
         loaded = self.app.loaded
         if loaded is None:
