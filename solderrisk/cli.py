@@ -269,6 +269,7 @@ def _statement(args: argparse.Namespace) -> int:
 
 def _practise(args: argparse.Namespace) -> int:
     if args.did is not None or args.read is not None or args.undo or args.redo:
+        args.builder = args.builder or whose(args)[1]
         return _learning(args)
     from solderrisk.files.loading import load_builder
     from solderrisk.files.reference import load_reference
