@@ -63,10 +63,10 @@ def text(a: Assessment, gains: Sequence[Gain] = (), show: Sequence[str] = ()) ->
 
 def answer(a: Assessment, gains: Sequence[Gain] = (), *, more: bool = True) -> list[str]:
     """What a person has to know before anything else."""
-    change = _change(a, gains)
+    change = change_rows(a, gains)
     last = _more(a) if more else []
-    ends = [*_if_it_fails(a), *_before(a), *_not_known(a)]
-    head = [*_heading(a), *_answer(a)]
+    ends = ends_rows(a)
+    head = [*_heading(a), *says_rows(a)]
     room = ANSWER_ROWS - len(head) - len(change) - len(ends) - len(last)
     return [*head, *change, *_decides(a, room), *ends, *last]
 
@@ -79,7 +79,7 @@ def _heading(a: Assessment) -> list[str]:
     return [title, _cut(about)]
 
 
-def _answer(a: Assessment) -> list[str]:
+def says_rows(a: Assessment) -> list[str]:
     v = a.verdict
     lines = wrapped(f"{headline(v.judgement).upper()}. {sentence(in_hundred(v))}.", 0, 2)
     if v.judgement.possible and v.judgement.has_figure:
@@ -89,7 +89,7 @@ def _answer(a: Assessment) -> list[str]:
     return lines
 
 
-def _change(a: Assessment, gains: Sequence[Gain]) -> list[str]:
+def change_rows(a: Assessment, gains: Sequence[Gain]) -> list[str]:
     """The best of what is for sale or can be practised."""
     if a.verdict.judgement.answer == "yes" or not gains:
         return []
@@ -123,6 +123,11 @@ def _decides(a: Assessment, room: int) -> list[str]:
     rows = rows[: max(room - 2, 1)]
     head = f"{'WHAT DECIDES IT':32}{'works':>21}  what goes wrong"
     return ["", head, *rows] if rows else []
+
+
+def ends_rows(a: Assessment) -> list[str]:
+    """What is lost if it fails, what comes before the start, what is not known."""
+    return [*_if_it_fails(a), *_before(a), *_not_known(a)]
 
 
 def _if_it_fails(a: Assessment) -> list[str]:

@@ -170,6 +170,8 @@ class Answers:
         match name:
             case "advice":
                 return session.advise(asked, run=run)
+            case "gains":
+                return session.gains(asked, run=run)
             case "looks":
                 return session.second_looks(asked, run)
             case "statement":

@@ -7,88 +7,99 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import Container, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from solderrisk.report import words
-from solderrisk.report.words import grouped
+from solderrisk.report.text import change_rows, ends_rows, says_rows
+from solderrisk.report.words import grouped, worst_mode
 from solderrisk.tui.screens.base import PlaceScreen, told
 from solderrisk.tui.theme import styles_of
-from solderrisk.tui.widgets.lines import ChanceBar, Lines, share_bar
-from solderrisk.words import kind_and_ref, money, one_line, percent, span
+from solderrisk.tui.widgets.lines import ChanceBar, Lines
+from solderrisk.words import chance, kind_and_ref, money, one_line, span
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Advice, Assessment, Finding, SecondLook
+    from solderrisk.tui.messages import Answered
     from solderrisk.tui.rows import Shown
 
 FINDING_MARKS = {"blocker": "✖ stops you", "caution": "▲ take care", "note": "· note"}
 FINDING_RANK = {"blocker": 0, "caution": 1, "note": 2}
 FINDING_STYLES = {"blocker": "bold $error", "caution": "$warning", "note": "$quiet"}
-MOST_FINDINGS, MOST_LOOKS, MOST_REASONS = 12, 5, 8
+MOST_FINDINGS, MOST_LOOKS, MOST_REASONS, MOST_TOP = 12, 5, 8, 3
 
 
 class VerdictScreen(PlaceScreen):
     PLACE = "verdict"
     DEFAULT_CSS = styles_of(__file__)
     HELP = """\
-The first line answers the question. Every chance comes with its range: ━ is what the
-doubt in the figures spans, ● its middle, ┃ the chance you ask for. A chance is a figure
-to plan with, never a permission.
+The first line answers the question: yes or no where at least 4 in 5 of what is not known
+agrees, else it leans. The bar: ━ is what is not known about the hand and about numbers
+that nobody has measured, ● the middle, ┃ the chance you ask for. A chance is a figure to
+plan with, never a permission.
 
-The list names the jobs that carry the risk: how likely each is to be the one the kit
-fails at. Enter on one of them shows its technique, its heat and what can go wrong.
-
-"What would change it" is the cheapest set of tools and practice that lifts the chance
-above the one you ask for, worked out while you look. w writes a report to a file."""
+"What would change it" tries every single purchase and practice; place 5 has them all.
+"What decides it" names the jobs that the kit most likely fails at: Enter shows one. Page
+down goes on to the reasons, the cheapest set that makes it a yes, and checks that pay."""
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "see", "See the job", show=True),
-        Binding("tab", "app.focus_next", "More"),
+        Binding("pagedown", "page(1)", "More below", key_display="pgdn"),
+        Binding("pageup", "page(-1)", "Above", show=False),
+        Binding("home", "end(-1)", "Top", show=False),
+        Binding("end", "end(1)", "End", show=False),
         Binding("w", "report", "Write a report"),
     ]
 
     def build(self) -> Iterable[Widget]:
         yield VerticalScroll(
-            Static(id="says", markup=False),
-            ChanceBar("Works in the end", id="working"),
-            ChanceBar("No fault at all", id="first-time"),
-            Static(id="figures", markup=False),
-            Static("Jobs that carry the risk (enter shows one)", classes="title", markup=False),
-            Lines(id="top", markup=False),
-            Static("Why", classes="title", markup=False),
-            Static(id="reasons", markup=False),
-            id="verdict-main",
+            Container(
+                Vertical(
+                    Static(id="says", markup=False),
+                    ChanceBar("Works", id="working", label_width=6),
+                    Static(id="change", markup=False),
+                    Static("What decides it (enter shows it)", classes="title", markup=False),
+                    TopJobs(id="top", markup=False),
+                    Static(id="ends", markup=False),
+                    id="verdict-main",
+                ),
+                Vertical(
+                    ChanceBar("No fault at the first try", id="first-time", label_width=26),
+                    Static(id="figures", markup=False),
+                    Static("Why", classes="title", markup=False),
+                    Static(id="reasons", markup=False),
+                    Static("The cheapest that makes it a yes", classes="title", markup=False),
+                    Static(id="advice", markup=False),
+                    Static("Checks that pay", classes="title", markup=False),
+                    Static(id="looks", markup=False),
+                    Static("Good to know", classes="title", markup=False),
+                    Static(id="findings", markup=False),
+                    id="verdict-more",
+                ),
+                id="verdict-columns",
+            ),
+            id="verdict-scroll",
             can_focus=False,
-        )
-        yield VerticalScroll(
-            Static("What would change it", classes="title", markup=False),
-            Static(id="advice", markup=False),
-            Static("What a check is worth", classes="title", markup=False),
-            Static(id="looks", markup=False),
-            Static("Good to know", classes="title", markup=False),
-            Static(id="findings", markup=False),
-            Vertical(id="verdict-filler"),
-            id="verdict-side",
         )
 
     def first_focus(self) -> None:
-        self.query_one("#top").focus(scroll_visible=False)
+        self.set_focus(self.query_one("#top"), scroll_visible=False)
 
     def fill(self, shown: Shown) -> None:
         assessment = shown.assessment
-        verdict, risk = assessment.verdict, assessment.risk
+        verdict = assessment.verdict
         base = self.app.baseline
         before = base.assessment.verdict if base and base is not shown else None
         self.query_one("#says", Static).update(says(assessment))
+        self.query_one("#ends", Static).update("\n".join(ends_rows(assessment)))
         self.query_one("#reasons", Static).update(reasons(assessment))
         self.query_one("#working", ChanceBar).show(
             verdict.chance,
             before=before.chance.mid if before else None,
             target=verdict.target,
         )
-        self.query_one("#first-time", ChanceBar).show(risk.first_time)
+        self.query_one("#first-time", ChanceBar).show(verdict.first_time)
         self.query_one("#figures", Static).update(figures(assessment))
         top = self.query_one("#top", OptionList)
         at = top.highlighted or 0
@@ -100,32 +111,68 @@ above the one you ask for, worked out while you look. w writes a report to a fil
         self.answered()
 
     def answered(self) -> None:
-        currency = self.app.loaded.kit.currency if self.app.loaded else ""
+        app = self.app
+        currency = app.loaded.kit.currency if app.loaded else ""
         for name, show in (("advice", lambda value: advice(value, currency)), ("looks", looks)):
-            self.query_one(f"#{name}", Static).update(told(self.app.answer(name), show))
+            self.query_one(f"#{name}", Static).update(told(app.answer(name), show))
+        if app.shown is not None:
+            self.query_one("#change", Static).update(
+                change(app.shown.assessment, app.answer("gains"))
+            )
+
+    def action_page(self, step: int) -> None:
+        scroll = self.query_one("#verdict-scroll", VerticalScroll)
+        (scroll.scroll_page_down if step > 0 else scroll.scroll_page_up)(animate=False)
+
+    def action_end(self, step: int) -> None:
+        scroll = self.query_one("#verdict-scroll", VerticalScroll)
+        (scroll.scroll_end if step > 0 else scroll.scroll_home)(animate=False)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         if event.option_id:
             self.app.look_at(event.option_id)
 
-    def action_see(self) -> None:
-        self.query_one("#top", OptionList).action_select()
+
+class TopJobs(Lines, inherit_bindings=False):
+    """The jobs that decide; beyond the first and the last one the page goes on."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "select", "See the job"),
+        Binding("down", "step(1)", "Next", show=False),
+        Binding("up", "step(-1)", "Before", show=False),
+    ]
+
+    def action_step(self, step: int) -> None:
+        at = self.highlighted
+        if at is not None and 0 <= at + step < self.option_count:
+            self.highlighted = at + step
+            return
+        scroll = self.screen.query_one("#verdict-scroll", VerticalScroll)
+        scroll.scroll_relative(y=step, animate=False)
 
 
 def says(assessment: Assessment) -> Content:
     verdict = assessment.verdict
-    if not verdict.decided:
-        mark, style = "?", "bold $warning"
-    elif verdict.manageable:
-        mark, style = "✔", "bold $success"
-    else:
-        mark, style = "✖", "bold $error"
-    told = Content.styled(f"{mark} {one_line(words.headline(verdict.judgement), 300)}", style)
+    mark, style = {
+        "yes": ("✔", "bold $success"),
+        "no": ("✖", "bold $error"),
+        "open": ("?", "bold $warning"),
+    }[verdict.judgement.answer]
+    first, *rest = says_rows(assessment)
+    told = Content.assemble((f"{mark} {first}", style), *(f"\n{row}" for row in rest))
     if not assessment.kit.invented:
         return told
-    return told + Content.styled(
-        "\nAn invented kit to look round in; press o to open yours.", "$quiet"
-    )
+    return told + Content.styled("\n  invented data, to look round in; o opens yours", "$quiet")
+
+
+def change(assessment: Assessment, found: Answered | None) -> Content:
+    """The best single purchases and practices, once they are worked out."""
+    if assessment.verdict.judgement.answer == "yes":
+        return Content("")
+    if found is None or found.error:
+        rest = told(found, lambda _: Content(""))
+        return Content.styled("\nWHAT WOULD CHANGE IT\n  ", "bold") + rest
+    return Content("\n".join(change_rows(assessment, found.value)))
 
 
 def reasons(assessment: Assessment) -> Content:
@@ -158,20 +205,20 @@ def figures(assessment: Assessment) -> Content:
 
 
 def top_lines(shown: Shown) -> list[tuple[str, Content]]:
-    """(key, line) of the jobs that carry the risk, with their share of failure."""
+    """(key, line) of the jobs that carry the risk, and what goes wrong there."""
     by_key = {row.key: row for row in shown.rows}
     lines = []
-    for key in shown.assessment.verdict.top:
-        row = by_key.get(key)
-        if row is None:
+    for key in shown.assessment.verdict.top[:MOST_TOP]:
+        row, risk = by_key.get(key), shown.risks.get(key)
+        if row is None or risk is None:
             continue
+        worst = None if risk.blocked else worst_mode(risk)
         line = Content.assemble(
             (f"{row.band.mark} ", f"${row.band.style}"),
-            (one_line(row.name, 12).ljust(12), "bold"),
-            (share_bar(row.share, 8), f"${row.band.style}"),
-            f" {percent(row.share):>6}  ",
-            one_line(row.part, 22).ljust(22),
-            (f" {one_line(row.technique, 30)}", "$quiet"),
+            (one_line(row.name, 10).ljust(11), "bold"),
+            one_line(row.part, 20).ljust(21),
+            (f"{chance(risk.chosen.after_mending) if not risk.blocked else 'no way':>18}", ""),
+            (f"  {one_line(worst.title, 24) if worst else ''}", "$quiet"),
         )
         lines.append((key, line))
     return lines
