@@ -35,7 +35,7 @@ class Dial:
         return self.value != self.was
 
 
-GROUP = "Assumed"
+GROUP = "Guessed numbers"
 # Shown until the numbers are ranked for the kit: what usually decides, in words.
 FIRST = {
     "bridge_rate": "bridges, easy gap",
@@ -128,7 +128,7 @@ def told(loaded: Question, name: str, effects: Mapping[str, Effect]) -> str:
         if effect
         else ""
     )
-    return f"{name}: stated {known.told}; {ends}{one_line(known.source, 240)}{note}{does}"
+    return f"{name}: stated {known.told}; {ends}{one_line(known.source, 600)}{note}{does}"
 
 
 def as_options(tried: Setup) -> str:

@@ -2,41 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from solderrisk.report.words import LEVEL_WORDS, key_name
+from solderrisk.report.words import LEVEL_WORDS, item_name, key_name, refs_line
 from solderrisk.tui import assumed
 from solderrisk.tui.assumed import Dial, Key
-from solderrisk.tui.setup import Setup
+from solderrisk.tui.setup import TOOLS, Setup, without
 from solderrisk.words import money, one_line, percent, plain
 
 if TYPE_CHECKING:
-    from solderrisk.model.bench import Bench
     from solderrisk.model.builder import Builder
     from solderrisk.model.question import Question
+    from solderrisk.plan.results import Gain
     from solderrisk.plan.sensitivity import Effect
 
-# Collections of a bench whose items are switched one by one.
-TOOLS = (
-    ("irons", "iron"),
-    ("hot_air", "hot air"),
-    ("preheaters", "preheater"),
-    ("desolderers", "vacuum desolderer"),
-    ("magnifiers", "magnifier"),
-    ("solders", "solder"),
-    ("fluxes", "flux"),
-    ("removal_alloys", "removal alloy"),
-    ("aids", "aid"),
-)
 TARGET_STEP = 0.05
 AS_LEVEL = "as usual"
 ACUITIES = (0.8, 1.0, 1.5, 2.0, 3.0)
 
 
 NONE: Mapping[str, Effect] = {}
-SHOP = "Could be bought (invented prices)"
+BUY, HANDS, BENCH = "Buy or practise (prices are examples)", "My hands", "My tools"
+NAME_CELLS = 40
+LEAST_POINT = 0.005
 
 
 def dials(
@@ -53,7 +43,6 @@ def dials(
         *_hands(loaded, saved.builder, tried.builder),
         *_bench_items(saved, tried),
         *assumed.assumed_dials(loaded, tried, ranked),
-        *_shop(loaded, saved, tried),
     )
 
 
@@ -76,6 +65,11 @@ def turn(loaded: Question, saved: Setup, tried: Setup, key: Key, step: int) -> S
             has = name in tried.added
             added = tuple(a for a in tried.added if a != name) if has else (*tried.added, name)
             return _with_bench(loaded, saved, replace(tried, added=added))
+        case ("practise", str(skill), float(joints) | int(joints)):
+            pair = (skill, float(joints))
+            has = pair in tried.practice
+            rest = tuple(p for p in tried.practice if p[0] != skill)
+            return replace(tried, practice=rest if has else (*rest, pair))
         case _:
             raise KeyError(key)
 
@@ -87,19 +81,21 @@ def wanted(loaded: Question, setup: Setup) -> float:
 
 def _target(loaded: Question, saved: Setup, tried: Setup) -> Iterator[Dial]:
     was, now = wanted(loaded, saved), wanted(loaded, tried)
-    yield Dial(("target",), "Wanted", "chance of a working kit", percent(now), percent(was))
+    yield Dial(("target",), HANDS, "chance of a working kit", percent(now), percent(was))
 
 
 def _pins(tried: Setup) -> Iterator[Dial]:
     for key, technique in tried.pins:
-        yield Dial(("pin", key), "Pinned", key_name(key), plain(technique), "free choice", True)
+        yield Dial(
+            ("pin", key), HANDS, f"pinned: {key_name(key)}", plain(technique), "free choice", True
+        )
 
 
 # Hands
 
 
 def _hands(loaded: Question, was: Builder, now: Builder) -> Iterator[Dial]:
-    group = "Hands"
+    group = HANDS
     yield Dial(
         ("hands", "level"), group, "has soldered so far", _level(now.level), _level(was.level)
     )
@@ -169,7 +165,7 @@ def _bench_items(saved: Setup, tried: Setup) -> Iterator[Dial]:
             on = (field, number) not in tried.off
             yield Dial(
                 ("item", field, number),
-                "At hand",
+                BENCH,
                 _item(what, item),
                 "on" if on else "off",
                 "on",
@@ -194,15 +190,51 @@ def _item(what: str, item: Any) -> str:
     return f"{'' if told else what + ' '}{name}{watts}{magnifies}"
 
 
-def _shop(loaded: Question, saved: Setup, tried: Setup) -> Iterator[Dial]:
-    """Priced tools that would change the bench, and those already added."""
+def buys(loaded: Question, tried: Setup, gains: Sequence[Gain]) -> Iterator[Dial]:
+    """What can be bought or practised: most for its cost first once that is known."""
     from solderrisk.model.plan_data import brings_something
 
-    for tool in loaded.reference.plan.tools:
-        on = tool.id in tried.added
-        if on or brings_something(saved.bench, tool):
-            label = f"{one_line(tool.title, 44)}, {money(tool.price, loaded.kit.currency)}"
-            yield Dial(("tool", tool.id), SHOP, label, "on" if on else "off", "off", on)
+    currency = loaded.kit.currency
+    for gain in gains:
+        item = gain.item
+        if not hasattr(item, "id"):
+            key: Key = ("practise", item.skill, item.joints)
+            on = (item.skill, float(item.joints)) in tried.practice
+        else:
+            key, on = ("tool", item.id), item.id in tried.added
+        yield _switch(key, BUY, buy_line(gain, currency), on)
+    if not gains:
+        for tool in loaded.reference.plan.tools:
+            on = tool.id in tried.added
+            if on or brings_something(loaded.bench, tool):
+                label = f"{one_line(tool.title, 44):44} {money(tool.price, currency):>11}"
+                yield _switch(("tool", tool.id), BUY, label, on)
+
+
+def _switch(key: Key, group: str, label: str, on: bool) -> Dial:
+    return Dial(key, group, label, "on" if on else "off", "off", on)
+
+
+def buy_head() -> str:
+    """Heads of the columns of ``buy_line``."""
+    return f"{'':4}{'':{NAME_CELLS}}{'price':>8}{'hours':>6}{'alone':>6}{'beside':>7}  helps"
+
+
+def buy_line(gain: Gain, currency: str) -> str:
+    """Name, price, hours, points alone and beside what is ticked, and what it helps."""
+    name = item_name(gain.item)
+    hours = f"{gain.hours:.1f}" if gain.hours else "–"
+    alone = f"{100 * gain.alone:+.0f}" if abs(gain.alone) >= LEAST_POINT else "0"
+    beside = f"{100 * gain.together:+.0f}" if abs(gain.together) >= LEAST_POINT else "0"
+    if gain.enables:
+        alone = "opens"
+    price = f"{gain.price:.0f} {currency}"
+    helps = refs_line(gain.helps, 3) if gain.helps else ""
+    row = f"{price:>8}{hours:>6}{alone:>6}{beside:>7}  {helps}"
+    if len(name) <= NAME_CELLS:
+        return f"{name:{NAME_CELLS}}{row}"
+    # A name is never cut: it has a line of its own.
+    return f"{name}\n{'':{NAME_CELLS + 4}}{row}"
 
 
 def to_pay(loaded: Question, tried: Setup) -> float:
@@ -219,13 +251,3 @@ def _with_bench(loaded: Question, saved: Setup, tried: Setup) -> Setup:
         table = {tool.id: tool for tool in loaded.reference.plan.tools}
         bench = with_tools(bench, [table[id] for id in tried.added])
     return replace(tried, bench=bench)
-
-
-def without(bench: Bench, off: frozenset[tuple[str, int]]) -> Bench:
-    """The bench less some items, each by its field and its number in it."""
-    changes = {
-        field: tuple(item for n, item in enumerate(getattr(bench, field)) if (field, n) not in off)
-        for field, _ in TOOLS
-        if any(of == field for of, _ in off)
-    }
-    return bench.model_copy(update=changes) if changes else bench

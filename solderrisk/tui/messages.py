@@ -10,13 +10,13 @@ from textual.message import Message
 from textual.worker import Worker, get_current_worker
 
 from solderrisk.arguments import STATEMENT_BENCHES
+from solderrisk.tui.setup import Setup, without
 
 if TYPE_CHECKING:
     from solderrisk.model.bench import Bench
     from solderrisk.model.question import Question, Run
     from solderrisk.plan.sensitivity import Effect
     from solderrisk.session import Session
-    from solderrisk.tui.setup import Setup
     from solderrisk.tui.supposed import Supposed
 
 
@@ -159,19 +159,22 @@ class Answers:
 
         value, error = None, ""
         try:
-            value = self._made(name, setup.asks(loaded), Run(cancelled=outdated))
+            value = self._made(name, loaded, setup, Run(cancelled=outdated))
         except Exception as problem:
             error = "; ".join(told(problem))
         if not outdated():
             app.post_message(Answered(name, loaded, setup, value, error))
 
-    def _made(self, name: str, asked: Question, run: Run) -> Any:
-        session = self._app.session
+    def _made(self, name: str, loaded: Question, setup: Setup, run: Run) -> Any:
+        session, asked = self._app.session, setup.asks(loaded)
         match name:
             case "advice":
                 return session.advise(asked, run=run)
             case "gains":
                 return session.gains(asked, run=run)
+            case "buys":
+                own = asked.but(bench=without(loaded.bench, setup.off))
+                return session.gains(own, setup.added, run)
             case "looks":
                 return session.second_looks(asked, run)
             case "statement":

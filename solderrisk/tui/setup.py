@@ -66,13 +66,37 @@ def _with_journal(found: Question, path: str | None) -> Builder:
         return found.builder
 
 
+# Collections of a bench whose items are switched one by one.
+TOOLS = (
+    ("irons", "iron"),
+    ("hot_air", "hot air"),
+    ("preheaters", "preheater"),
+    ("desolderers", "vacuum desolderer"),
+    ("magnifiers", "magnifier"),
+    ("solders", "solder"),
+    ("fluxes", "flux"),
+    ("removal_alloys", "removal alloy"),
+    ("aids", "aid"),
+)
+
+
+def without(bench: Bench, off: frozenset[tuple[str, int]]) -> Bench:
+    """The bench less some items, each by its field and its number in it."""
+    changes = {
+        field: tuple(item for n, item in enumerate(getattr(bench, field)) if (field, n) not in off)
+        for field, _ in TOOLS
+        if any(of == field for of, _ in off)
+    }
+    return bench.model_copy(update=changes) if changes else bench
+
+
 @dataclass(frozen=True)
 class Setup:
     """Everything a what-if can change.
 
     ``bench`` is the saved one less what is ``off`` plus the priced tools ``added`` (see
     ``dials``); ``pins`` are (job key, technique) pairs, ``assumed`` (name, value) pairs of
-    numbers that the user has moved.
+    numbers that the user has moved, ``practice`` (skill, joints) pairs that are planned.
     """
 
     bench: Bench
@@ -82,6 +106,7 @@ class Setup:
     off: frozenset[tuple[str, int]] = frozenset()
     added: tuple[str, ...] = ()
     assumed: tuple[tuple[str, float], ...] = ()
+    practice: tuple[tuple[str, float], ...] = ()
 
     def asks(self, loaded: Question) -> Question:
         """What is opened, asked for this set-up.
@@ -95,6 +120,7 @@ class Setup:
             builder=self.builder,
             target=self.target,
             pins=self.pins,
+            practice=self.practice,
             reference=loaded.reference.assuming(moved) if moved else loaded.reference,
         )
 

@@ -21,7 +21,7 @@ placements: [{{refs: R1-R3, footprint: CHIP-0805, board: main}}]
 async def test_leaving_asks_about_what_is_tried() -> None:
     async with opened(5) as pilot:
         app = pilot.app
-        await press(pilot, "5", "down", "right", "q")
+        await press(pilot, "5", "h", "down", "right", "q")
         assert isinstance(app.screen, AskFirst)
         assert "what you try: not saved yet" in flat(screen_text(pilot))
         await press(pilot, "escape")

@@ -32,7 +32,7 @@ async def test_the_screens_show_what_assess_says() -> None:
         app = pilot.app
         assert isinstance(app, SolderriskApp)
         before = app.shown
-        moved = await press(pilot, "5", "down", "right")
+        moved = await press(pilot, "5", "h", "down", "right")
         assert "Differs from your files" in moved
         assert app.shown is not before
 

@@ -50,7 +50,7 @@ async def test_what_is_read_is_kept_in_a_new_builder_file(tmp_path: Path) -> Non
 
 async def test_assumed_numbers_are_told_when_nothing_can_be_saved() -> None:
     async with opened(size=LARGE) as pilot:
-        await press(pilot, "5", "e", "right")
+        await press(pilot, "5", "g", "right")
         assert "--assume bridge_rate=0.012" in flat(await press(pilot, "w"))
 
 
@@ -72,7 +72,7 @@ async def test_the_head_line_fits(size: tuple[int, int]) -> None:
         assert "…" not in line
         assert "decent" in line
         assert "Ana" in line
-        await press(pilot, "5", "down", "right")
+        await press(pilot, "5", "h", "down", "right")
         line = screen_text(pilot).splitlines()[0]
         assert "decent*" in line
         assert "Ana" in line

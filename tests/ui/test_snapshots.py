@@ -28,7 +28,7 @@ WALK = (
     ("order", ("4",)),
     ("order-second-stage", ("down",)),
     ("what-if", ("5",)),
-    ("what-if-tried", ("down", "down", "left")),
+    ("what-if-tried", ("h", "down", "down", "left")),
     ("practice", ("r", "6")),
     ("safety", ("7", "space")),
     ("help", ("question_mark",)),

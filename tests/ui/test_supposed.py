@@ -54,7 +54,7 @@ async def test_suppose_done_then_a_fault_on_the_real_order() -> None:
         assert sorted(order.keys) == sorted(computed.keys)
         assert order.keys[: len(app.supposed.done)] == app.supposed.done
         # A what-if in between keeps what is supposed.
-        await press(pilot, "5", "right", "4")
+        await press(pilot, "5", "h", "right", "4")
         assert app.shown.assessment.order.keys == order.keys
         text = flat(await press(pilot, "r"))
         assert not app.supposed

@@ -14,7 +14,6 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from solderrisk.report import words
-from solderrisk.report.text import change_rows, ends_rows, says_rows
 from solderrisk.report.words import grouped, worst_mode
 from solderrisk.tui.screens.base import PlaceScreen, told
 from solderrisk.tui.theme import styles_of
@@ -92,7 +91,7 @@ down goes on to the reasons, the cheapest set that makes it a yes, and checks th
         base = self.app.baseline
         before = base.assessment.verdict if base and base is not shown else None
         self.query_one("#says", Static).update(says(assessment))
-        self.query_one("#ends", Static).update("\n".join(ends_rows(assessment)))
+        self.query_one("#ends", Static).update(ends(assessment))
         self.query_one("#reasons", Static).update(reasons(assessment))
         self.query_one("#working", ChanceBar).show(
             verdict.chance,
@@ -152,6 +151,8 @@ class TopJobs(Lines, inherit_bindings=False):
 
 
 def says(assessment: Assessment) -> Content:
+    from solderrisk.report.text import says_rows
+
     verdict = assessment.verdict
     mark, style = {
         "yes": ("✔", "bold $success"),
@@ -172,7 +173,16 @@ def change(assessment: Assessment, found: Answered | None) -> Content:
     if found is None or found.error:
         rest = told(found, lambda _: Content(""))
         return Content.styled("\nWHAT WOULD CHANGE IT\n  ", "bold") + rest
+    from solderrisk.report.text import change_rows
+
     return Content("\n".join(change_rows(assessment, found.value)))
+
+
+def ends(assessment: Assessment) -> Content:
+    """What is lost if it fails, what comes first, what is not known."""
+    from solderrisk.report.text import ends_rows
+
+    return Content("\n".join(ends_rows(assessment)))
 
 
 def reasons(assessment: Assessment) -> Content:

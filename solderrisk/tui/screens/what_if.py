@@ -15,15 +15,23 @@ from textual.widgets.option_list import Option
 from solderrisk.report.words import job_name
 from solderrisk.tui import assumed
 from solderrisk.tui.assumed import Dial, Key
-from solderrisk.tui.dials import dials, to_pay, turn
+from solderrisk.tui.dials import BENCH, BUY, HANDS, buy_head, buys, dials, to_pay, turn
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.lines import ChanceBar, Lines
+from solderrisk.tui.widgets.strips import TabStrip
 from solderrisk.words import likely, money, one_line, percent, span
 
 if TYPE_CHECKING:
+    from solderrisk.plan.results import Gain
     from solderrisk.tui.rows import Shown
 
+GROUPS = (
+    ("buy", "Buy", "b"),
+    ("hands", "My hands", "h"),
+    ("tools", "My tools", "m"),
+    ("guessed", "Guessed numbers", "g"),
+)
 MOST_MOVED = 10
 # Smaller moves of a job's chance are not worth a line.
 WORTH_TELLING = 0.001
@@ -33,25 +41,24 @@ class WhatIfScreen(PlaceScreen):
     PLACE = "what_if"
     DEFAULT_CSS = styles_of(__file__)
     HELP = """\
-Switch tools on and off, say what the builder has done, ask for another chance: the
-figures on the right follow. Nothing is written: a star marks every difference from your
-files, and r takes them all back.
+What would change the chance? Buy or practise: every single thing on the list with its
+price, the hours it takes, the points that it adds alone and beside what is ticked, and the
+jobs that it helps; most for its cost first. Space ticks it, and the figures follow.
 
-Space switches a tool; left and right turn a level or the target. A technique is pinned
-under Placements, Ways, and taken out here. w writes the tried bench or builder to new
-files; it never writes over a file.
+h what the builder has done, how steady the hand is, and the chance you ask for; m the
+tools at hand, to be switched off one by one; g numbers that nobody has measured, with their
+source: left and right go between low end, stated value and high end, t types a value of
+your own, a searches which of them the chance rests on most (a again stops it).
 
-Under "Assumed" stand numbers that nobody has measured for you, with their source: left and
-right go between the low end, the stated value and the high end, t types a value of your
-own. a searches which of all assumed numbers the chance of this kit rests on most; it takes
-some seconds, and a stops it again. e goes to that group."""
+Nothing is written: a star marks every difference from your files, r takes all of them
+back. w writes the tried bench or builder to new files, never over one of yours."""
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("space", "turn(1)", "Switch"),
+        Binding("space", "turn(1)", "Tick"),
         Binding("right,plus", "turn(1)", "Turn", key_display="← →"),
         Binding("left,minus", "turn(-1)", "Turn back", show=False),
+        *(Binding(key, f"group('{name}')", label, show=False) for name, label, key in GROUPS),
         Binding("r", "reset", "Take back"),
         Binding("w", "save", "Save as"),
-        Binding("e", "assumed", "Assumed"),
         Binding("a", "rank", "Rank", show=False),
         Binding("t", "type", "Type", show=False),
         Binding("escape", "untype", "Back", show=False),
@@ -60,9 +67,14 @@ some seconds, and a stops it again. e goes to that group."""
     def __init__(self) -> None:
         super().__init__()
         self._dials: tuple[Dial, ...] = ()
+        self._group = "buy"
+        self._gains: Sequence[Gain] = ()
+        self._anew = False
 
     def build(self) -> Iterable[Widget]:
         yield Vertical(
+            TabStrip(GROUPS, self._group, id="dial-groups"),
+            Static(buy_head(), id="buy-head", markup=False),
             Lines(id="dials", markup=False),
             Static(id="dial-note", markup=False),
             Input(id="dial-value", compact=True),
@@ -103,34 +115,59 @@ some seconds, and a stops it again. e goes to that group."""
         self.query_one("#tried-figures", Static).update(figures(shown, base))
         self.query_one("#tried-moved", Static).update(moved(shown, base))
 
+    def _found(self) -> tuple[tuple[Dial, ...], tuple[Dial, ...]]:
+        """The dials of the group at hand, and all that there are."""
+        app = self.app
+        assert app.loaded is not None
+        assert app.saved is not None
+        assert app.tried is not None
+        answer = app.answer("buys") if self._group == "buy" else None
+        gains = answer.value if answer is not None and not answer.error else self._gains
+        # What was under the cursor before there was an order says nothing.
+        self._anew = bool(gains) and not self._gains
+        self._gains = gains or ()
+        bought = tuple(buys(app.loaded, app.tried, self._gains))
+        every = (*bought, *dials(app.loaded, app.saved, app.tried, app.ranking.effects))
+        wanted = {"buy": BUY, "hands": HANDS, "tools": BENCH, "guessed": assumed.GROUP}
+        return tuple(d for d in every if d.group == wanted[self._group]), every
+
     def _show_dials(self) -> None:
         app = self.app
         if app.loaded is None or app.saved is None or app.tried is None or app.shown is None:
             return
-        found = dials(app.loaded, app.saved, app.tried, app.ranking.effects)
+        self.query_one("#buy-head").display = self._group == "buy"
+        found, every = self._found()
         if found == self._dials:
             self._show_note()
             return
         listing = self.query_one("#dials", OptionList)
         current = self._current()
-        kept = current.key if current else None
+        kept = current.key if current and not self._anew else None
         self._dials = found
         listing.clear_options()
-        group = ""
-        for number, dial in enumerate(found):
-            if dial.group != group:
-                group = dial.group
-                listing.add_option(Option(Content.styled(group, "bold $primary"), disabled=True))
-            listing.add_option(Option(dial_line(dial), id=str(number)))
-        changed = [dial for dial in found if dial.changed]
+        listing.add_options([Option(dial_line(dial), id=str(n)) for n, dial in enumerate(found)])
         cost = money(to_pay(app.loaded, app.tried), app.loaded.kit.currency)
-        buys = cost if app.tried.added else ""
-        self.query_one("#tried-differences", Static).update(differences(changed, buys))
-        at = nearest(found, kept)
-        listing.highlighted = listing.get_option_index(str(at))
-        gone = kept is not None and found[at].key != kept
-        self.call_after_refresh(listing.scroll_to_highlight, top=gone)
+        paid = cost if app.tried.added else ""
+        changed = [dial for dial in every if dial.changed]
+        self.query_one("#tried-differences", Static).update(differences(changed, paid))
+        if found:
+            at = nearest(found, kept)
+            listing.highlighted = listing.get_option_index(str(at))
+            gone = kept is not None and found[at].key != kept
+            self.call_after_refresh(listing.scroll_to_highlight, top=gone)
         self._show_note()
+
+    def action_group(self, name: str) -> None:
+        self._group = name
+        self.query_one("#dial-groups", TabStrip).choose(name)
+        self.set_focus(self.query_one("#dials"))
+        self._show_dials()
+
+    def on_tab_strip_chosen(self, event: TabStrip.Chosen) -> None:
+        if event.name in {name for name, _, _ in GROUPS}:
+            self.action_group(event.name)
+        else:
+            super().on_tab_strip_chosen(event)
 
     def answered(self) -> None:
         """The ranking has moved on."""
@@ -153,10 +190,12 @@ some seconds, and a stops it again. e goes to that group."""
             lines.append((f"searching what matters most: {share}; a stops it", "$accent"))
         elif app.ranking.error:
             lines.append((one_line(app.ranking.error, 160), "$error"))
+        if self._group == "buy" and app.answer("buys") is None:
+            lines.append(("trying each thing on the list …", "$accent"))
         if name is not None and app.loaded is not None:
-            lines.append((assumed.told(app.loaded, name, app.ranking.effects), "$quiet"))
             if not app.ranking.running:
                 lines.append((rank_hint(app.ranking.done, app.ranking.of == app.tried), "$quiet"))
+            lines.append((assumed.told(app.loaded, name, app.ranking.effects), "$quiet"))
         parts = [Content.styled(text, style) for text, style in lines if text]
         note.update(Content("\n").join(parts))
         note.display = bool(parts)
@@ -164,29 +203,20 @@ some seconds, and a stops it again. e goes to that group."""
     def on_option_list_option_highlighted(self) -> None:
         self._show_note()
 
-    def action_assumed(self) -> None:
-        """Go to the assumed numbers."""
-        listing = self.query_one("#dials", OptionList)
-        first = next((n for n, d in enumerate(self._dials) if d.group == assumed.GROUP), None)
-        if first is not None:
-            listing.highlighted = listing.get_option_index(str(first))
-            self.set_focus(listing)
-            self.call_after_refresh(listing.scroll_to_highlight, top=True)
-
     def action_rank(self) -> None:
         """Search the assumed numbers that matter most, or stop the search."""
         if self.app.ranking.running:
             self.app.ranking.cancel()
         elif not self.app.ranking.done or self.app.ranking.of != self.app.tried:
             self.app.ranking.start()
-        self.action_assumed()
+        self.action_group("guessed")
         self._show_dials()
 
     def action_type(self) -> None:
         """Type a value for the assumed number under the cursor."""
         name = self._assumed()
         if name is None:
-            self.action_assumed()
+            self.action_group("guessed")
             name = self._assumed()
         if name is not None:
             field = self.query_one("#dial-value", Input)
@@ -243,11 +273,11 @@ some seconds, and a stops it again. e goes to that group."""
 def dial_line(dial: Dial) -> Content:
     """One dial: a star where it differs from the files."""
     star = "*" if dial.changed else " "
-    if dial.on is not None and dial.group != "Pinned":
+    if dial.on is not None:
         text = f"{star}[{'x' if dial.on else ' '}] {dial.label}"
     else:
         text = f"{star} ◂ {dial.value:<14} ▸ {dial.label}"
-    was = f"  was {dial.was}" if dial.changed else ""
+    was = f"  was {dial.was}" if dial.changed and dial.on is None else ""
     return Content.assemble((text, "bold" if dial.changed else ""), (was, "$quiet"))
 
 
@@ -271,7 +301,7 @@ def differences(changed: list[Dial], buys: str) -> Content:
     parts: list[tuple[str, str]] = [("Differs from your files\n", "bold $primary")]
     for dial in changed:
         parts += [
-            (f"* {one_line(dial.label, 40)}: ", ""),
+            (f"* {one_line(dial.label, 40).strip()}: ", ""),
             (f"{dial.was} → {dial.value}\n", "bold"),
         ]
     if buys:
