@@ -128,17 +128,22 @@ _SHELL = re.compile(r"MP|SH|MH|S\d+|SHIELD|MNT|")
 def _drawn(drawing: Drawing, pins: int, exposed: bool) -> list[Land]:
     """Copper pads without shells, doubled pads, vias in pads and the exposed pad."""
     lands: list[Land] = []
+    times = Counter(pad.number for pad in drawing.pads if pad.copper)
+    named: dict[Land, str] = {}
     for pad in drawing.pads:
         if not pad.copper or pad.type == "bare_hole" or _SHELL.fullmatch(pad.number):
             continue
         land = Land(pad.x, -pad.y, pad.w, pad.h, pad.slot or pad.drill)
         if not any(math.dist((land.x, land.y), (o.x, o.y)) < 0.02 for o in lands):
             lands.append(land)
+            named[land] = pad.number
     lands = [land for land in lands if not _inside_a_larger(land, lands)]
     if exposed and len(lands) > pins:
         usual = statistics.median(land.w * land.h for land in lands)
         lands = [land for land in lands if land.w * land.h < 2.2 * usual]
-    return lands
+    # A shell that has a number (0, or one for all its legs) is no pin.
+    single = [land for land in lands if times[named[land]] == 1 and named[land] != "0"]
+    return single if len(lands) != pins and len(single) == pins else lands
 
 
 def _inside_a_larger(land: Land, others: list[Land]) -> bool:
