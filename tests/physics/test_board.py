@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import math
+import warnings
 from typing import Any, get_args
 
 import pytest
 
 from solderrisk.files.reference import physics_data
+from solderrisk.model.bench import HotPlate
 from solderrisk.model.kit import Board, BoardMaterial
 from solderrisk.physics.board import sheet_round, through_film_w_k, whole_sheet
+from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.iron import iron_heat
 from solderrisk.physics.joint import joint_lumps
-from solderrisk.physics.results import IronHeat, JointCase
+from solderrisk.physics.plate import plate_heat
+from solderrisk.physics.results import IronHeat, JointCase, PlateCase
 from solderrisk.physics.solder_volume import joint_volume_mm3
 from tests.heat_joints import (
     CARTRIDGE_120,
@@ -22,6 +26,7 @@ from tests.heat_joints import (
     SOIC_8,
     STATION_60,
     TAB,
+    air_on,
     joint,
     tip_on,
 )
@@ -134,3 +139,26 @@ def test_one_sided_boards_have_their_usual_layers() -> None:
         made_of("phenolic_paper", plane_layers=1)
     with pytest.raises(ValueError, match="two copper_layers"):
         made_of("phenolic_paper", plated_holes=True)
+
+
+@pytest.mark.parametrize("material", get_args(BoardMaterial))
+def test_no_material_breaks_iron_air_or_plate(material: BoardMaterial) -> None:
+    parts = (CHIP_0402, SOIC_8, DIP_16, TAB)
+    board = made_of(material)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        irons = [
+            tip_on(JointCase(part, part.pads[0], board, SNPB), tool, 1.0, start_c, 330.0)
+            for part in parts
+            for tool in (STATION_60, CARTRIDGE_120)
+            for start_c in (22.0, 120.0)
+        ]
+        found = [
+            *iron_heat(irons, DATA),
+            *air_heat([air_on(part, 8.0, 40.0, on=board) for part in parts], DATA),
+            *plate_heat([PlateCase(part, board, SNPB, HotPlate(name="p")) for part in parts], DATA),
+        ]
+    for heat in found:
+        assert math.isfinite(heat.margin_k)
+        assert math.isfinite(heat.band_k)
+        assert heat.band_k > 0

@@ -171,3 +171,15 @@ def test_insulation_decides_how_long_the_tip_may_stay() -> None:
     }
     assert stay["pvc"] < stay["polyethylene"] == stay["coax"] < stay["silicone"]
     assert min(stay["ptfe"], stay["enamel"]) > 1.5 * stay["polyethylene"]
+
+
+@pytest.mark.parametrize(("at_s", "power_w"), [(3.0, 69.1), (10.0, 37.8)])
+def test_the_power_that_heats_a_rod_s_end(at_s: float, power_w: float) -> None:
+    """Carslaw and Jaeger 2.9, constant flux into a half-space: 230 K at the end of 16 mm2 of
+    copper after 3 s take 69 W, after 10 s 38 W."""
+    exact = 230.0 * SECTION * math.sqrt(math.pi * K * C / at_s) / 2.0
+    assert exact == pytest.approx(power_w, rel=0.01)
+    # A heater that gives as much and no more, with nothing to hold it back.
+    net = lump(1e-6, 1e6, 1e6, power_w=exact * ONE, tip_j_k=1e-6 * ONE, first_tip_k=0.0 * ONE)
+    run = march(net, no_board(), at_s, per_block=8, rod=rod(0.4, h=0.0))
+    assert run.joint_k[-1, 0] == pytest.approx(230.0, rel=0.03)

@@ -129,3 +129,10 @@ def test_a_chip_is_filleted_where_its_land_stands_out() -> None:
     part = chip()
     expected = 0.8 * 0.45 * 0.05 + 0.8 * (1 - math.pi / 4) * 0.27 * 0.35
     assert joint_volume_mm3(part, part.pads[0], BOARD, DATA) == pytest.approx(expected, rel=1e-9)
+
+
+def test_wire_for_the_paste_of_a_chip_s_land() -> None:
+    """By hand: a land of 1.0 x 1.45 mm under paste of 0.12 mm, half of it metal, is 0.087 mm3;
+    of wire of 0.5 mm with 2.2 % flux (solder of 7.4 g/cm3) that is 0.512 mm."""
+    volume = 1.0 * 1.45 * 0.12 * 0.5
+    assert wire_length_mm(volume, 0.5, 7.4, 2.2, DATA) == pytest.approx(0.512, rel=0.02)
