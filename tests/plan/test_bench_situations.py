@@ -373,3 +373,30 @@ def test_what_is_needed_is_the_cheapest() -> None:
     prices = {tool.id: tool.price for tool in REFERENCE.plan.tools}
     found = job(told(fit("DPAK", HEAVY, links=SOLID), PLAIN), "fit:X1")
     assert sum(prices[tool] for tool in found.tooling_needed) < prices["strong_iron"]
+
+
+def test_a_hot_plate_has_its_temperatures_and_its_time() -> None:
+    """J-STD-020, table 5-2: tin-lead is soaked at 100 to 150 C for 60 to 120 s; common
+    practice: joints peak 20 to 40 K above 183 C."""
+    plate = {
+        "hot_plates": [{"name": "plate"}],
+        "solders": [*TIN_LEAD, PASTE],
+        "aids": (*STATION["aids"], "stencil"),
+    }
+    a = told(fit("QFN-32"), STATION | plate)
+    heat = job(a, "fit:X1").chosen.plate_heat
+    assert heat is not None
+    assert 60 <= heat.soak_s <= 120
+    assert 203 <= heat.settles_c <= 225
+    settings = dict(a.cards["fit:X1"].settings)
+    assert re.search(r"1\d0 C for the soak, about \d+ s; then 2\d0 C", settings["plate"])
+    assert re.search(r"liquid \d+ to \d+ min after switching on", settings["time"])
+    # A board that no plate gets hot enough is not promised.
+    free = plate | {"solders": [{"alloy": "SAC305", "wire_mm": None, "paste": True}]}
+    weak = free | {"hot_plates": [{"name": "plate", "highest_c": 220}]}
+    ways = {
+        o.technique: o
+        for o in job(told(fit("QFN-32", alloy="SAC305"), STATION | weak), "fit:X1").options
+    }
+    assert not ways["plate_reflow"].feasible
+    assert "too cold" in ways["plate_reflow"].why

@@ -62,7 +62,7 @@ def _rank(heat: PlateHeat) -> tuple[int, float]:
 def _why(answer: PlateAnswer) -> str:
     heat, name = answer.heat, answer.case.plate.name
     if heat.decision == "fails":
-        short = f"joints stay {-heat.margin_k:.0f} K short of melting"
+        short = f"its joints stay some {-heat.margin_k:.0f} C too cold"
         return f"{name} at {heat.peak_plate_c:.0f} C: {short}"
     top = f"top {heat.top_c:.0f} of {heat.limit_c:.0f} C"
     if heat.board_c > heat.board_limit_c:
