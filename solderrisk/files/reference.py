@@ -33,7 +33,13 @@ from solderrisk.model.plan_data import (
 )
 from solderrisk.model.problems import Loc
 from solderrisk.model.reference import Reference
-from solderrisk.model.risk_data import FaultData, LevelData, ReportedKits, RiskData
+from solderrisk.model.risk_data import (
+    FaultData,
+    LevelData,
+    ReportedKits,
+    RescueData,
+    RiskData,
+)
 from solderrisk.model.technique import STENCIL, TechniqueData
 
 DATA = Path(__file__).resolve().parent.parent / "data"
@@ -121,6 +127,7 @@ def risk_data(folder: Path = DATA) -> RiskData:
         faults=read_model(folder / "faults.yaml", FaultData),
         levels=read_model(folder / "levels.yaml", LevelData),
         reported=read_model(folder / "reported_kits.yaml", ReportedKits),
+        rescue=read_model(folder / "rescue.yaml", RescueData),
     )
 
 
@@ -164,6 +171,7 @@ def _name_problems(folder: Path, found: Reference) -> list[Problem]:
         "techniques.yaml": _named_by_techniques(found.risk.technique_data),
         "practice.yaml": _named_by_practice(found.plan.practice),
         "safety.yaml": _named_by_safety(found.plan.safety),
+        "rescue.yaml": _named_by_rescue(found.risk.rescue),
     }
     problems = []
     for file, names in named.items():
@@ -200,6 +208,14 @@ def _named_by_techniques(data: TechniqueData) -> Iterator[Named]:
             paste: Loc = (*own, "hand_paste", "factors")
             factors = technique.hand_paste.factors
             yield from (((*paste, mode), "fault mode", mode) for mode in factors)
+
+
+def _named_by_rescue(data: RescueData) -> Iterator[Named]:
+    for n, rescue in enumerate(data.rescues):
+        for i, group in enumerate(rescue.needs):
+            yield from (
+                (("rescues", n, "needs", i, k), "need", need) for k, need in enumerate(group)
+            )
 
 
 def _named_by_practice(data: PracticeData) -> Iterator[Named]:

@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, PositiveMm, Share, Source, Text
 from solderrisk.model.builder import Level
+from solderrisk.model.footprint import Footprint, PadKind
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.technique import Technique, TechniqueData
 
@@ -196,16 +197,56 @@ class ReportedKits(Frozen):
         return self.model_copy(update={"kits": kept})
 
 
+class Rescue(Frozen):
+    """One way to deal with a fault. It is for parts that have one of ``pads`` (any part, if
+    none are named) and at most ``joints_to`` joints; the bench must meet one of each group of
+    ``needs``. ``share``: of the faults that are tried, those that this way can deal with."""
+
+    id: Text
+    title: Text
+    modes: Many[ModeId] = Field(min_length=1)
+    pads: Many[PadKind] = ()
+    joints_to: int = Field(4000, ge=1)
+    needs: Many[Many[Text]] = ()
+    share: Share
+    steps: Many[Text] = Field(min_length=1)
+    risks: Text
+    stop: Text
+    lost: Text
+    source: Source
+
+    def suits(self, footprint: Footprint) -> bool:
+        kinds = {group.kind for group in footprint.pads}
+        return footprint.joint_count <= self.joints_to and (
+            not self.pads or bool(kinds & set(self.pads))
+        )
+
+
+class RescueData(Frozen):
+    """``rescue.yaml``."""
+
+    rescues: Many[Rescue] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _all(self) -> Self:
+        found = {mode for rescue in self.rescues for mode in rescue.modes}
+        missing = [name for name in get_args(ModeId) if name not in found]
+        if missing:
+            raise ValueError(f"nothing is told for {', '.join(missing)}; add a rescue")
+        return self
+
+
 @dataclass(frozen=True)
 class RiskData:
-    """``risk.yaml``, ``techniques.yaml``, ``faults.yaml``, ``levels.yaml`` and
-    ``reported_kits.yaml`` as values."""
+    """``risk.yaml``, ``techniques.yaml``, ``faults.yaml``, ``levels.yaml``,
+    ``rescue.yaml`` and ``reported_kits.yaml`` as values."""
 
     parameters: Parameters
     technique_data: TechniqueData
     faults: FaultData
     levels: LevelData
     reported: ReportedKits
+    rescue: RescueData
 
     @cached_property
     def fault_modes(self) -> dict[str, FaultMode]:

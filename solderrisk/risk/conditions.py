@@ -62,6 +62,7 @@ class Means:
     multimeter: bool
     guided: bool
     flux: Flux
+    rescues: tuple[tuple[str, float], ...] = ()  # share of found faults that can be dealt with
 
 
 @dataclass(frozen=True)

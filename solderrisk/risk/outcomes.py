@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -177,13 +178,15 @@ def _kept_fates(conditions: Conditions, modes: tuple[FaultMode, ...]) -> Fates:
     checks = (work.gates, work.suspects, work.second_person, work.continuity)
     key = (conditions.means, checks, tuple(mode.id for mode in modes))
     if key not in kept:
-        kept[key] = _fates(modes, conditions.looks, conditions.data)
+        kept[key] = _fates(modes, conditions.looks, conditions.data, dict(conditions.means.rescues))
     found = kept[key]
     assert isinstance(found, Fates)
     return found
 
 
-def _fates(modes: tuple[FaultMode, ...], looks: Looks, data: Worlds) -> Fates:
+def _fates(
+    modes: tuple[FaultMode, ...], looks: Looks, data: Worlds, rescues: Mapping[str, float]
+) -> Fates:
     worlds = data.count + 1
     harmful = _column([mode.severity != "cosmetic" for mode in modes])
 
@@ -204,7 +207,7 @@ def _fates(modes: tuple[FaultMode, ...], looks: Looks, data: Worlds) -> Fates:
         harm=harm,
         at_once=at_once,
         harmful=harmful,
-        mendable=_column([mode.mendable for mode in modes]),
+        mendable=_column([rescues.get(mode.id, float(mode.mendable)) for mode in modes]),
     )
 
 

@@ -6,6 +6,7 @@ Keys are values: the deep ones among them, footprints and benches, keep their ow
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 
 from solderrisk.model.base import Key
@@ -29,6 +30,7 @@ from solderrisk.risk.heat.setup import Answer, Question, Setup
 from solderrisk.risk.heat.sources import SCENE_VIEW, SOURCES, questions, set_up, suits
 from solderrisk.risk.outcomes import FaultTable, Hurt, Outcome, fault_table, outcome
 from solderrisk.risk.reported import weigh
+from solderrisk.risk.rescue import shares
 from solderrisk.risk.work import Case, Work
 from solderrisk.risk.worlds import WORLDS, Worlds
 
@@ -167,7 +169,9 @@ class Tables:
                 bench.magnifiers,
                 self.reference.physics,
             )
-            self._means[key] = means_of(work, bench, seen, eyes)
+            found = means_of(work, bench, seen, eyes)
+            can = shares(work.footprint, bench, self.reference)
+            self._means[key] = replace(found, rescues=can)
         return self._means[key]
 
     def _outcome(

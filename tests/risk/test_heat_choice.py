@@ -261,4 +261,4 @@ def test_a_plate_is_set_up_by_its_own_heat_model() -> None:
     assert leaded.plate_heat.peak_plate_c < free.plate_heat.peak_plate_c
     cold = chosen("SAC305", highest_c=200)
     assert cold.missing == ("a hotter plate",)
-    assert "short of melting" in cold.why
+    assert "too cold" in cold.why

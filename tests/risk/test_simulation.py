@@ -40,6 +40,7 @@ def simulated(found: Conditions, hurt: Hurt, world: int, node: int) -> tuple[flo
     fails = min(fails, here(data["mend_worst"]))
     damage = data["pad_damage_lifted" if work.lifted else "pad_damage"]
     fatal = here(damage) * here(data["pad_damage_fatal"])
+    rescues = dict(found.means.rescues)
     board, part = np.ones(BOARDS, dtype=bool), np.ones(BOARDS, dtype=bool)
     for hazard, chances in zip(hurt.hazards, hurt.chances, strict=True):
         mode = hazard.mode
@@ -58,6 +59,7 @@ def simulated(found: Conditions, hurt: Hurt, world: int, node: int) -> tuple[flo
             dead = fault & (killed | powered)
             # Whether it is found in the end is drawn anew: the model takes it as independent.
             seen = rng.random(BOARDS) < here(found_in_the_end(mode.id, looks, data))
+            seen &= rng.random(BOARDS) < rescues.get(mode.id, float(mode.mendable))
             open_, torn = fault & ~dead, np.zeros(BOARDS, dtype=bool)
             for _ in range(round(here(data["mend_tries"]))):
                 die = rng.random(BOARDS)
