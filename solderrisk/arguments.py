@@ -24,7 +24,7 @@ RECORDED = (
     "start", "done", "looked", "fault", "mended", "lost", "gate", "note", "undo", "redo", "end",
     "replan",
 )  # fmt: skip
-SECTIONS = ("order", "risk", "cards", "costs", "safety", "assumed", "all")
+SECTIONS = ("order", "risk", "cards", "rescue", "costs", "safety", "assumed", "all")
 
 
 EXAMPLES = {

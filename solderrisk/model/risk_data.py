@@ -223,8 +223,10 @@ class Rescue(Frozen):
 
 
 class RescueData(Frozen):
-    """``rescue.yaml``."""
+    """``rescue.yaml``. ``tries``: how often a place is tried at most."""
 
+    tries: int = Field(ge=1, le=10)
+    tries_source: Source
     rescues: Many[Rescue] = Field(min_length=1)
 
     @model_validator(mode="after")

@@ -14,6 +14,7 @@ from solderrisk.plan.masking import masking
 from solderrisk.plan.order import fitting_order
 from solderrisk.plan.part_findings import care_of
 from solderrisk.plan.precedence import precedence_of
+from solderrisk.plan.rescue import rescues
 from solderrisk.plan.results import Assessment, Assumed, FittingOrder
 from solderrisk.plan.safety import notes_for
 from solderrisk.plan.second_looks import second_looks
@@ -81,6 +82,7 @@ def assess(
         assumed=assumed(reference),
         second_looks=looks,
         tool_names=names,
+        rescues=rescues(risk, bench, reference),
     )
 
 

@@ -81,6 +81,23 @@ class Card:
 
 
 @dataclass(frozen=True)
+class RescueCard:
+    """What to do about a fault with this bench. ``lacks``: what the bench has not; the way is
+    then the one that would be taken with it."""
+
+    mode: str
+    fault: str
+    way: str
+    steps: tuple[str, ...]
+    risks: str
+    tries: int
+    stop: str
+    lost: str
+    source: str
+    lacks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class SafetyNote:
     id: str
     title: str
@@ -286,6 +303,11 @@ class Assessment:
     assumed: Assumed
     second_looks: tuple[SecondLook, ...] = ()  # best first; empty in a quick what-if
     tool_names: dict[str, str] = field(default_factory=dict)  # what tools are called
+    rescues: dict[str, tuple[RescueCard, ...]] = field(default_factory=dict)  # by job key
+
+    def rescue(self, key: str, mode: str) -> RescueCard | None:
+        """What to do about a fault of a job; None where nothing is known."""
+        return next((card for card in self.rescues.get(key, ()) if card.mode == mode), None)
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 from solderrisk.plan.results import Assessment, Card, CostLine, Costs, FittingOrder
+from solderrisk.report.groups import troubles
 from solderrisk.report.rates import faults_per_million
 from solderrisk.report.shape import (
     FORMAT,
@@ -45,6 +46,22 @@ def as_data(a: Assessment) -> ReportData:
         "findings": [
             {"level": f.level, "text": f.text, "remedy": f.remedy, "keys": list(f.keys)}
             for f in a.findings
+        ],
+        "rescues": [
+            {
+                "modes": list(trouble.modes),
+                "faults": list(trouble.faults),
+                "way": trouble.card.way,
+                "lacks": list(trouble.card.lacks),
+                "steps": list(trouble.card.steps),
+                "risks": trouble.card.risks,
+                "tries": trouble.card.tries,
+                "stop": trouble.card.stop,
+                "lost": trouble.card.lost,
+                "source": trouble.card.source,
+                "keys": list(trouble.keys),
+            }
+            for trouble in troubles(a)
         ],
         "second_looks": [
             {

@@ -7,11 +7,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from solderrisk.model.jobs import Job
-from solderrisk.plan.results import Assessment, Card, SafetyNote, Stage
+from solderrisk.plan.results import Assessment, Card, RescueCard, SafetyNote, Stage
 from solderrisk.risk.results import JobRisk
 from solderrisk.words import named
 
 LOOK_FOR = "look for: "
+WORTH_A_WORD = 0.01  # rarer faults have no rescue card in print
 
 
 @dataclass(frozen=True)
@@ -35,6 +36,47 @@ class TechniqueCards:
     cautions: tuple[str, ...]
     safety: tuple[str, ...]
     parts: tuple[PartCard, ...]
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """One way out for faults of several kinds, and the jobs in which they may well happen."""
+
+    card: RescueCard
+    faults: tuple[str, ...]
+    modes: tuple[str, ...]
+    keys: tuple[str, ...]
+
+
+def troubles(a: Assessment) -> tuple[Trouble, ...]:
+    """Each way out once; what is likeliest to be wanted comes first."""
+    found: dict[RescueCard, list[tuple[str, RescueCard, float]]] = {}
+    for risk in a.risk.jobs:
+        for mode in () if risk.blocked else risk.chosen.modes:
+            card = a.rescue(risk.job.key, mode.mode)
+            if card is not None and mode.total.mid >= WORTH_A_WORD:
+                way = replace(card, mode="", fault="")
+                found.setdefault(way, []).append((risk.job.key, card, mode.total.mid))
+    order = sorted(found, key=lambda way: (-round(sum(c for *_, c in found[way]), 9), way.way))
+    return tuple(
+        Trouble(
+            way,
+            tuple(dict.fromkeys(card.fault for _, card, _ in found[way])),
+            tuple(dict.fromkeys(card.mode for _, card, _ in found[way])),
+            tuple(dict.fromkeys(key for key, *_ in found[way])),
+        )
+        for way in order
+    )
+
+
+def rescue_lines(card: RescueCard) -> Iterable[tuple[str, str]]:
+    """A rescue card as labels and values, its steps numbered."""
+    if card.lacks:
+        yield "lacks", ", ".join(card.lacks)
+    yield from ((f"{number}.", step) for number, step in enumerate(card.steps, start=1))
+    yield "risks", card.risks
+    yield "stop", f"{card.stop}; a place is tried {card.tries} times at most"
+    yield "lost then", card.lost
 
 
 def technique_cards(a: Assessment) -> tuple[TechniqueCards, ...]:

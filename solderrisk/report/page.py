@@ -14,7 +14,7 @@ from solderrisk.report.groups import safety_notes
 from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import chance_bar, small_bar
 from solderrisk.report.rates import faults_line
-from solderrisk.report.sheet import cards, work_sheet
+from solderrisk.report.sheet import cards, rescue_sheet, work_sheet
 from solderrisk.report.words import (
     LEVEL_WORDS,
     MARK_WORDS,
@@ -70,6 +70,7 @@ def page(
             _section("safety", "Safety notes", _safety(a)),
             _section("work", "Work sheet", work_sheet(a)),
             _section("cards", "Technique cards", cards(a, drawings)),
+            _section("rescue", "When it goes wrong", rescue_sheet(a)),
             _section("built", "What was built and seen", _list(built)),
             _section("assumed", "What is assumed", _assumed(a)),
         )

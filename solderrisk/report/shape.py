@@ -174,6 +174,23 @@ class SafetyData(TypedDict):
     source: str
 
 
+class RescueData(TypedDict):
+    """What to do about some faults with this bench; ``lacks``: what it would take, where nothing
+    here does it. ``keys``: jobs in which they may well happen."""
+
+    modes: list[str]
+    faults: list[str]
+    way: str
+    lacks: list[str]
+    steps: list[str]
+    risks: str
+    tries: int
+    stop: str
+    lost: str
+    source: str
+    keys: list[str]
+
+
 class ReportData(TypedDict):
     format: int
     kit: str
@@ -188,6 +205,7 @@ class ReportData(TypedDict):
     jobs: list[JobData]
     order: OrderData
     findings: list[FindingData]
+    rescues: list[RescueData]
     second_looks: list[SecondLookData]
     safety: list[SafetyData]
     assumptions: list[str]

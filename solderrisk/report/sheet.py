@@ -11,9 +11,11 @@ from solderrisk.report.groups import (
     PartCard,
     TechniqueCards,
     TickRow,
+    Trouble,
     checks,
     technique_cards,
     tick_rows,
+    troubles,
 )
 from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import heating, leads
@@ -101,6 +103,27 @@ def cards(a: Assessment, drawings: Drawings) -> Html:
     """Cards by technique; alike parts share one."""
     notes = {note.id: note for note in a.safety}
     return joined(_technique(group, drawings, notes) for group in technique_cards(a))
+
+
+def rescue_sheet(a: Assessment) -> Html | None:
+    """What to do about faults, each way once."""
+    found = [_trouble(trouble) for trouble in troubles(a)]
+    return joined(found) if found else None
+
+
+def _trouble(trouble: Trouble) -> Html:
+    card = trouble.card
+    lacks = [el("p", el("b", "Lacks: "), ", ".join(card.lacks))] if card.lacks else []
+    end = f"{card.stop}; a place is tried {card.tries} times at most; then lost: {card.lost}."
+    return el(
+        "section",
+        el("h3", f"{_sentence(', '.join(trouble.faults))}: {card.way}"),
+        el("p", grouped(trouble.keys), class_="quiet"),
+        *lacks,
+        el("ol", *(el("li", step) for step in card.steps)),
+        el("p", el("b", "Risks: "), f"{card.risks}. ", el("b", "Stop: "), end),
+        class_="rescue",
+    )
 
 
 def _technique(group: TechniqueCards, drawings: Drawings, notes: dict[str, SafetyNote]) -> Html:

@@ -7,7 +7,15 @@ import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 
 from solderrisk.plan.results import Assessment, Gain, Stage
-from solderrisk.report.groups import PartCard, TechniqueCards, checks, safety_notes, technique_cards
+from solderrisk.report.groups import (
+    PartCard,
+    TechniqueCards,
+    checks,
+    rescue_lines,
+    safety_notes,
+    technique_cards,
+    troubles,
+)
 from solderrisk.report.rates import faults_line
 from solderrisk.report.words import (
     assumption_lines,
@@ -334,6 +342,20 @@ def _part(part: PartCard) -> list[str]:
     return lines
 
 
+def _rescue(a: Assessment) -> list[str]:
+    lines = ["WHEN IT GOES WRONG"]
+    for trouble in troubles(a):
+        card = trouble.card
+        lines += ["", *wrapped(f"{', '.join(trouble.faults)}: {card.way}", 2, 4)]
+        lines += wrapped(f"({grouped(trouble.keys)})", 4, 5)
+        lines += [row for label, value in rescue_lines(card) for row in _step(label, value)]
+    return lines
+
+
+def _step(label: str, value: str) -> list[str]:
+    return wrapped(f"{label} {value}" if label[:1].isdigit() else f"{label}: {value}", 4, 7)
+
+
 def _labelled(label: str, items: Iterable[str], indent: int = 2) -> list[str]:
     return [row for item in items for row in wrapped(f"{label}: {item}", indent)]
 
@@ -359,6 +381,7 @@ SECTIONS: dict[str, Section] = {
     "order": _order,
     "risk": _risk,
     "cards": _cards,
+    "rescue": _rescue,
     "costs": _costs,
     "safety": _safety,
     "assumed": _assumed,

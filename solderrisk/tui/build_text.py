@@ -14,6 +14,7 @@ from solderrisk.words import chance, counted, likely, one_line, span
 if TYPE_CHECKING:
     from solderrisk.journal.standing import Standing
     from solderrisk.journal.state import JobState
+    from solderrisk.plan.results import RescueCard
     from solderrisk.tui.rows import Shown
 
 Parts = list[tuple[str, str]]
@@ -60,7 +61,7 @@ def job_text(
         (f"{one_line(planned.title, 80)}\n", "bold"),
         (f"{planned.footprint}\n" if planned.footprint else "", "$quiet"),
     ]
-    parts += _job_state(job)
+    parts += _job_state(job, planned.key, shown)
     if planned.kind == "gate":
         parts += _gate_parts(sitting, stands)
     elif shown is not None and planned.key in shown.risks:
@@ -104,7 +105,7 @@ def _all_done(sitting: Sitting) -> Parts:
     return parts
 
 
-def _job_state(job: JobState) -> Parts:
+def _job_state(job: JobState, key: str, shown: Shown | None) -> Parts:
     parts: Parts = []
     if job.done:
         looked = ", looked over" if job.looked else ""
@@ -113,6 +114,21 @@ def _job_state(job: JobState) -> Parts:
         (f"✖ open: {counted(times, mode.replace('_', ' '))}\n", "bold $warning")
         for mode, times in job.open.items()
     ]
+    for mode in job.open:
+        card = shown.assessment.rescue(key, mode) if shown is not None else None
+        if card is not None:
+            parts += _rescue_parts(card)
+    return parts
+
+
+def _rescue_parts(card: RescueCard) -> Parts:
+    """What to do about an open fault, and when to stop."""
+    parts: Parts = [(f"{one_line(card.way, 60)}\n", "bold")]
+    if card.lacks:
+        parts.append((f"lacks {one_line(', '.join(card.lacks), 120)}\n", "$warning"))
+    parts += [(f"{n}. {one_line(step, 300)}\n", "") for n, step in enumerate(card.steps, start=1)]
+    stop = f"stop: {card.stop}, or after {card.tries} tries; lost then: {card.lost}"
+    parts.append((f"{one_line(stop, 300)}\n", "$warning"))
     return parts
 
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift
-    from solderrisk.plan.results import Card
+    from solderrisk.plan.results import Assessment, Card, RescueCard
     from solderrisk.risk.results import JobRisk, Option
 
 Parts = list[tuple[str, str]]
@@ -140,7 +140,7 @@ def _low_melt(value: LowMeltLift, why: str) -> Content:
     )
 
 
-def faults(risk: JobRisk) -> Content:
+def faults(risk: JobRisk, a: Assessment | None = None) -> Content:
     if risk.blocked or not risk.options:
         return Content.styled("No technique works here; see Ways.", "$quiet")
     option = risk.chosen
@@ -163,9 +163,18 @@ def faults(risk: JobRisk) -> Content:
             ),
             (f"  why: {one_line(mode.why, 300)}\n", ""),
         ]
+        rescue = None if a is None else a.rescue(risk.job.key, mode.mode)
+        if rescue is not None:
+            parts.append((f"  then: {rescue_line(rescue)}\n", "$success"))
     if not option.modes:
         parts.append(("no fault worth naming", "$quiet"))
     return Content.assemble(*parts)
+
+
+def rescue_line(card: RescueCard) -> str:
+    """What to do about a fault in one line: the way, what it lacks, when to stop."""
+    lacks = f" (lacks {', '.join(card.lacks)})" if card.lacks else ""
+    return one_line(f"{card.way}{lacks}; stop: {card.stop}; lost then: {card.lost}", 300)
 
 
 def way(risk: JobRisk, option: Option, pinned: str | None) -> Content:

@@ -264,7 +264,9 @@ class JobDetail(Vertical):
                 unread = self._unread(shown, card)
                 self.query_one("#card-text", Static).update(job_text.card(card, risk, unread))
             case "faults":
-                self.query_one("#faults-text", Static).update(job_text.faults(risk))
+                self.query_one("#faults-text", Static).update(
+                    job_text.faults(risk, shown.assessment)
+                )
             case "ways":
                 self._fill_ways(risk)
             case _:
