@@ -14,6 +14,7 @@ from solderrisk.model.risk_data import LevelData
 from solderrisk.model.technique import Technique
 from solderrisk.plan.claims import SequentialTest, joints_for_claim, upper_bound
 from solderrisk.plan.results import PassMark, PracticeStep
+from solderrisk.risk.person import Rates
 from solderrisk.words import one_line, plain
 
 ALLOWED_FAULTS = (0, 1, 2)
@@ -46,7 +47,8 @@ def ladder(
         titles = {skill.id: skill.title for skill in levels.skills}
         wanted &= _aimed(exercises, aim, titles)
     wanted = _with_earlier(exercises, wanted)
-    steps = [_step(e, builder, data, levels) for e in exercises if e.id in wanted]
+    rates = Rates(reference)
+    steps = [_step(e, builder, data, levels, rates) for e in exercises if e.id in wanted]
     open_ids = {step.id for step in steps if step.state == "open"}
     return tuple(
         replace(step, ready=step.id in open_ids and not open_ids.intersection(step.after))
@@ -105,9 +107,9 @@ def level_marks(
 
 
 def _step(
-    exercise: Exercise, builder: Builder, data: PracticeData, levels: LevelData
+    exercise: Exercise, builder: Builder, data: PracticeData, levels: LevelData, rates: Rates
 ) -> PracticeStep:
-    rate = levels.prior(exercise.shows).faults_mean
+    rate = rates.at(exercise.shows, exercise.skill)
     marks = pass_marks(exercise, rate, data.confidence)
     trial = marks[0].rate
     test = SequentialTest(
@@ -158,14 +160,27 @@ def joints_needed(
 
 
 def pass_marks(exercise: Exercise, rate: float, confidence: float) -> tuple[PassMark, ...]:
-    """Marks for no, one and two faults; each fault asks for more than the one before."""
-    marks = [part_mark(exercise, rate, confidence, each) for each in ALLOWED_FAULTS]
+    """Marks for no, one and two faults more than the least work of the exercise allows; each
+    fault asks for more than the one before."""
+    free = _free(exercise, rate, confidence)
+    marks = [part_mark(exercise, rate, confidence, free + each) for each in ALLOWED_FAULTS]
     each = exercise.joints_per_part
     risen = _rising([mark.joints for mark in marks], exercise)
     return tuple(
         replace(mark, joints=joints, parts=joints // each if mark.parts else 0)
         for mark, joints in zip(marks, risen, strict=True)
     )
+
+
+def _free(exercise: Exercise, rate: float, confidence: float) -> int:
+    """Faults that the fewest parts of an exercise may have and still show the rate: where a
+    hundred joints are made, one at a fine pitch may fail."""
+    joints, faults = exercise.least_parts * exercise.joints_per_part, 0
+    if exercise.whole_part or exercise.joints_per_part == 1:
+        return 0
+    while upper_bound(faults + 1, joints, confidence) <= rate:
+        faults += 1
+    return faults
 
 
 def _rising(joints: Sequence[int], exercise: Exercise) -> tuple[int, ...]:

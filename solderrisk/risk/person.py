@@ -9,9 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solderrisk.model.builder import Builder, Level, Record
+from solderrisk.model.question import SEED
+from solderrisk.model.reference import Reference
 from solderrisk.model.risk_data import RiskData
 from solderrisk.risk.conditions import Eyes
-from solderrisk.risk.hands import Hand, SkillTables, hand_of
+from solderrisk.risk.hands import Hand, SkillTables, hand_of, skill_tables
 from solderrisk.risk.records import made_at, per_joint, reading_of
 from solderrisk.risk.skill import Belief, beliefs_at, practised, prior_of, updated
 from solderrisk.risk.worlds import Worlds
@@ -19,6 +21,7 @@ from solderrisk.risk.worlds import Worlds
 Floats = NDArray[np.float64]
 
 MAX_HANDS = 600
+FEW_WORLDS = 50
 READ_WITH = 2_000  # samples by which records are read, whatever is drawn else
 
 
@@ -31,6 +34,24 @@ class Person:
     notes: Mapping[str, str]
     eyes: Eyes
     samples: int
+
+
+class Rates:
+    """Faults per joint that are predicted of somebody at a level, at a skill's usual work."""
+
+    def __init__(self, reference: Reference) -> None:
+        self.risk = reference.risk
+        self.worlds = Worlds(reference, SEED, FEW_WORLDS)
+        self.by_skill = skill_tables(self.worlds)
+
+    def at(self, level: Level, skill_id: str) -> float:
+        """The mean over all that is not known of such a hand."""
+        index = [skill.id for skill in self.risk.levels.skills].index(skill_id)
+        skill = self.risk.levels.skills[index]
+        technique = self.risk.technique(skill.usual)
+        table = per_joint(technique, skill.usual_pitch_mm, self.worlds, self.by_skill)
+        belief = prior_of(self.risk.levels.prior(level))
+        return float(hand_of(belief, index, READ_WITH, self.worlds).mean(table))
 
 
 class People:
