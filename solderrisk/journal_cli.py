@@ -137,6 +137,8 @@ def _started(context: Context, journal: Journal) -> Recorder:
     from solderrisk.journal.forecast import start
 
     args = context.args
+    if args.kit in ("-", "/dev/stdin"):
+        raise JournalProblem("a build needs the kit's file or its name, not a pipe")
     told = _assessed(context.ask(args))
     source, stamp = _place(args.kit)
     doubt = doubts(journal.path)

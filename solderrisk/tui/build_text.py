@@ -9,7 +9,7 @@ from textual.content import Content
 
 from solderrisk.report.words import key_name
 from solderrisk.tui.sitting import Asked, Sitting
-from solderrisk.words import chance, counted, likely, one_line, span
+from solderrisk.words import chance, counted, likely, money, one_line, span
 
 if TYPE_CHECKING:
     from solderrisk.journal.standing import Standing
@@ -22,17 +22,23 @@ Parts = list[tuple[str, str]]
 LIKELY = 6  # fault modes spelt out with the job
 
 
-def top_line(sitting: Sitting, stands: Standing | None) -> Content:
+def top_line(sitting: Sitting, stands: Standing | None, currency: str) -> Content:
+    """How far it is, for how long, and what is to be expected from here on; what matters
+    most comes first, as a phone cuts the rest."""
     state = sitting.open.state
-    parts: Parts = [(f"{len(state.done)}/{len(state.jobs)} ", "bold")]
+    worked_s, _ = sitting.clock()
+    clock = f"{int(worked_s) // 60}:{int(worked_s) % 60:02d}"
+    parts: Parts = [
+        (f"{len(state.done)}/{len(state.jobs)} ", "bold"),
+        (f"◷ {clock} ", "$accent"),
+    ]
     if stands is not None:
         parts += [
             (" works ", "$quiet"),
             (likely(stands.chance.mid), "bold"),
-            (f"  {stands.hours.mid:.1f} h left ", "$quiet"),
+            (f"  {stands.hours.mid:.1f} h left", "$quiet"),
+            (f"  {money(stands.loss.mid, currency)} loss to expect", "$quiet"),
         ]
-    worked_s, _ = sitting.clock()
-    parts.append((f" ◷ {int(worked_s) // 60}:{int(worked_s) % 60:02d}", "$accent"))
     if state.ended is not None:
         parts.append(("  ended: it works" if state.ended else "  ended", "bold"))
     return Content.assemble(*parts)

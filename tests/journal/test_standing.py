@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from solderrisk.journal.recording import Recorder
-from solderrisk.journal.standing import Standing, standing
+from solderrisk.journal.standing import Standing, fate_of, standing
 from tests.journal.bench import REFERENCE, assessed, begun
 
 
@@ -137,3 +137,28 @@ def test_a_lost_part_asks_and_an_irreplaceable_one_ends_the_chance(bench: Record
     assert now(bench).chance.mid > 0
     bench.lost("U2", then="end")
     assert now(bench).chance.mid == 0
+
+
+def test_what_a_clean_look_leaves_against_a_simulation(bench: Recorder) -> None:
+    """Faults are drawn, looked for, and let run: the hazard left where nothing was found."""
+    bench.done("U2")
+    bench.looked("U2")
+    told = now(bench).hazard["fit:U2"]
+    risk = assessed().risk.by_key["fit:U2"]
+    rng = np.random.default_rng(7)
+    draws = 1_000_000
+    found = np.zeros(draws, dtype=bool)
+    ends_before = np.zeros(draws, dtype=bool)
+    ends_after = np.zeros(draws, dtype=bool)
+    for mode in risk.chosen.modes:
+        if mode.severity == "cosmetic":
+            continue
+        fate = fate_of(REFERENCE.risk.faults[mode.mode], risk, assessed().bench, REFERENCE)
+        faults = rng.binomial(mode.opportunities, mode.each.mid, draws)
+        seen = rng.binomial(faults, fate.eye)
+        found |= seen > 0
+        missed = faults - seen
+        ends_before |= rng.random(draws) > (1 - fate.seen) ** seen * (1 - fate.unseen) ** missed
+        ends_after |= rng.random(draws) > (1 - fate.unseen) ** missed
+    before, after = ends_before.mean(), ends_after[~found].mean()
+    assert told == pytest.approx(math.log1p(-after) / math.log1p(-before), rel=0.06)

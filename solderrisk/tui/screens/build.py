@@ -144,7 +144,8 @@ is kept the moment the key is pressed; leave at any time."""
             told = Content.styled(self.app.busy or "at the bench", "$quiet")
         else:
             self._stand(sitting, shown.assessment if shown else None)
-            told = top_line(sitting, self._stands)
+            currency = self.app.loaded.kit.currency if self.app.loaded else ""
+            told = top_line(sitting, self._stands, currency)
         self.query_one("#bench-top", Static).update(told)
 
     def _stand(self, sitting: Sitting, assessment: Assessment | None) -> None:
