@@ -8,8 +8,7 @@ from dataclasses import replace
 from itertools import count as counting
 from pathlib import Path
 
-from solderrisk.draft.boards import add_board, add_footprint
-from solderrisk.draft.fabrication import seen_parts
+from solderrisk.draft.boards import add_board, add_footprint, seen_parts
 from solderrisk.draft.pile import Pile
 from solderrisk.draft.placements import not_soldered
 from solderrisk.files.errors import FileProblems, Problem

@@ -1,15 +1,104 @@
-"""What has been read so far, by reference."""
+"""What has been read so far, by reference, and where two sources contradict each other."""
 
 from __future__ import annotations
 
+import re
+import statistics
+from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from solderrisk.draft.contradictions import Contradictions
 from solderrisk.model.draft import OpenCount, Part
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import MAX_PLACE_MM, Board
+from solderrisk.packages.names import read_package
+from solderrisk.packages.reading import PackageReading
 from solderrisk.readers.reading import SeenHole, SeenPad
+
+OFF_MM = 1.0
+SAME = 0.02  # values nearer than this share are one value
+SHOWN = 4
+_NUMBER = re.compile(r"(\d+)(?:[.,](\d+))?\s*([pnuµμmkKMGR]?)(\d*)\s*(?:Ω|[oO][hH][mM]s?|F|H|R)?")
+_SCALE = {"p": -12, "n": -9, "u": -6, "µ": -6, "μ": -6, "k": 3, "K": 3, "M": 6, "G": 9}
+
+
+@dataclass
+class Contradictions:
+    """What differs, by what it is about, and how far placement lists are off."""
+
+    found: dict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
+    taken: dict[str, str] = field(default_factory=dict)
+    moved: list[tuple[str, float, float, str]] = field(default_factory=list)
+
+    def compare(self, known: Part, new: Part) -> None:
+        """Note what a further source says against what is known of a part."""
+        for about, one, other in _differences(known, new):
+            by_board = about == "side" or (about == "package" and known.drawn is not None)
+            self.taken[about] = "the board or placement file" if by_board else "the parts list"
+            told = f"{new.ref} ({known.source}: {one}; {new.source}: {other})"
+            self.found[about].append(told)
+
+    def move(self, known: Part, x_mm: float, y_mm: float, place: str) -> None:
+        """Note where a placement list has a part that a board file shows."""
+        if known.x_mm is not None and known.y_mm is not None:
+            self.moved.append((known.ref, x_mm - known.x_mm, y_mm - known.y_mm, place))
+
+    def notes(self) -> Iterator[str]:
+        for about, told in self.found.items():
+            more = f" and {len(told) - SHOWN} more" if len(told) > SHOWN else ""
+            shown = ", ".join(told[:SHOWN])
+            yield f"{about} differs: {shown}{more}; taken from {self.taken[about]}"
+        if len(self.moved) > 2:
+            # The two files need not count from one corner: what nearly all are off is that.
+            x = statistics.median(m[1] for m in self.moved)
+            y = statistics.median(m[2] for m in self.moved)
+            off = [m for m in self.moved if max(abs(m[1] - x), abs(m[2] - y)) > OFF_MM]
+            if off:
+                told = [
+                    f"{ref} ({place}) by {abs(dx - x) + abs(dy - y):.1f} mm"
+                    for ref, dx, dy, place in off[:SHOWN]
+                ]
+                more = f" and {len(off) - SHOWN} more" if len(off) > SHOWN else ""
+                yield f"position differs: {', '.join(told)}{more}; taken from the board file"
+
+
+def _differences(known: Part, new: Part) -> Iterator[tuple[str, str, str]]:
+    if known.package and new.package and _other_package(known, new):
+        yield "package", known.package, new.package
+    one, other = _amount(known.value), _amount(new.value)
+    if one and other and abs(one - other) > SAME * max(one, other):
+        yield "value", known.value, new.value
+    if known.side and new.side and known.side != new.side:
+        yield "side", known.side, new.side
+
+
+def _other_package(known: Part, new: Part) -> bool:
+    one, other = read_package(known.package, known.prefix), read_package(new.package, new.prefix)
+    if other.state == "unknown":
+        return False
+    chips = (_chips(one), _chips(other))
+    if all(chips):
+        return not (chips[0] & chips[1])
+    pins = known.drawn.pin_count if known.drawn is not None else one.pins
+    if pins is None or other.pins is None or (one.state == "unknown" and known.drawn is None):
+        return False
+    return abs(pins - other.pins) > 1  # a pad below is counted by some
+
+
+def _chips(reading: PackageReading) -> frozenset[str]:
+    return frozenset(r.chip for r in (reading, *reading.choices) if r.chip)
+
+
+def _amount(text: str) -> float | None:
+    """A plain value such as 10k, 4k7, 100 nF; None for anything else."""
+    found = _NUMBER.fullmatch(text.strip())
+    if found is None:
+        return None
+    whole, fraction, unit, rest = found.groups()
+    scale = _SCALE.get(unit, -3 if unit == "m" else 0)
+    return float(f"{whole}.{fraction or rest or 0}") * 10.0**scale
+
 
 MAX_NOTES = 60
 

@@ -20,8 +20,7 @@ from solderrisk.model.lands import land_gaps
 from solderrisk.model.library import Library
 from solderrisk.packages.match import match
 from solderrisk.packages.names import read_package
-from solderrisk.packages.pad_geometry import PadGeometry, geometry, keyed, smallest_gap
-from solderrisk.packages.pads import Drawing, Pad
+from solderrisk.packages.pads import Drawing, Pad, PadGeometry, geometry, keyed, smallest_gap
 from solderrisk.packages.reading import Hint, PackageReading
 from solderrisk.packages.tables import by_letters, default, usual
 

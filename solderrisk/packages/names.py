@@ -11,9 +11,8 @@ from dataclasses import replace
 from functools import lru_cache
 
 from solderrisk.packages.chip import read_chip, read_crystal
-from solderrisk.packages.connectors import read_grid
 from solderrisk.packages.families_with_pins import read_family, read_ipc, read_ipc_chip
-from solderrisk.packages.forms import Rule, forms
+from solderrisk.packages.forms import Rule, forms, read_grid
 from solderrisk.packages.reading import Hint, PackageReading, pitch_in, sizes_of, tidy, unknown
 from solderrisk.packages.tables import Outline, outline_key, outlines_by_key, package_tables
 

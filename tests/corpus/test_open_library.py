@@ -19,7 +19,7 @@ import pytest
 from solderrisk.files.library import load_library
 from solderrisk.packages.drawn import footprint_of, is_staggered_transistor
 from solderrisk.packages.names import read_package
-from solderrisk.packages.pad_geometry import PadGeometry, geometry
+from solderrisk.packages.pads import PadGeometry, geometry
 from solderrisk.readers.board import read_footprint
 
 FOLDER = Path(os.environ.get("SOLDERRISK_CORPUS") or "/nowhere")

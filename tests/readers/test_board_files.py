@@ -11,8 +11,7 @@ from solderrisk.files.errors import FileProblems
 from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.model.library import Library
 from solderrisk.packages.drawn import footprint_of
-from solderrisk.packages.pad_geometry import PadGeometry, geometry
-from solderrisk.packages.pads import Drawing
+from solderrisk.packages.pads import Drawing, PadGeometry, geometry
 from solderrisk.readers.board import polygon_area, read_board
 from solderrisk.readers.formats import read_source
 from solderrisk.readers.reading import DrawnBoard
