@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from solderrisk.files.library import load_library
 from solderrisk.model.builder import LEVELS
 from solderrisk.tui.assumed import Key
 from solderrisk.tui.dials import dials, turn, without
@@ -61,6 +64,19 @@ def test_filters_hold_every_word_and_leave_words_out() -> None:
     assert not [r for r in filtered(rows, "main -r0603") if "r0603" in r.text]
     assert [r.name for r in filtered(rows, "DC jack")] == ["J1"]
     assert filtered(rows, "nothing of this name") == []
+
+
+def test_everyday_words_find_jobs_in_the_palette() -> None:
+    shown, jack = Shown.of(sample(40)), load_library().get("DC-JACK-2.1")
+    jobs = {
+        key: replace(job, footprint=jack) if job.ref == "J1" else job
+        for key, job in shown.jobs.items()
+    }
+    shown = replace(shown, jobs=jobs)
+    assert [row.name for row in shown.about("barrel jack")] == ["J1"]
+    assert [row.name for row in shown.about("power sockets")] == ["J1"]
+    assert shown.about("J1")[0].name == "J1"
+    assert shown.about("frobnicator") == []
 
 
 def test_finding_prefers_the_very_reference() -> None:
