@@ -24,6 +24,10 @@ RECORDED = (
     "start", "done", "looked", "fault", "mended", "lost", "gate", "note", "undo", "redo", "end",
     "replan",
 )  # fmt: skip
+PAGE_SECTIONS = (
+    "verdict", "statement", "findings", "risk", "checks", "costs", "safety", "sheet", "cards",
+    "rescue", "practice", "built", "assumed",
+)  # fmt: skip
 SECTIONS = ("order", "risk", "cards", "rescue", "costs", "safety", "assumed", "all")
 
 
@@ -99,6 +103,10 @@ def _report(command: argparse.ArgumentParser) -> None:
     kind.add_argument("--json", metavar="FILE", type=_path, help="everything as JSON; - for stdout")
     kind.add_argument("--csv", metavar="FILE", type=_path, help="a row per placement; - for stdout")
     kind.add_argument("--text", metavar="FILE", type=_path, help="plain text; - for stdout")
+    command.add_argument(
+        "--only", type=_sections, default=[], metavar="WHAT,...",
+        help="of a page: " + ", ".join(PAGE_SECTIONS),
+    )  # fmt: skip
     _force(command)
 
 
@@ -310,6 +318,14 @@ def _figures(command: argparse.ArgumentParser) -> None:
         "--as-of", type=_day, metavar="DATE",
         help="day from which the age of records counts; the newest record's if not given",
     )  # fmt: skip
+
+
+def _sections(text: str) -> list[str]:
+    names = [name.strip() for name in text.split(",") if name.strip()]
+    wrong = [name for name in names if name not in PAGE_SECTIONS]
+    if wrong or not names:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} names no section like verdict,sheet")
+    return names
 
 
 def _target(command: argparse.ArgumentParser) -> None:

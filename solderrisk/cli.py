@@ -175,6 +175,8 @@ def _status(yes: bool, decided: bool) -> int:
 
 
 def _report(args: argparse.Namespace) -> int:
+    from datetime import date
+
     from solderrisk.files.loading import load_benches
     from solderrisk.report.kinds import KINDS, Told
     from solderrisk.session import Session
@@ -183,13 +185,15 @@ def _report(args: argparse.Namespace) -> int:
     kind = next(kind for kind in KINDS if getattr(args, kind.name) is not None)
     out: Path = getattr(args, kind.name)
     benches = load_benches(STATEMENT_BENCHES, question.bench)
+    if args.only and kind.name != "html":
+        return fail("--only is for --html")
     built: list[str] = []
     if args.journal is not None:
         from solderrisk.learning_cli import built_lines
 
         built = built_lines(args.journal, args.kit, question.reference)
-    answer = session.assess(question, run=_run())
-    made = kind.made(Told(session, question, answer, benches, built))
+    answer, day = session.assess(question, run=_run()), date.today().isoformat()
+    made = kind.made(Told(session, question, answer, benches, built, day, args.only))
     SHOWN.clear()
     return _written(out, made, kind.file_head, force=args.force)
 

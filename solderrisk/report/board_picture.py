@@ -13,7 +13,7 @@ from solderrisk.report.words import BAND_STEPS, BANDS, BLOCKED, Band, band_of
 from solderrisk.risk.results import JobRisk
 
 MAP_W, MAP_H = 660.0, 820.0
-LETTER_W, FONTS = 0.62, (9.0, 7.0, 5.5)
+LETTER_W, FONTS = 0.62, (11.0, 9.6)
 CELL = 2.5  # labels are kept apart on a grid of such cells
 MOST_REACHES = 4
 ENLARGED = 1.6

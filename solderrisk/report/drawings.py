@@ -37,7 +37,8 @@ def drawings_of(a: Assessment, question: Question, session: Session) -> Drawings
         job, option = part.risk.job, part.risk.chosen
         if part.risk.blocked or job.footprint is None:
             continue
-        curve = session.curve(question, option)
+        # An iron is at its end within a second: its curve would tell nothing.
+        curve = session.curve(question, option) if option.air_heat is not None else None
         if curve is not None:
             curves[job.key] = curve
         if not option.decided:

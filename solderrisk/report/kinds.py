@@ -25,6 +25,8 @@ class Told:
     found: Assessment
     benches: Sequence[Bench] = ()
     built: Sequence[str] = ()
+    day: str = ""
+    only: Sequence[str] = ()
 
 
 @dataclass(frozen=True)
@@ -40,11 +42,18 @@ class Kind:
 
 def _page(told: Told) -> str:
     from solderrisk.report.drawings import drawings_of
-    from solderrisk.report.page import page
+    from solderrisk.report.page import Parts, page
 
-    cells = told.session.statement(told.question, told.benches)
-    drawings = drawings_of(told.found, told.question, told.session)
-    return page(told.found, cells, drawings, told.built)
+    session, question, found = told.session, told.question, told.found
+    parts = Parts(
+        statement=session.statement(question, told.benches),
+        gains=session.gains(question),
+        steps=session.ladder(question.builder, question.reference, skills=session.skills(question)),
+        drawings=drawings_of(found, question, session),
+        built=told.built,
+        day=told.day,
+    )
+    return page(found, parts, told.only)
 
 
 def _text(told: Told) -> str:

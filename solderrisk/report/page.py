@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from solderrisk import __version__
 from solderrisk.model.kit import Side
-from solderrisk.plan.results import Assessment, CostLine, StatementCell
+from solderrisk.plan.results import Assessment, CostLine, Gain, PracticeStep, StatementCell
 from solderrisk.report.board_picture import board_map, common_scale, legend
 from solderrisk.report.drawings import Drawings
 from solderrisk.report.groups import safety_notes
 from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import chance_bar, small_bar
 from solderrisk.report.rates import faults_line
-from solderrisk.report.sheet import cards, rescue_sheet, work_sheet
+from solderrisk.report.sheet import cards, practice_sheet, rescue_sheet, work_sheet
 from solderrisk.report.words import (
     LEVEL_WORDS,
     MARK_WORDS,
@@ -26,6 +27,8 @@ from solderrisk.report.words import (
     cost_note,
     grouped,
     headline,
+    in_hundred,
+    item_name,
     key_name,
     look_text,
     mark,
@@ -33,10 +36,23 @@ from solderrisk.report.words import (
     skill_words,
     to_buy,
 )
-from solderrisk.words import chance, likely, named, percent, plain, span
+from solderrisk.words import (
+    chance,
+    counted,
+    likely,
+    money,
+    named,
+    one_line,
+    percent,
+    plain,
+    sentence,
+    span,
+)
 
 STYLE = Path(__file__).with_name("page.css")
 LOOKS_SHOWN = 6
+GAINS_SHOWN = 6
+WORTH_TELLING = 0.005
 NO_DRAWINGS = Drawings()
 SIDES: tuple[Side, ...] = ("top", "bottom")
 KIND_WORDS = {
@@ -48,34 +64,54 @@ KIND_WORDS = {
 }
 
 
-def page(
-    a: Assessment,
-    statement: Sequence[StatementCell] = (),
-    drawings: Drawings = NO_DRAWINGS,
-    built: Sequence[str] = (),
-) -> str:
-    """The whole report as HTML: no script, nothing loaded from elsewhere. ``statement`` adds
-    the difficulty statement, ``drawings`` the pictures on the cards, ``built`` sentences on
-    what was built and seen."""
+@dataclass(frozen=True)
+class Parts:
+    """What stands on the page besides the assessment: cells of the difficulty statement, single
+    purchases and practices, rungs of the ladder, pictures on the cards, sentences on what was
+    built and seen, and the day that it is printed on."""
+
+    statement: Sequence[StatementCell] = ()
+    gains: Sequence[Gain] = ()
+    steps: Sequence[PracticeStep] = ()
+    drawings: Drawings = NO_DRAWINGS
+    built: Sequence[str] = ()
+    day: str = ""
+
+
+NO_PARTS = Parts()
+# Names of the sections, as ``only`` takes them; the last ones come only when they are named.
+SECTIONS = (
+    "verdict", "statement", "findings", "risk", "checks", "costs", "safety", "sheet", "cards",
+    "rescue", "practice", "built", "assumed",
+)  # fmt: skip
+ON_DEMAND = ("checks", "costs", "assumed")
+
+
+def page(a: Assessment, parts: Parts = NO_PARTS, only: Collection[str] = ()) -> str:
+    """The report as HTML: no script, nothing loaded from elsewhere. ``only``: names of
+    sections; without, all but those on demand."""
     title = a.kit.title or a.kit.name
-    sections = [
-        section
-        for section in (
-            _section("verdict", "Verdict", _verdict(a)),
-            _section("difficulty", "Difficulty statement", _statement(statement, a)),
-            _section("findings", "What to know first", _findings(a)),
-            _section("risk", "Where the risk is", _risk(a)),
-            _section("checks", "Checks that pay", _checks(a)),
-            _section("costs", "Costs", _costs(a)),
-            _section("safety", "Safety notes", _safety(a)),
-            _section("work", "Work sheet", work_sheet(a)),
-            _section("cards", "Technique cards", cards(a, drawings)),
-            _section("rescue", "When it goes wrong", rescue_sheet(a)),
-            _section("built", "What was built and seen", _list(built)),
-            _section("assumed", "What is assumed", _assumed(a)),
-        )
-        if section is not None
-    ]
+    wanted = only or [name for name in SECTIONS if name not in ON_DEMAND]
+    made = {
+        "verdict": ("Verdict", lambda: _verdict(a, parts)),
+        "statement": ("Difficulty statement", lambda: _statement(parts.statement, a)),
+        "findings": ("What to know first", lambda: _findings(a)),
+        "risk": ("Where the risk is", lambda: _risk(a)),
+        "checks": ("Checks that pay", lambda: _checks(a)),
+        "costs": ("Costs", lambda: _costs(a)),
+        "safety": ("Safety notes", lambda: _safety(a)),
+        "sheet": ("Work sheet", lambda: work_sheet(a)),
+        "cards": (
+            "Technique cards",
+            lambda: cards(a, parts.drawings, settings="sheet" not in wanted),
+        ),
+        "rescue": ("When it goes wrong", lambda: rescue_sheet(a)),
+        "practice": ("Practice", lambda: practice_sheet(parts.steps, a.kit.currency)),
+        "built": ("What was built and seen", lambda: _list(parts.built)),
+        "assumed": ("What is assumed", lambda: _assumed(a)),
+    }
+    found = [_section(name, *_made(made[name])) for name in SECTIONS if name in wanted]
+    sections = [section for section in found if section is not None]
     names = ("builder", a.builder.title or a.builder.name), ("bench", a.bench.title or a.bench.name)
     about = " · ".join(f"{what}: {name}" for what, name in names)
     if any(part.invented for part in (a.kit, a.bench, a.builder)):
@@ -86,7 +122,7 @@ def page(
         el("meta", name="viewport", content="width=device-width, initial-scale=1"),
         el("meta", name="generator", content=f"solderrisk {__version__}"),
         el("title", title),
-        el("style", Html(STYLE.read_text(encoding="utf-8"))),
+        el("style", Html(STYLE.read_text(encoding="utf-8") + _foot(a, parts.day))),
     )
     body = el(
         "body",
@@ -103,6 +139,19 @@ def page(
 
 
 Section = tuple[str, str, Html]
+Maker = tuple[str, Callable[[], Html | None]]
+
+
+def _made(of: Maker) -> tuple[str, Html | None]:
+    return of[0], of[1]()
+
+
+def _foot(a: Assessment, day: str) -> str:
+    """The running foot: loose sheets can be sorted."""
+    names = [one_line(name, 40) for name in (a.kit.name, a.builder.name, a.bench.name)]
+    told = " · ".join([*names, *([day] if day else [])])
+    quoted = "".join(c if c.isalnum() or c in " -_.·" else f"\\{ord(c):x} " for c in told)
+    return f'@page {{ @bottom-left {{ content: "{quoted}"; font: 8pt sans-serif; }} }}\n'
 
 
 def _section(name: str, title: str, body: Html | None) -> Section | None:
@@ -118,7 +167,40 @@ def _contents(sections: Sequence[Section]) -> Html:
     return el("nav", el("ul", *links), aria_label="Contents")
 
 
-def _verdict(a: Assessment) -> Html:
+def _and_now(a: Assessment, gains: Sequence[Gain]) -> Html | None:
+    """What to do next: what would change it, what to read, what waits."""
+    telling = [gain for gain in gains if gain.enables or gain.alone >= WORTH_TELLING]
+    table = None
+    if telling and a.verdict.judgement.answer != "yes":
+        best = sorted(telling, key=lambda g: (-g.enables, -round(g.alone, 3), g.cost))
+        titles = ("what would change it", "price", "hours", "points", "helps")
+        head = el("tr", *(el("th", title, scope="col") for title in titles))
+        rows = [_gain(gain, a.kit.currency) for gain in best[:GAINS_SHOWN]]
+        caption = el("caption", "One purchase or practice at a time", class_="unseen")
+        table = el("table", caption, el("thead", head), el("tbody", *rows))
+    read = [note.title for note in a.safety if note.acknowledge]
+    waits = [stage for stage in a.order.stages if stage.wait_hours]
+    lines = [f"read first: {', '.join(read)}"] if read else []
+    lines += [f"{stage.wait_hours:g} h of waiting: {stage.title}" for stage in waits]
+    return joined([table, _list(lines)])
+
+
+def _gain(gain: Gain, currency: str) -> Html:
+    points = f"{100 * gain.alone:+.1f}"
+    if gain.enables:
+        points = f"opens {counted(gain.enables, 'job')}"
+    hours = f"{gain.hours:.1f}" if gain.hours else ""
+    return el(
+        "tr",
+        el("th", item_name(gain.item), scope="row"),
+        el("td", money(gain.price, currency), class_="number"),
+        el("td", hours, class_="number"),
+        el("td", points, class_="number"),
+        el("td", grouped(gain.helps)),
+    )
+
+
+def _verdict(a: Assessment, parts: Parts) -> Html:
     v, c = a.verdict, a.costs
     used = f"{c.solder_g:.1f} g of solder, {c.flux_g:.1f} g of flux"
     if c.removal_alloy_g > 0:
@@ -137,7 +219,9 @@ def _verdict(a: Assessment) -> Html:
     return joined(
         [
             el("p", headline(v.judgement), class_="lead"),
-            chance_bar(v.chance, v.target),
+            el("p", f"{sentence(in_hundred(v))}."),
+            chance_bar(v.chance, v.target) if v.judgement.has_figure else None,
+            _and_now(a, parts.gains),
             el("table", el("caption", "The verdict in figures", class_="unseen"),
                el("tbody", *rows), class_="facts"),
             _list(reasons(a)),

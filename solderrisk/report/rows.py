@@ -7,7 +7,7 @@ import io
 
 from solderrisk.plan.results import Assessment
 from solderrisk.risk.results import JobRisk
-from solderrisk.words import one_line
+from solderrisk.words import LEVEL_WORDS, named, one_line
 
 # What a spreadsheet may take for a formula at the beginning of a cell.
 STARTS_FORMULA = ("=", "+", "-", "@")
@@ -25,8 +25,12 @@ COLUMNS = (
     "chance_high",
     "first_time",
     "expected_loss",
+    "expected_loss_low",
+    "expected_loss_high",
     "currency",
     "minutes",
+    "minutes_low",
+    "minutes_high",
     "share_of_failure",
     "skill_needed",
     "tooling_needed",
@@ -53,17 +57,17 @@ def _row(risk: JobRisk, place: int | None, a: Assessment) -> list[str | int]:
         as_text(job.title),
         as_text(job.footprint.name if job.footprint is not None else ""),
         as_text(job.place),
-        "" if risk.blocked else as_text(option.technique),
+        "" if risk.blocked else as_text(option.title),
         f"{option.after_mending.mid:.4f}",
         f"{option.after_mending.low:.4f}",
         f"{option.after_mending.high:.4f}",
         f"{option.first_time.mid:.4f}",
-        f"{option.loss.mid:.2f}",
+        *(f"{end:.2f}" for end in (option.loss.mid, option.loss.low, option.loss.high)),
         as_text(a.kit.currency),
-        f"{option.minutes.mid:.1f}",
+        *(f"{end:.1f}" for end in (option.minutes.mid, option.minutes.low, option.minutes.high)),
         f"{a.risk.fail_share.get(job.key, 0.0):.4f}",
-        risk.skill_needed or "none",
-        as_text("; ".join(risk.tooling_needed)),
+        LEVEL_WORDS[risk.skill_needed] if risk.skill_needed else "no level is enough",
+        as_text(named(risk.tooling_needed, a.tool_names)),
     ]
 
 

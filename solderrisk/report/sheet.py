@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from solderrisk.model.jobs import Job
-from solderrisk.plan.results import Assessment, SafetyNote, Stage
+from solderrisk.plan.results import Assessment, PracticeStep, SafetyNote, Stage
 from solderrisk.report.drawings import Drawings
 from solderrisk.report.groups import (
     PartCard,
@@ -19,9 +20,9 @@ from solderrisk.report.groups import (
 )
 from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import heating, leads
-from solderrisk.report.words import band_of, grouped, key_name
+from solderrisk.report.words import band_of, grouped, key_name, mark_words
 from solderrisk.risk.results import Lines
-from solderrisk.words import chance, kind_and_ref, worked
+from solderrisk.words import chance, kind_and_ref, money, worked
 
 SHORT = 160  # letters that read well in one line of a card
 
@@ -33,14 +34,14 @@ def work_sheet(a: Assessment) -> Html:
         [
             el("p", f"The order is {a.order.note}.", class_="quiet") if a.order.note else None,
             *(el("p", note, class_="quiet") for note in a.order.notes),
-            *(_stage(stage, jobs) for stage in a.order.stages),
+            *(_stage(stage, jobs, a) for stage in a.order.stages),
         ]
     )
 
 
-def _stage(stage: Stage, jobs: dict[str, Job]) -> Html:
+def _stage(stage: Stage, jobs: dict[str, Job], a: Assessment) -> Html:
     gate = jobs.get(stage.gate) if stage.gate else None
-    rows = [_ticks(row) for row in tick_rows(stage, jobs)]
+    rows = [_ticks(row, a) for row in tick_rows(stage, jobs)]
     about = worked(stage.minutes, stage.wait_hours)
     return el(
         "section",
@@ -65,7 +66,7 @@ def _table(rows: Iterable[Html], stage: Stage) -> Html:
     return el("table", caption, el("thead", head), el("tbody", *rows), class_="ticks")
 
 
-def _ticks(row: TickRow) -> Html:
+def _ticks(row: TickRow, a: Assessment) -> Html:
     boxes = joined(
         [
             el("label", el("input", type="checkbox"), f" {_tick_name(key)}", class_="tick")
@@ -83,8 +84,47 @@ def _ticks(row: TickRow) -> Html:
             *(el("span", note, class_="must") for note in row.notes),
             scope="row",
         ),
-        el("td", boxes),
+        el("td", boxes, _beside(row, a)),
     )
+
+
+def _beside(row: TickRow, a: Assessment) -> Html | None:
+    """The settings of the card, beside the boxes: nobody has to turn pages at the bench."""
+    card = a.cards.get(row.keys[0])
+    if card is None or not card.settings:
+        return None
+    told = "; ".join(f"{label} {value}" for label, value in card.settings)
+    return el("span", told, class_="beside quiet")
+
+
+MOST_BOXES = 60
+
+
+def practice_sheet(steps: Sequence[PracticeStep], currency: str) -> Html | None:
+    """What to practise, with boxes to tick: one for each joint or part of the pass mark."""
+    rows = [_rung(step, currency) for step in steps if step.state == "open"]
+    if not rows:
+        return None
+    return joined([el("p", "Open rungs in their order; a box for each good one.", class_="quiet"),
+                   *rows])  # fmt: skip
+
+
+def _rung(step: PracticeStep, currency: str) -> Html:
+    first = step.marks[0]
+    number, each = (first.parts, "part") if first.parts else (first.joints, "joint")
+    ten = number > MOST_BOXES
+    boxes = [el("span", class_="box", aria_hidden="true")] * -(-number // (10 if ten else 1))
+    told = f"{step.hours:.1f} h, {money(step.price, currency)}, on {step.material}"
+    count = "a box for every ten joints" if ten else f"a box for each {each}"
+    return el(
+        "div",
+        el("h3", f"{step.title} ", el("span", told, class_="quiet")),
+        _bullets(step.steps),
+        el("p", f"Passed with {', or '.join(map(mark_words, step.marks))}; {count}. Faults: ",
+           el("span", class_="blank short")),
+        el("p", *boxes, class_="boxes"),
+        class_="rung",
+    )  # fmt: skip
 
 
 def _tick_name(key: str) -> str:
@@ -99,10 +139,21 @@ def _gate(job: Job) -> Html:
     return el("div", passed, measured, class_="gate")
 
 
-def cards(a: Assessment, drawings: Drawings) -> Html:
-    """Cards by technique; alike parts share one."""
+def cards(a: Assessment, drawings: Drawings, *, settings: bool = True) -> Html:
+    """Cards by technique; alike parts share one. Without ``settings`` these stand elsewhere,
+    beside the boxes of the work sheet."""
     notes = {note.id: note for note in a.safety}
-    return joined(_technique(group, drawings, notes) for group in technique_cards(a))
+    groups = technique_cards(a)
+    if not settings:
+        groups = tuple(
+            replace(group, parts=tuple(_without_settings(part) for part in group.parts))
+            for group in groups
+        )
+    return joined(_technique(group, drawings, notes) for group in groups)
+
+
+def _without_settings(part: PartCard) -> PartCard:
+    return replace(part, card=replace(part.card, settings=()))
 
 
 def rescue_sheet(a: Assessment) -> Html | None:
@@ -154,7 +205,7 @@ def _card(part: PartCard, drawings: Drawings, notes: dict[str, SafetyNote]) -> H
     else:
         body = joined(
             [
-                _settings(card.settings),
+                _settings(card.settings) if card.settings else None,
                 labelled("way round", [card.orientation] if card.orientation else []),
                 labelled("look for", card.look_for),
                 labelled("mind", card.cautions),

@@ -13,7 +13,7 @@ import pytest
 from solderrisk.files.loading import open_inputs
 from solderrisk.plan.results import Assessment
 from solderrisk.report.drawings import drawings_of
-from solderrisk.report.page import page
+from solderrisk.report.page import SECTIONS, Parts, page
 from solderrisk.report.words import headline
 from solderrisk.session import Session
 from tests.report.browser import Page, browser, chromium
@@ -33,7 +33,10 @@ def shown(hard: Assessment, tmp_path_factory: pytest.TempPathFactory) -> Iterato
     drawings = drawings_of(
         hard, open_inputs("river-recorder", "well-equipped", "hobbyist"), Session()
     )
-    file.write_text(page(hard, statement_sample(), drawings), encoding="utf-8")
+    file.write_text(
+        page(hard, Parts(statement=statement_sample(), drawings=drawings), SECTIONS),
+        encoding="utf-8",
+    )
     with browser(folder / "profile") as opened:
         opened.open(file)
         yield opened

@@ -10,12 +10,13 @@ from itertools import pairwise
 
 import pytest
 
-from solderrisk.files.loading import open_inputs
+from solderrisk.files.loading import load_builder, open_inputs
+from solderrisk.files.reference import load_reference
 from solderrisk.plan.results import Assessment
 from solderrisk.report.drawings import Drawings, drawings_of
 from solderrisk.report.html import ALONE, SHAPES
-from solderrisk.report.page import page
-from solderrisk.report.words import assumption_lines, headline, look_text, reasons
+from solderrisk.report.page import SECTIONS, STYLE, Parts, page
+from solderrisk.report.words import assumption_lines, headline, item_name, look_text, reasons
 from solderrisk.session import Session
 from tests.report.samples import HOSTILE, renamed, statement_sample
 
@@ -65,7 +66,7 @@ def drawings(hard: Assessment) -> Drawings:
 
 @pytest.fixture(scope="module")
 def made(hard: Assessment, drawings: Drawings) -> str:
-    return page(hard, statement_sample(), drawings)
+    return page(hard, Parts(statement=statement_sample(), drawings=drawings), SECTIONS)
 
 
 @pytest.fixture(scope="module")
@@ -151,7 +152,7 @@ def test_difficulty_statement(read: Markup, hard: Assessment) -> None:
 def test_pictures(made: str, hard: Assessment, drawings: Drawings) -> None:
     classes = Counter(re.findall(r'<svg [^>]*class="(\w+)"', made))
     assert classes["bar"] == 1
-    assert classes["curve"] == len(drawings.curves) > 15
+    assert classes["curve"] == len(drawings.curves) > 3
     assert classes["leads"] == len(drawings.alignments) > 4
     # Both boards, and the donor board whose parts have a place.
     assert classes["map"] == 3
@@ -160,7 +161,7 @@ def test_pictures(made: str, hard: Assessment, drawings: Drawings) -> None:
 
 
 def test_without_extras_it_is_still_whole(lacking: Assessment) -> None:
-    read = Markup(page(lacking))
+    read = Markup(page(lacking, only=SECTIONS))
     assert "Not possible on this bench" in read.text
     assert "Difficulty statement" not in read.text
     assert "low-melt removal alloy" in read.text
@@ -169,8 +170,8 @@ def test_without_extras_it_is_still_whole(lacking: Assessment) -> None:
 @pytest.mark.parametrize("text", [HOSTILE, "]]>", "<!--", "</style><script>x</script>", "&#0;\x00"])
 def test_whatever_people_write_stays_text(easy: Assessment, text: str) -> None:
     named = renamed(easy, text)
-    plain = Markup(page(easy))
-    read = Markup(page(named))
+    plain = Markup(page(easy, only=SECTIONS))
+    read = Markup(page(named, only=SECTIONS))
     assert {tag for tag, _ in read.tags} <= {tag for tag, _ in plain.tags}
     names = {name for _, a in read.tags for name in a}
     assert names == {name for _, a in plain.tags for name in a}
@@ -189,8 +190,61 @@ def test_an_empty_plan_makes_a_page(easy: Assessment) -> None:
         safety=(),
         findings=(),
     )
-    assert "Verdict" in Markup(page(nothing)).text
+    assert "Verdict" in Markup(page(nothing, only=SECTIONS)).text
 
 
 def test_same_input_same_page(hard: Assessment, drawings: Drawings, made: str) -> None:
-    assert page(hard, statement_sample(), drawings) == made
+    assert page(hard, Parts(statement=statement_sample(), drawings=drawings), SECTIONS) == made
+
+
+def test_page_one_answers_what_to_do(easy: Assessment) -> None:
+    """On a bench that is not enough: what would change it, what to read, what waits."""
+    asked, session = open_inputs("river-recorder", "decent", "hobbyist"), Session()
+    found, table = session.assess(asked), session.gains(asked)
+    told = Markup(page(found, Parts(gains=table), ["verdict"])).text
+    best = max(table, key=lambda gain: (gain.enables, gain.alone))
+    assert item_name(best.item) in told
+    for note in found.safety:
+        assert (note.title in told) == note.acknowledge
+    assert "h of waiting" in told
+
+
+def test_only_what_is_named_is_printed(hard: Assessment, drawings: Drawings) -> None:
+    parts = Parts(statement=statement_sample(), drawings=drawings)
+    for name in SECTIONS:
+        found = set(re.findall(r'<section id="(\w+)"', page(hard, parts, [name])))
+        assert found <= {name}
+    default = set(re.findall(r'<section id="(\w+)"', page(hard, parts)))
+    assert {"verdict", "statement", "safety", "sheet", "cards"} <= default
+    assert "assumed" not in default
+
+
+def test_settings_stand_once_beside_the_step_or_on_the_card(hard: Assessment) -> None:
+    label, value = hard.cards["fit:U1"].settings[0]
+    both = Markup(page(hard, only=["sheet", "cards"])).text
+    assert f"{label} {value}" in both
+    assert f"{label}: {value}" not in both
+    assert f"{label}: {value}" in Markup(page(hard, only=["cards"])).text
+
+
+def test_practice_comes_with_boxes_to_tick(hard: Assessment) -> None:
+    steps = Session().ladder(load_builder("newcomer"), load_reference(), aim="first joints")
+    made = page(hard, Parts(steps=steps), ["practice"])
+    assert made.count('class="box"') == steps[0].marks[0].joints
+    assert steps[0].title in Markup(made).text
+
+
+def test_loose_sheets_can_be_sorted(hard: Assessment) -> None:
+    made = page(hard, Parts(day="2026-03-01"))
+    assert "river-recorder · hobbyist · well-equipped · 2026-03-01" in made
+    odd = page(renamed(hard, 'x"}</style>'), Parts(day="2026-03-01"))
+    assert odd.count("</style>") == 1
+
+
+def test_letters_are_large_enough_to_read(made: str) -> None:
+    """In print a pixel is three quarters of a point (CSS 2, reference pixel): names of parts
+    at 7 pt or more, running text at 9 pt or more."""
+    names = [float(size) for size in re.findall(r'font-size="([\d.]+)"', made)]
+    assert min(names) * 0.75 >= 7.0
+    printed = STYLE.read_text().split("@media print")[1]
+    assert min(float(size) for size in re.findall(r"font-size: ([\d.]+)pt", printed)) >= 9.0
