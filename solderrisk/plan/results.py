@@ -149,12 +149,15 @@ class Costs:
     unpriced: tuple[str, ...] = ()  # references whose price nobody has said
 
 
+Answer = Literal["yes", "no", "open"]
+
+
 @dataclass(frozen=True)
 class Judgement:
     """Whether a chance is enough: the one rule of verdict and difficulty statement.
     ``odds``: the share of what is not known under which the chance reaches what is wanted."""
 
-    answer: Literal["yes", "no", "open"]
+    answer: Answer
     odds: float
     possible: bool = True  # False where these tools cannot do all of the work
     missing: int = 0  # references that no figure counts

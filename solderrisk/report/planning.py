@@ -11,7 +11,7 @@ from solderrisk.model.parameters import Parameter
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.reference import Named
 from solderrisk.plan.results import Advice, Gain, PassMark, PracticeStep, StatementCell, Training
-from solderrisk.plan.sensitivity import Ranking
+from solderrisk.plan.sensitivity import Outcome, Ranking, Trial
 from solderrisk.report.text import WIDTH, wrapped
 from solderrisk.report.words import (
     LEVEL_WORDS,
@@ -198,6 +198,9 @@ def effects_text(ranking: Ranking, named: Mapping[str, Parameter]) -> str:
         lines += _number(named[effect.name]) if effect.name in named else _unnamed(effect.name)
     if not ranking.effects:
         lines += ["", "no single number moves it by as much as 0.2 %"]
+    for trial in ranking.trials:
+        lines += ["", *wrapped(_trial_line(trial), 0)]
+        lines += [line for each in trial.outcomes for line in wrapped(_outcome_line(each), 4)]
     if ranking.reported:
         lines += ["", *wrapped("Kits that people reported on: how often they came out well, "
                                "what is predicted of such kits without these reports and with "
@@ -207,6 +210,19 @@ def effects_text(ranking: Ranking, named: Mapping[str, Parameter]) -> str:
         lines += ["", *wrapped(f"{kit.title}: {kit.good:g} of {kit.of:g}, {told}", 0)]
         lines += wrapped(f"counts for {each.counts:g}; {kit.source}", 4)
     return _ended(lines)
+
+
+def _trial_line(trial: Trial) -> str:
+    return (
+        f"To find out: {trial.joints} joints on scrap, {trial.title} ({trial.hours:.1f} h); "
+        f"settles it in {percent(trial.settles)} of what they may show, each as likely:"
+    )
+
+
+def _outcome_line(outcome: Outcome) -> str:
+    answers = {"yes": "yes", "no": "no", "open": "still open"}
+    faults = counted(outcome.faults, "fault")
+    return f"{faults}: works {chance(outcome.chance)}, {answers[outcome.answer]}"
 
 
 def _unnamed(cause: str) -> list[str]:

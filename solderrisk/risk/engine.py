@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solderrisk.model.base import Key
+from solderrisk.model.builder import Record
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import GateKind
 from solderrisk.model.question import ALONE, Question, Run
@@ -318,6 +319,11 @@ class RiskEngine:
         plan = Plan(self.reference, chosen, person.hands, sound, question.seed)
         working, by_hands = (working_of(real, hands) * sound for hands in (person.hands, stated))
         return makeup(plan, working, by_hands, most, run)
+
+    def foreseen(self, question: Question, trial: Record) -> tuple[int, ...]:
+        """Faults that a trial of this builder may show, each as likely as the other."""
+        asked, (worlds, by_skill) = self._asked(question), self.tables.worlds(question.seed)
+        return self.people.foreseen(asked.person, trial, worlds, by_skill)
 
     def reported(self, seed: int) -> tuple[Compared, ...]:
         """What kits that people reported on say of the numbers, and are told by them."""

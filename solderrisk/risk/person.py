@@ -22,6 +22,7 @@ Floats = NDArray[np.float64]
 
 MAX_HANDS = 600
 FEW_WORLDS = 50
+FIFTHS = (0.1, 0.3, 0.5, 0.7, 0.9)
 READ_WITH = 2_000  # samples by which records are read, whatever is drawn else
 
 
@@ -127,12 +128,26 @@ class People:
     ) -> float:
         """Ordinary joints that a joint of a record counts for: as many faults are predicted of
         this hand at its work as at those."""
+        rates = self._at_work(record, index, worlds, by_skill)
+        return float(self._hand(said, index, READ_WITH, worlds).mean(rates)) / said.mean
+
+    def _at_work(self, record: Record, index: int, worlds: Worlds, by_skill: SkillTables) -> Floats:
         technique, pitch_mm = made_at(record, self.data.levels.skills[index], self.data)
         key = (technique.id, pitch_mm, worlds.seed)
         if key not in self._rates:
             self._rates[key] = per_joint(technique, pitch_mm, worlds, by_skill)
-        hand = self._hand(said, index, READ_WITH, worlds)
-        return float(hand.mean(self._rates[key])) / said.mean
+        return self._rates[key]
+
+    def foreseen(
+        self, person: Person, trial: Record, worlds: Worlds, by_skill: SkillTables
+    ) -> tuple[int, ...]:
+        """Faults that a trial may show, each as likely as the other: of hands from the best to
+        the worst fifth of what is believed."""
+        index = [skill.id for skill in self.data.levels.skills].index(trial.skill)
+        hand, table = person.hands[trial.skill], self._at_work(trial, index, worlds, by_skill)
+        rates = np.sort(hand.at_samples(table))
+        fifths = (rates[int(share * len(rates))] for share in FIFTHS)
+        return tuple(min(round(trial.joints * float(rate)), trial.joints) for rate in fifths)
 
     def level_hands(self, level: Level, samples: int, worlds: Worlds) -> Mapping[str, Hand]:
         """Hands of somebody at a level."""

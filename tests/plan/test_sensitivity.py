@@ -6,8 +6,10 @@ from functools import lru_cache
 
 import pytest
 
+from solderrisk.files.loading import open_inputs
 from solderrisk.model.question import Run, Stopped
-from solderrisk.plan.sensitivity import Ranking, widest
+from solderrisk.plan.sensitivity import Ranking, trials, widest
+from solderrisk.risk.engine import RiskEngine
 from tests.risk.risk_scene import DECENT, FULL, REFERENCE, asked, engine, lift_kit
 
 ASKED = asked(lift_kit("LQFP-48", irreplaceable=True), FULL)
@@ -57,3 +59,24 @@ def test_blocked_kit_rests_on_nothing() -> None:
     none = ASKED.but(bench=DECENT.model_copy(update={"irons": ()}))
     found = widest(none, engine())
     assert (found.hands, found.effects) == (0.0, ())
+
+
+def test_a_trial_says_what_each_outcome_would_mean() -> None:
+    question = open_inputs("water-lamp", "bare", "newcomer")
+    found = trials(question, RiskEngine(question.reference))
+    assert found
+    for trial in found:
+        assert 0 < trial.settles <= 1
+        faults = [outcome.faults for outcome in trial.outcomes]
+        chances = [outcome.chance.mid for outcome in trial.outcomes]
+        assert faults == sorted(faults)
+        assert chances == sorted(chances, reverse=True)
+        assert trial.outcomes[0].answer != "no"
+        assert trial.outcomes[-1].answer != "yes"
+    settles = [trial.settles for trial in found]
+    assert settles == sorted(settles, reverse=True)
+
+
+def test_a_settled_answer_needs_no_trial() -> None:
+    assert trials(ASKED.but(target=0.001), engine()) == ()
+    assert trials(ASKED.but(target=0.999999), engine()) == ()
