@@ -37,7 +37,6 @@ STEP_S = 2.0
 DIAL_K = 5.0
 PLATE, BOTTOM, JOINT, BODY = 0, 1, SLABS + 1, SLABS + 2  # nodes; slabs lie between
 NODES = SLABS + 3
-LOW_MELT_C = 160.0  # a liquidus below it asks for the soak of tin-bismuth pastes
 
 _KEPT: Cache[tuple[PhysicsData, PlateCase], PlateHeat] = Cache(MOST_KEPT)
 
@@ -184,18 +183,19 @@ def _compute(cases: Sequence[PlateCase], data: PhysicsData) -> list[PlateHeat]:
     p, n = data.parameters, len(cases)
     gaps = [p["plate_gap_mm"] if case.gap_mm is None else case.gap_mm for case in cases]
     doubt = p.at("plate_gap_doubt")
-    factors = (doubt.high or doubt.value, doubt.value, doubt.low or doubt.value)
+    factors = [doubt.value if each is None else each for each in (doubt.high, None, doubt.low)]
     nets = [_net(cases, [gap * factor for gap in gaps], data) for factor in factors]
     settings = _settings(cases, nets[0], nets[1], data)
     runs = [_march(net, settings, data) for net in nets]
-    ends = np.array([_settled(net, settings.peak_plate_k) for net in nets])
+    settles = _settled(nets[1], settings.peak_plate_k)
+    reached = np.array([run.joint_k.max(axis=0) for run in runs])
     needed = np.array([_needed_c(case, data) - case.start_c for case in cases])
     molten = np.array([first_crossing(run.time_s, run.joint_k, needed) for run in runs])
-    band: Array = np.maximum(ends[2] - ends[1], ends[1] - ends[0])
+    band: Array = np.maximum(reached[2] - reached[1], reached[1] - reached[0])
     band = np.hypot(band, p["other_band_k"])
     return [
         _answer(cases[i], i, settings, runs[1], molten[:, i],
-                (ends[1, i], ends[1, i] - needed[i], band[i]), data)
+                (settles[i], reached[1, i] - needed[i], band[i]), data)
         for i in range(n)
     ]  # fmt: skip
 
@@ -207,7 +207,7 @@ def _needed_c(case: PlateCase, data: PhysicsData) -> float:
 def soak_low_c(alloy: Alloy, data: PhysicsData) -> float:
     """Where a paste's soak begins, C."""
     p = data.parameters
-    if alloy.liquidus_c < LOW_MELT_C:
+    if alloy.liquidus_c < p["low_melt_below_c"]:
         return p["soak_low_melt_c"]
     return p["soak_low_leaded_c" if alloy.leaded else "soak_low_lead_free_c"]
 

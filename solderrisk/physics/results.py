@@ -187,9 +187,9 @@ class PlateHeat:
     set to ``peak_plate_c`` and stays there until all have been liquid for a while.
     ``molten_s`` is counted from switching on (None: never), ``above_s`` the time above
     liquidus until the heat is taken away. ``settles_c`` is where the joints would end,
-    ``margin_k`` that less what melting needs, ``band_k`` its doubt (the gap). ``top_c`` is
-    the part's top at the end, ``ramp_k_s`` the steepest rise of its joints, ``board_c`` the
-    board's hottest face.
+    ``margin_k`` what they reach in time less what melting needs, ``band_k`` its doubt (the
+    gap). ``top_c`` is the part's top at the end, ``ramp_k_s`` the steepest rise of its joints,
+    ``board_c`` the board's hottest face.
     """
 
     soak_plate_c: float

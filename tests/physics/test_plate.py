@@ -95,3 +95,9 @@ def test_equal_cases_are_asked_once() -> None:
 def test_an_unknown_alloy_is_named() -> None:
     with pytest.raises(KeyError, match="no alloy"):
         plate_heat([PlateCase(SOIC_8, board(1), "Unobtainium", SMALL)], DATA)
+
+
+def test_a_plate_that_is_too_weak_does_not_get_there() -> None:
+    weak = on(QFP_100, SNPB, power_w=40.0)
+    assert weak.molten_s is None
+    assert weak.decision == "fails"
