@@ -130,7 +130,7 @@ def _flat_text(
 ) -> str:
     """Shares of what an eye compares: a lead's width, a chip's height."""
     limit = data.acceptance.side(group.kind)
-    if limit is None:
+    if limit is None or group.kind == "ball":  # nobody sees a ball
         return ""
     at = acceptance_class - 1
     what = "end's" if group.kind == "chip_end" else "lead's"

@@ -27,7 +27,8 @@ class Stage:
     prepare: tuple[str, ...]
     settings: Settings
     keys: tuple[str, ...]  # job keys in order
-    inspect: tuple[str, ...]
+    faults: tuple[str, ...]  # what goes wrong most, to look for
+    inspect: tuple[str, ...]  # what else to look at
     gate: str | None  # key of the gate that closes the block
     minutes: float  # hands on
     why_here: str

@@ -13,6 +13,7 @@ from solderrisk.model.plan_data import BenchWhen, Note, SafetyData, When
 from solderrisk.physics.results import Fume
 from solderrisk.plan.results import SafetyNote
 from solderrisk.risk.results import Option
+from solderrisk.words import sentence
 
 FUME_NOTE = "fumes"
 
@@ -126,24 +127,27 @@ def _says(text: str, words: Sequence[str]) -> bool:
 
 
 PASSES = {
-    "yes": "Near the face the fume passes the 15-minute limit",
-    "perhaps": "Near the face the fume may pass the 15-minute limit",
-    "no": "The estimate stays under the 15-minute limit",
+    "yes": "the fume near the face passes the 15-minute limit",
+    "perhaps": "the fume near the face may pass the 15-minute limit",
+    "no": "the estimate near the face stays under the 15-minute limit",
 }
 
 
 def fume_line(found: Fume) -> str:
-    """The estimate and what it does not say, in one line."""
+    """What the estimate means for the work, and what it does not say, in one line."""
     advice = (
         "keep the extraction close to the joint and check that it draws"
         if found.extraction in ("arm", "tip", "filter_box")
         else "catch the fume at the joint before it reaches the face"
     )
+    room = (
+        f"; after hours the whole room is above the 8-hour limit of {found.limit_8h_mg_m3:g}: "
+        "air it, take breaks outside"
+        if found.steady_mg_m3 > found.limit_8h_mg_m3
+        else ""
+    )
     return (
-        f"Estimate at this pace in this room: {found.breathing_15min_low_mg_m3:.2g} to "
-        f"{found.breathing_15min_high_mg_m3:.2g} mg/m3 near the face after 15 minutes, "
-        f"{found.steady_mg_m3:.2g} mg/m3 in the room in the long run (8-hour limit "
-        f"{found.limit_8h_mg_m3:g}). {PASSES[found.near_passes]} of "
-        f"{found.limit_15min_mg_m3:g} mg/m3; no level of rosin fume is known to do no harm, and "
-        f"this is no measurement: {advice}."
+        f"At this pace in this room {PASSES[found.near_passes]} of "
+        f"{found.limit_15min_mg_m3:g} mg/m3{room}. {sentence(advice)}. It is an estimate and no "
+        "measurement; no level of rosin fume is known to do no harm."
     )

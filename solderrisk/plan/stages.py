@@ -144,7 +144,8 @@ class _Writer:
             prepare=self._prepare(block, usable, settings, before),
             settings=settings,
             keys=tuple(job.key for job in block),
-            inspect=self._inspect(block, usable),
+            faults=_worst_faults(usable),
+            inspect=_looks(block),
             gate=gate.key if gate else None,
             minutes=minutes,
             why_here=self._why(block, gate),
@@ -175,7 +176,8 @@ class _Writer:
     ) -> tuple[str, ...]:
         lines: list[str] = []
         spot = spot_of(block[0], self.risks.get(block[0].key)) if block else None
-        if spot is not None and (before is None or before.place != spot.place):
+        moved = spot is not None and (before is None or before.place != spot.place)
+        if spot is not None and moved and spot.place[0]:
             name, side = spot.place
             donor = donor_at(name)
             where = f"donor {donor}" if donor else name
@@ -190,20 +192,6 @@ class _Writer:
         spare = [job.ref for job in block if job.kind == "fit" and job.irreplaceable]
         if spare:
             lines.append(f"no replacement for {refs_text(spare)}: rehearse the moves dry")
-        return tuple(lines)
-
-    def _inspect(self, block: Sequence[Job], usable: Sequence[JobRisk]) -> tuple[str, ...]:
-        weight: dict[str, float] = {}
-        for item in usable:
-            for mode in item.chosen.modes:
-                weight[mode.title] = weight.get(mode.title, 0.0) + mode.total.mid
-        worst = sorted(weight, key=lambda title: (-weight[title], title))[:MODES_SHOWN]
-        lines = [f"look for: {title}" for title in worst if weight[title] > 0]
-        polarised = [job.ref for job in block if job.polarised and job.kind == "fit"]
-        if polarised:
-            lines.append(f"second look at the orientation of {refs_text(polarised)}")
-        if any(job.task is not None and job.task.kind == "clean" for job in block):
-            lines.append("let it dry; bottle and rags away before anything hot")
         return tuple(lines)
 
     def _why(self, block: Sequence[Job], gate: Job | None) -> str:
@@ -264,6 +252,25 @@ def _out_of_block(row: Row, waits: bool, mine: int, own: int) -> int:
     if waits:
         return row.firsts & ~own if mine >> row.then & 1 else 0
     return 0 if inside else row.firsts & mine
+
+
+def _worst_faults(usable: Sequence[JobRisk]) -> tuple[str, ...]:
+    weight: dict[str, float] = {}
+    for item in usable:
+        for mode in item.chosen.modes:
+            weight[mode.title] = weight.get(mode.title, 0.0) + mode.total.mid
+    worst = sorted(weight, key=lambda title: (-weight[title], title))[:MODES_SHOWN]
+    return tuple(title for title in worst if weight[title] > 0)
+
+
+def _looks(block: Sequence[Job]) -> tuple[str, ...]:
+    lines = []
+    polarised = [job.ref for job in block if job.polarised and job.kind == "fit"]
+    if polarised:
+        lines.append(f"second look at the orientation of {refs_text(polarised)}")
+    if any(job.task is not None and job.task.kind == "clean" for job in block):
+        lines.append("let it dry; bottle and rags away before anything hot")
+    return tuple(lines)
 
 
 def _waits(block: Sequence[Job]) -> Iterable[str]:

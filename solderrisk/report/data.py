@@ -152,7 +152,7 @@ def _order(order: FittingOrder) -> OrderData:
                 "title": stage.title,
                 "prepare": list(stage.prepare),
                 "keys": list(stage.keys),
-                "inspect": list(stage.inspect),
+                "inspect": [*(f"look for: {fault}" for fault in stage.faults), *stage.inspect],
                 "gate": stage.gate,
                 "minutes": stage.minutes,
                 "wait_hours": stage.wait_hours,

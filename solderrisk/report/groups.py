@@ -11,7 +11,6 @@ from solderrisk.plan.results import Assessment, Card, RescueCard, SafetyNote, St
 from solderrisk.risk.results import JobRisk
 from solderrisk.words import named
 
-LOOK_FOR = "look for: "
 WORTH_A_WORD = 0.01  # rarer faults have no rescue card in print
 
 
@@ -77,6 +76,14 @@ def rescue_lines(card: RescueCard) -> Iterable[tuple[str, str]]:
     yield "risks", card.risks
     yield "stop", f"{card.stop}; a place is tried {card.tries} times at most"
     yield "lost then", card.lost
+
+
+def hindrances(risk: JobRisk) -> list[str]:
+    """Why a blocked job cannot be done, each reason once with the ways that it stops."""
+    found: dict[str, list[str]] = {}
+    for option in risk.options:
+        found.setdefault(option.why or ", ".join(option.missing), []).append(option.title)
+    return [f"{'; '.join(titles)}: {why}" for why, titles in found.items()]
 
 
 def technique_cards(a: Assessment) -> tuple[TechniqueCards, ...]:
@@ -179,6 +186,5 @@ def _notes(job: Job) -> Iterable[str]:
 
 def checks(stage: Stage) -> tuple[str, ...]:
     """What to inspect after a block, faults in one line."""
-    faults = [line.removeprefix(LOOK_FOR) for line in stage.inspect if line.startswith(LOOK_FOR)]
-    others = [line for line in stage.inspect if not line.startswith(LOOK_FOR)]
-    return (*([LOOK_FOR + ", ".join(faults)] if faults else []), *others)
+    faults = f"look for: {', '.join(stage.faults)}"
+    return (*([faults] if stage.faults else []), *stage.inspect)

@@ -14,6 +14,7 @@ from solderrisk.report.groups import (
     TickRow,
     Trouble,
     checks,
+    hindrances,
     technique_cards,
     tick_rows,
     troubles,
@@ -245,8 +246,9 @@ def _read_first(ids: Iterable[str], notes: dict[str, SafetyNote]) -> Html | None
 
 
 def _blocked(part: PartCard) -> Html:
-    whys = [f"{o.title}: {o.why or ', '.join(o.missing)}" for o in part.risk.options]
-    return joined([_bullets(whys), labelled("needs", [part.tools] if part.tools else [])])
+    return joined(
+        [_bullets(hindrances(part.risk)), labelled("needs", [part.tools] if part.tools else [])]
+    )
 
 
 def _figures(part: PartCard, key: str, drawings: Drawings) -> Html | None:

@@ -11,6 +11,7 @@ from solderrisk.report.groups import (
     PartCard,
     TechniqueCards,
     checks,
+    hindrances,
     rescue_lines,
     safety_notes,
     technique_cards,
@@ -333,8 +334,7 @@ def _part(part: PartCard) -> list[str]:
     also = f"  (also {grouped(part.keys[1:])})" if part.keys[1:] else ""
     lines = wrapped(f"{card.title}{also}", 2, 4)
     if risk.blocked:
-        whys = (f"{o.title}: {o.why or ', '.join(o.missing)}" for o in risk.options)
-        return [*lines, *(row for why in whys for row in wrapped(why, 4))]
+        return [*lines, *(row for why in hindrances(risk) for row in wrapped(why, 4))]
     lines += [row for label, value in card.settings for row in wrapped(f"{label}: {value}", 4)]
     lines += _labelled("way round", [card.orientation] if card.orientation else [], 4)
     lines += _labelled("look for", card.look_for, 4)

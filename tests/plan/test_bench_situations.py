@@ -7,6 +7,7 @@ benches are invented.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
@@ -17,8 +18,11 @@ from solderrisk.model.bench import Bench, Flux
 from solderrisk.model.builder import Builder
 from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import kit_problems
+from solderrisk.physics.hot_air import air_heat
+from solderrisk.physics.results import AirCase
 from solderrisk.plan.assess import assess
 from solderrisk.plan.results import Assessment, Card
+from solderrisk.report.groups import hindrances
 from solderrisk.report.words import reasons
 from solderrisk.risk.results import JobRisk
 from tests.risk.risk_scene import REFERENCE, asked, engine, library
@@ -401,3 +405,25 @@ def test_a_hot_plate_has_its_temperatures_and_its_time() -> None:
     }
     assert not ways["plate_reflow"].feasible
     assert "too cold" in ways["plate_reflow"].why
+
+
+def test_heat_is_searched_finely_where_a_top_gets_too_hot() -> None:
+    """Ten degrees less would have done is no word for a card: it is set so."""
+    board = {"copper_um": 70, "spokes": 0}
+    chosen = job(told(lift("TSOP-I-48", **board), STATION | AIR), "lift:X1").options
+    air = next(option for option in chosen if option.heat == "air")
+    case = air.case
+    assert isinstance(case, AirCase)
+    assert air.air_heat is not None
+    cooler = replace(case, air_c=case.air_c - 10.0)
+    (less,) = air_heat([cooler], REFERENCE.physics)
+    assert less.decision != "wets" or less.top_c >= air.air_heat.top_c or less.top_c < less.limit_c
+
+
+def test_what_nothing_heats_is_told_once_with_its_best_try() -> None:
+    a = told(fit("DPAK", HEAVY, links=SOLID), PLAIN)
+    told_of = hindrances(job(a, "fit:X1"))
+    assert sum("too cold" in line for line in told_of) == 1
+    # What would heat it is worked out for what is blocked as well.
+    assert job(a, "fit:X1").chosen.case is not None
+    assert any("would give" in line for line in a.cards["fit:X1"].cautions)

@@ -101,7 +101,7 @@ def test_stages_say_what_to_prepare_inspect_and_why_here(order: FittingOrder) ->
     assert "pin 1" in text
     assert "no replacement for U1" in text
     assert any("orientation of U1" in line for line in chip.inspect)
-    assert any("bridge" in line for line in chip.inspect)
+    assert "bridge" in chip.faults
     assert "U1 after power: 'First power' must pass" in chip.why_here
     assert "fatal risk" in chip.why_here
     assert all(stage.why_here and stage.title for stage in order.stages)

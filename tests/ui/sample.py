@@ -304,6 +304,7 @@ def _order(jobs: tuple[Job, ...]) -> FittingOrder:
                     ("Clear the bench", "Flux the lands"),
                     Settings(iron="station 60 W", tip_width_mm=1.6, tip_c=340),
                     keys,
+                    ("bridge",),
                     ("Every joint under the loupe",),
                     "gate:rails" if kind == "fit" and any(j.kind == "gate" for j in jobs) else None,
                     12.0 + len(keys),

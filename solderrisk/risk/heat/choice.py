@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from solderrisk.model.bench import Bench, HotAir, Iron, Tip
@@ -45,6 +45,7 @@ class IronQuestion:
     irons: tuple[Iron, ...]
     rule: str
     starts_c: tuple[float, ...]
+    over_k: str = "tip_over_liquidus_k"  # the parameter that says how hot a tip is to begin with
 
 
 @dataclass(frozen=True)
@@ -206,17 +207,17 @@ def _iron_cases(
     reference: Reference,
 ) -> Iterable[IronCase]:
     for iron, tip in tips:
-        for tip_c in _tip_settings(question.joint, iron, reference)[steps]:
+        for tip_c in _tip_settings(question, iron, reference)[steps]:
             yield IronCase(question.joint, iron, tip, tip_c, start_c)
 
 
-def _tip_settings(joint: JointCase, iron: Iron, reference: Reference) -> list[float]:
+def _tip_settings(question: IronQuestion, iron: Iron, reference: Reference) -> list[float]:
     """Settings to be tried, cooler ones first, up to what part, iron and practice bear."""
-    data = reference.risk.parameters
+    data, joint = reference.risk.parameters, question.joint
     if iron.drive == "plain":
         return [reference.physics.parameters["plain_idle_c"]]
     liquidus = reference.physics.alloys[joint.alloy].liquidus_c
-    usual = rounded(liquidus + data["tip_over_liquidus_k"], data["tip_round_k"])
+    usual = rounded(liquidus + data[question.over_k], data["tip_round_k"])
     first = min(max(usual, iron.lowest_c), iron.highest_c)
     last = min(data["tip_highest_c"], max(joint.footprint.heat.iron_c, first), iron.highest_c)
     steps = int(max(last - first, 0.0) // data["tip_step_k"])
@@ -280,7 +281,26 @@ def answer_airs(
     for (q, air, case), heat in zip(cases, heats, strict=True):
         if _better_air(heat, best[q].heat):
             best[q] = AirAnswer(air, case, heat, _why_air(case, heat))
+    _refine(best, reference)
     return best
+
+
+def _refine(best: dict[AirQuestion, AirAnswer], reference: Reference) -> None:
+    """Between the steps: the coolest air in tens of degrees that does as much for a part whose
+    top gets too hot."""
+    data = reference.risk.parameters
+    finer = range(1, round(data["air_step_k"] / data["air_round_k"]))
+    asked = [
+        (q, found, replace(found.case, air_c=found.case.air_c - step * data["air_round_k"]))
+        for q, found in best.items()
+        if found.case is not None and found.heat is not None
+        if found.heat.decision == "wets" and found.heat.top_c > found.heat.limit_c
+        for step in finer
+    ]
+    heats = air_heat([case for _, _, case in asked], reference.physics)
+    for (q, found, case), heat in zip(asked, heats, strict=True):
+        if heat.decision == "wets" and _better_air(heat, best[q].heat):
+            best[q] = AirAnswer(found.air, case, heat, _why_air(case, heat))
 
 
 def answer_plates(cases: Sequence[PlateCase], reference: Reference) -> dict[PlateCase, PlateAnswer]:

@@ -72,7 +72,7 @@ def _vacuum_questions(
     technique: Technique, work: Work, alloy: str, bench: Bench, reference: Reference
 ) -> list[Question]:
     return [
-        IronQuestion(case, irons, "any", starts_of(bench))
+        IronQuestion(case, irons, "any", starts_of(bench), "vacuum_over_liquidus_k")
         for case in joint_cases(work.footprint, work.board, alloy, work.links)
         if (irons := _vacuum_irons(bench, case.group, reference))
     ]
@@ -121,7 +121,13 @@ def _too_weak(base: Setup, failed: list[IronAnswer], reference: Reference) -> Se
     if worst.heat is None:
         what = reference.risk.technique_data.tip_rule(base.technique.tip).title
         return replace(base, missing=(what,), why=worst.why)
-    return replace(base, missing=("more heat at the joint",), why=worst.why, iron_heat=worst.heat)
+    return replace(
+        base,
+        missing=("more heat at the joint",),
+        why=worst.why,
+        case=worst.case,
+        iron_heat=worst.heat,
+    )
 
 
 def _with_iron(

@@ -297,9 +297,11 @@ def why_here(shown: Shown, key: str) -> Content:
 
 
 def closing(shown: Shown, stage: Stage) -> Content:
+    from solderrisk.report.groups import checks
+
     order = shown.assessment.order
     parts: list[tuple[str, str]] = [
-        (f"· {one_line(line, 200)}\n", "$success") for line in stage.inspect
+        (f"· {one_line(line, 200)}\n", "$success") for line in checks(stage)
     ]
     if stage.gate:
         gate = shown.jobs.get(stage.gate)
