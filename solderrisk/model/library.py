@@ -129,11 +129,19 @@ class Library:
         return Library({**self.by_key, **front.by_key}) if front.by_key else self
 
     def close_to(self, name: str) -> tuple[str, ...]:
-        """Names of its sizes, else those that look like this one, best first, at most three."""
+        """Names of its sizes, else names very like it, else what its words find, else names that
+        look somewhat like it; best first, at most three."""
         begun = [f.name for f in self if name_key(f.name).startswith(f"{name_key(name)}-")]
         if begun:
             return tuple(sorted(begun, key=_natural)[:3])
-        near = get_close_matches(name_key(name), list(self.by_key), n=6, cutoff=0.6)
+        alike = self._alike(name, 0.8)
+        search = self.search(name)
+        if not alike and search.found and not search.left_out:
+            return tuple(footprint.name for footprint in search.found[:3])
+        return alike or self._alike(name, 0.6)
+
+    def _alike(self, name: str, cutoff: float) -> tuple[str, ...]:
+        near = get_close_matches(name_key(name), list(self.by_key), n=6, cutoff=cutoff)
         return tuple(dict.fromkeys(self.by_key[key].name for key in near))[:3]
 
     def search(self, text: str) -> Search:

@@ -100,6 +100,9 @@ def test_what_no_definition_has_is_told_with_what_is_near() -> None:
 
 
 def test_bare_names_of_several_sizes_say_which_there_are() -> None:
+    assert LIBRARY.close_to("1N4148")[0] == "DO-35"
+    assert LIBRARY.close_to("SOIC-9") == ("SOIC-8",)
+    assert LIBRARY.close_to("rotary encoder")[0] == "ROTARY-ENCODER"
     assert LIBRARY.close_to("DIP-24") == ("DIP-24-7.62", "DIP-24-15.24")
     assert LIBRARY.close_to("TQFP-64") == ("TQFP-64-7X7", "TQFP-64-10X10", "TQFP-64-14X14")
 
