@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from solderrisk.model.plan_data import PricedTool, brings_something, with_tools
 from solderrisk.model.question import ALONE, Question, Run
@@ -18,6 +19,7 @@ from solderrisk.risk.engine import Chances, RiskEngine
 # Enough to rank sets with common random numbers; the answer is computed anew with all.
 SEARCH_SAMPLES = 500
 NEAR_BEST = 0.01
+Floats = NDArray[np.float64]
 MOST_RETRIES = 3
 MOST_HELPED = 4
 LEAST_HELP = 0.002  # of the chance
@@ -50,19 +52,25 @@ def advise(
         UnknownName: the kit names what does not exist.
         Stopped: the caller wants no more.
     """
-    search = _Search(question.but(pins=()), engine, 0.05 if cautious else 1 - AGREES, run)
-    wanted = question.wanted
-    found = search.cheapest(wanted)
+    search = _Search(question.but(pins=()), engine, run)
+    wanted, quantile = question.wanted, 0.05 if cautious else 1 - AGREES
+
+    def sure(samples: Floats) -> float:
+        return float(np.quantile(samples, quantile))
+
+    found = search.cheapest(wanted, sure)
     # The search ranks with few samples; what it found is looked at with all of them.
     for _ in range(MOST_RETRIES):
-        if found.chosen is None or search.at_quantile(found.chosen, question.samples) >= wanted:
+        if found.chosen is None:
             break
-        found = search.cheapest(wanted + NEAR_BEST / 2)
+        if sure(search.chances(found.chosen, question.samples).samples) >= wanted:
+            break
+        found = search.cheapest(wanted + NEAR_BEST / 2, sure)
     best = found.chosen
     if best is None:
-        # Out of reach: what comes within a point of the best that all of it would give.
-        near = search.reached(search.everything) - NEAR_BEST
-        best = search.cheapest(near).chosen or frozenset()
+        # Out of reach: what comes within a point of the best mean that all of it would give.
+        near = _mean(search.samples(search.everything)) - NEAR_BEST
+        best = search.cheapest(near, _mean).chosen or frozenset()
     final = search.chances(best, question.samples)
     trainings = _added_up([c.training for c in search.picked(best) if c.training])
     return Advice(
@@ -77,16 +85,18 @@ def advise(
     )
 
 
-class _Search:
-    """The chance with some choices added; ``quantile`` of what is not known has to reach
-    what is wanted."""
+def _mean(samples: Floats) -> float:
+    return float(samples.mean())
 
-    def __init__(self, question: Question, engine: RiskEngine, quantile: float, run: Run) -> None:
+
+class _Search:
+    """The chance with some choices added; what was tried is kept."""
+
+    def __init__(self, question: Question, engine: RiskEngine, run: Run) -> None:
         self._question, self._engine, self._run = question, engine, run
-        self._quantile = quantile
         self._choices = [*_purchases(question), *_trainings(question)]
         self.everything = frozenset(range(len(self._choices)))
-        self._known: dict[frozenset[int], float] = {}
+        self._known: dict[frozenset[int], Floats] = {}
 
     def picked(self, items: frozenset[int]) -> list[Choice]:
         return [self._choices[item] for item in sorted(items)]
@@ -100,21 +110,19 @@ class _Search:
     def tried(self) -> int:
         return len(self._known)
 
-    def reached(self, items: frozenset[int]) -> float:
-        """Of few samples; nothing at all is looked at as the verdict is."""
+    def samples(self, items: frozenset[int]) -> Floats:
+        """Few of them; nothing at all is looked at as the verdict is."""
         if items not in self._known:
-            samples = SEARCH_SAMPLES if items else self._question.samples
-            self._known[items] = self.at_quantile(items, samples)
+            number = SEARCH_SAMPLES if items else self._question.samples
+            self._known[items] = self.chances(items, number).samples
             share = 1 - math.exp(-self.tried / 150)
             self._run.tell(share, f"{self.tried} combinations tried")
         return self._known[items]
 
-    def at_quantile(self, items: frozenset[int], samples: int) -> float:
-        return float(np.quantile(self.chances(items, samples).samples, self._quantile))
-
-    def cheapest(self, wanted: float) -> CheapestSet:
+    def cheapest(self, wanted: float, measure: Callable[[Floats], float]) -> CheapestSet:
+        """The cheapest choices whose samples measure up to what is wanted."""
         costs = [choice.cost for choice in self._choices]
-        return cheapest_set(costs, self.reached, wanted)
+        return cheapest_set(costs, lambda items: measure(self.samples(items)), wanted)
 
 
 def gains(
