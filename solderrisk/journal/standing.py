@@ -18,10 +18,12 @@ from numpy.typing import NDArray
 
 from solderrisk.journal.state import BuildState, JobState
 from solderrisk.model.bench import Bench
+from solderrisk.model.footprint import Footprint
 from solderrisk.model.parameters import Parameters
 from solderrisk.model.reference import Reference
 from solderrisk.model.risk_data import FaultMode
 from solderrisk.plan.results import Assessment
+from solderrisk.risk.rescue import shares
 from solderrisk.risk.results import JobRisk, Range
 from solderrisk.risk.work import stake_of
 
@@ -59,10 +61,37 @@ class Fate:
     shows: float
 
 
-def standing(assessment: Assessment, reference: Reference, state: BuildState) -> Standing:
-    """The chance, the loss and the hours from here on."""
+Fates = Mapping[str, Mapping[str, Fate]]  # by job key, then by mode
+
+
+def fates_of(assessment: Assessment, reference: Reference) -> Fates:
+    """What becomes of each fault of each soldered job; the same until the plan changes."""
+    dealt: dict[Footprint, dict[str, float]] = {}
+    found = {}
+    for risk in assessment.risk.jobs:
+        part = risk.job.footprint
+        if part is not None and part not in dealt:
+            dealt[part] = dict(shares(part, assessment.bench, reference))
+        found[risk.job.key] = {
+            mode.mode: fate_of(
+                reference.risk.faults[mode.mode], risk, assessment.bench, reference,
+                dealt[part].get(mode.mode, 1.0) if part is not None else 1.0,
+            )
+            for mode in (() if risk.blocked else risk.chosen.modes)
+        }  # fmt: skip
+    return found
+
+
+def standing(
+    assessment: Assessment, reference: Reference, state: BuildState, fates: Fates | None = None
+) -> Standing:
+    """The chance, the loss and the hours from here on. ``fates``: kept from ``fates_of``."""
     a, data = assessment, reference.risk.parameters
-    bearers = {risk.job.key: _Bearer(risk, a, reference, state) for risk in a.risk.jobs}
+    known = fates_of(a, reference) if fates is None else fates
+    bearers = {
+        risk.job.key: _Bearer(risk, a, reference, state, known[risk.job.key])
+        for risk in a.risk.jobs
+    }
     hazards = {key: bearer.after for key, bearer in bearers.items()}
     suspects = _suspects(a, reference, state, bearers)
     for key, holds in suspects.items():
@@ -90,7 +119,12 @@ class _Bearer:
     holds a fault which a gate could notice."""
 
     def __init__(
-        self, risk: JobRisk, a: Assessment, reference: Reference, state: BuildState
+        self,
+        risk: JobRisk,
+        a: Assessment,
+        reference: Reference,
+        state: BuildState,
+        fates: Mapping[str, Fate],
     ) -> None:
         job = state.jobs.get(risk.job.key) or JobState(risk.job.key)
         passed = _passed_after(a, reference.risk.parameters, state, job)
@@ -98,8 +132,7 @@ class _Bearer:
         for mode in risk.chosen.modes if not risk.blocked else ():
             if mode.severity == "cosmetic":
                 continue
-            kind = reference.risk.faults[mode.mode]
-            fate = fate_of(kind, risk, a.bench, reference)
+            fate = fates[mode.mode]
             p, count = mode.each.mid, mode.opportunities
             self.before += count * p * (fate.eye * fate.seen + (1 - fate.eye) * fate.unseen)
             open_faults = min(job.open.get(mode.mode, 0), count)
@@ -140,8 +173,11 @@ def _finds(a: Assessment, data: Parameters, key: str) -> float:
     return data[f"gate_{gate.kind}"] if gate.finds is None else gate.finds
 
 
-def fate_of(kind: FaultMode, risk: JobRisk, bench: Bench, reference: Reference) -> Fate:
-    """What becomes of one fault of this kind, by the same figures as the forecast."""
+def fate_of(
+    kind: FaultMode, risk: JobRisk, bench: Bench, reference: Reference, dealt: float = 1.0
+) -> Fate:
+    """What becomes of one fault of this kind, by the same figures as the forecast. ``dealt``:
+    share of such faults that this bench can deal with at all."""
     data = reference.risk.parameters
     eye = kind.seen * data["look_finds"] * _sees(risk, data)
     hunt = data["hunt_meter" if bench.has("multimeter") else "hunt_bare"]
@@ -150,7 +186,7 @@ def fate_of(kind: FaultMode, risk: JobRisk, bench: Bench, reference: Reference) 
     again = max(1 - success - fatal, 0.0)
     tries = round(data["mend_tries"])
     destroyed = sum(fatal * again**n for n in range(tries))
-    fails = destroyed + again**tries * kind.harm
+    fails = dealt * (destroyed + again**tries * kind.harm) + (1 - dealt) * kind.harm
     seen = kind.part_share + (1 - kind.part_share) * fails
     missed = hunt * fails + (1 - hunt) * kind.harm
     killed = kind.part_share + (1 - kind.part_share) * kind.powered_share

@@ -97,7 +97,26 @@ def asked_parts(asked: Asked, shown: Shown | None) -> Parts:
             )
         case "undo":
             text = f"With it go: {', '.join(asked.told)}\nspace takes all back · esc leaves it"
-    return [(f"▲ {text}\n\n", "bold $warning")]
+    parts: Parts = [(f"▲ {text}\n", "bold $warning")]
+    if asked.what == "mend" and shown is not None:
+        parts += rescue_parts(shown.assessment.rescue(asked.key, asked.mode))
+    return [*parts, ("\n", "")]
+
+
+def rescue_parts(card: RescueCard | None) -> Parts:
+    """What to do about the fault in hand, when to stop, and what is lost then."""
+    if card is None:
+        return []
+    parts: Parts = [(f"{one_line(card.way, 80)}\n", "bold")]
+    if card.lacks:
+        parts.append((f"this bench lacks {one_line(', '.join(card.lacks), 160)}\n", "$warning"))
+    parts += [
+        (f"{number}. {one_line(step, 300)}\n", "") for number, step in enumerate(card.steps, 1)
+    ]
+    parts.append((f"▲ {one_line(card.risks, 200)}\n", "$warning"))
+    parts.append((f"stop: {one_line(card.stop, 120)}; {card.tries} tries at most\n", "bold"))
+    parts.append((f"lost then: {one_line(card.lost, 120)}\n", "$quiet"))
+    return parts
 
 
 def _all_done(sitting: Sitting) -> Parts:

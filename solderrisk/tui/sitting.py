@@ -18,7 +18,7 @@ from solderrisk.journal.store import Stored, kept_text
 
 if TYPE_CHECKING:
     from solderrisk.journal.forecast import Told
-    from solderrisk.journal.standing import Standing
+    from solderrisk.journal.standing import Fates, Standing
     from solderrisk.model.kit import Kit
     from solderrisk.model.question import Question
     from solderrisk.plan.results import Assessment
@@ -60,6 +60,7 @@ class Sitting:
             self.says = (
                 f"the journal was damaged: kept as {rescued.aside}, {rescued.events} events go on"
             )
+        self._fates: tuple[Assessment, Fates] | None = None
         self._hash_of: tuple[Kit, str] | None = None
         self._opened_s = self.journal.clock.monotonic()
         self._find()
@@ -107,9 +108,11 @@ class Sitting:
         """The chance from here on."""
         if self.recorder is None:
             return None
-        from solderrisk.journal.standing import standing
+        from solderrisk.journal.standing import fates_of, standing
 
-        return standing(assessment, question.reference, self.recorder.state)
+        if self._fates is None or self._fates[0] is not assessment:
+            self._fates = (assessment, fates_of(assessment, question.reference))
+        return standing(assessment, question.reference, self.recorder.state, self._fates[1])
 
     def differs(self, assessment: Assessment) -> bool:
         """Whether the kit is another one than the build was planned for."""

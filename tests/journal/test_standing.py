@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from solderrisk.journal.recording import Recorder
-from solderrisk.journal.standing import Standing, fate_of, standing
+from solderrisk.journal.standing import Standing, fates_of, standing
 from tests.journal.bench import REFERENCE, assessed, begun
 
 
@@ -145,6 +145,7 @@ def test_what_a_clean_look_leaves_against_a_simulation(bench: Recorder) -> None:
     bench.looked("U2")
     told = now(bench).hazard["fit:U2"]
     risk = assessed().risk.by_key["fit:U2"]
+    fates = fates_of(assessed(), REFERENCE)["fit:U2"]
     rng = np.random.default_rng(7)
     draws = 1_000_000
     found = np.zeros(draws, dtype=bool)
@@ -153,7 +154,7 @@ def test_what_a_clean_look_leaves_against_a_simulation(bench: Recorder) -> None:
     for mode in risk.chosen.modes:
         if mode.severity == "cosmetic":
             continue
-        fate = fate_of(REFERENCE.risk.faults[mode.mode], risk, assessed().bench, REFERENCE)
+        fate = fates[mode.mode]
         faults = rng.binomial(mode.opportunities, mode.each.mid, draws)
         seen = rng.binomial(faults, fate.eye)
         found |= seen > 0

@@ -87,6 +87,9 @@ async def test_one_letter_records_a_fault_and_space_mends_it(inputs: Inputs) -> 
         text = flat(await press(pilot, "b"))
         assert "bridge on U2" in text
         assert "space mended · z tried, did not work · esc later" in text
+        # What to do about it stands there at once.
+        assert "flux" in text
+        assert "stop:" in text
         assert state(inputs).jobs["fit:U2"].open == {"bridge": 1}
         await press(pilot, "z")
         assert state(inputs).jobs["fit:U2"].tries == 1
