@@ -37,7 +37,7 @@ def top_line(sitting: Sitting, stands: Standing | None, currency: str) -> Conten
             (" works ", "$quiet"),
             (likely(stands.chance.mid), "bold"),
             (f"  {stands.hours.mid:.1f} h left", "$quiet"),
-            (f"  {money(stands.loss.mid, currency)} loss to expect", "$quiet"),
+            (f"  loss {money(stands.loss.mid, currency)}", "$quiet"),
         ]
     if state.ended is not None:
         parts.append(("  ended: it works" if state.ended else "  ended", "bold"))
