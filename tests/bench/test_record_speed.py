@@ -19,9 +19,13 @@ ROUNDS = 15
 COMMIT_MS = 3.0  # processor time of the log's write, sync and closing
 
 
-def cpu_ms(*words: str) -> float:
+def cpu_ms(compiled: Path, *words: str) -> float:
+    """Processor time of a command whose modules are compiled, as they are once installed."""
+    env = {**os.environ, "PYTHONPYCACHEPREFIX": str(compiled)}
+    env.pop("PYTHONDONTWRITEBYTECODE", None)
+    command = [sys.executable, "-m", "solderrisk", *words]
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run([sys.executable, "-m", "solderrisk", *words], check=True, capture_output=True)
+    subprocess.run(command, check=True, capture_output=True, env=env)
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return 1000 * (after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
 
@@ -31,7 +35,8 @@ def test_a_cold_record_costs_little_more_than_version(tmp_path: Path) -> None:
     recorder = begun(tmp_path / "j.sqlite")
     recorder.journal.close()
     words = ("record", "bench-kit", "note", "hello", "--journal", str(tmp_path / "j.sqlite"))
-    pairs = [(cpu_ms(*words), cpu_ms("--version")) for _ in range(ROUNDS)]
+    kept = tmp_path / "compiled"
+    pairs = [(cpu_ms(kept, *words), cpu_ms(kept, "--version")) for _ in range(ROUNDS)]
     record, version = min(p[0] for p in pairs), min(p[1] for p in pairs)
     print(f"record {record:.1f} ms, version {version:.1f} ms of processor time")
     assert record <= 1.5 * version + COMMIT_MS
