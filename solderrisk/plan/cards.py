@@ -105,7 +105,8 @@ def settings_of(
         wash = "; wash it off the same day" if settings.flux.kind in WASHED else ""
         yield "flux", f"{flux_name(settings.flux)}{wash}"
     if settings.magnifier is not None:
-        yield "look through", f"{settings.magnifier} ({settings.power_x:g}x)"
+        flat = "" if settings.depth else "; it shows no depth, feel your way with the tip"
+        yield "look through", f"{settings.magnifier} ({settings.power_x:g}x){flat}"
 
 
 def solder_name(solder: Solder) -> str:

@@ -51,7 +51,7 @@ def findings(
         *_unprotected(kit, jobs),
         *_case(kit, jobs),
         *(holes(kit, jobs, data) if data else ()),
-        *moisture(risk, data),
+        *moisture(risk, data, bench),
         *heat_doubt(risk, helps or {}),
         *other_solder(risk),
         *washing(risk, bench),
@@ -177,7 +177,8 @@ def _case(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
 
 
 def _bench(bench: Bench, jobs: Sequence[Job]) -> Iterable[Finding]:
-    if not bench.has("multimeter") and any(job.kind == "gate" for job in jobs):
+    meters = bench.has("multimeter") or bench.has("oscilloscope")
+    if not meters and any(job.kind == "gate" for job in jobs):
         yield Finding("caution", "the gates need a meter and the bench has none", "get a meter")
     if bench.extraction == "none":
         yield Finding(

@@ -25,37 +25,43 @@ from solderrisk.risk.heat.bench import can_wash
 from solderrisk.risk.results import KitRisk, Option
 from solderrisk.words import plain, short_list
 
+EVERY_TIME = "6"  # the level that is baked before every use
+NO_OVEN = "; the bench lists no bake oven: one that holds its heat and never cooks food"
 DRY = ("1", "2", "2a")  # levels that weeks in a dry room do not harm
 
 
-def moisture(risk: KitRisk, data: PhysicsData | None) -> Iterable[Finding]:
+def moisture(
+    risk: KitRisk, data: PhysicsData | None, bench: Bench | None = None
+) -> Iterable[Finding]:
     """Parts that take up moisture and are heated as a whole, with J-STD-020's floor life and
     J-STD-033's baking where there are data for it."""
     groups: dict[tuple[str, str], list[Job]] = {}
     for item in risk.jobs:
         footprint = item.job.footprint
-        if item.blocked or item.chosen.settings.air is None or footprint is None:
+        if item.blocked or item.chosen.warms == "joint" or footprint is None:
             continue
         level = str(footprint.moisture_level or "1")
         if level not in DRY:
             lifted = item.job.kind == "lift"
             bake = "" if data is None else _baking(level, footprint, lifted, data)
             groups.setdefault((level, bake), []).append(item.job)
+    no_oven = "" if bench is None or bench.has("bake_oven") else NO_OVEN
     for (level, bake), jobs in groups.items():
         yield Finding(
             "caution",
-            f"{short_list([j.ref for j in jobs])}, heated as a whole by hot air, "
+            f"{short_list([j.ref for j in jobs])}, heated as a whole, "
             f"{'takes' if len(jobs) == 1 else 'take'} up moisture (level {level})"
             f"{'' if data is None else _floor(level, data)}",
-            f"{_when(jobs)}{bake or ' as J-STD-033 says'}; the label and the data sheet go first",
+            f"{_when(jobs, level)}{bake or ' as J-STD-033 says'}; the label and the data sheet go "
+            f"first{no_oven}",
             tuple(job.key for job in jobs),
         )
 
 
-def _when(jobs: Sequence[Job]) -> str:
-    if any(job.kind == "lift" for job in jobs):
-        return "bake before hot air"
-    return "new and just out of its dry bag it needs no baking; else bake before hot air"
+def _when(jobs: Sequence[Job], level: str) -> str:
+    if level == EVERY_TIME or any(job.kind == "lift" for job in jobs):
+        return "bake before the heat"
+    return "new and just out of its dry bag it needs no baking; else bake before the heat"
 
 
 def _floor(level: str, data: PhysicsData) -> str:

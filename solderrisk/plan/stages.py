@@ -183,6 +183,7 @@ class _Writer:
             where = f"donor {donor}" if donor else name
             lines.append(f"{where}, {side} side up")
         lines.extend(_tools(usable))
+        lines.extend(_hand_tools(block))
         lines.extend(_waits(block))
         if any(job.donor_condition not in ("clean", "unknown") for job in block):
             lines.append("clean and dry the donor's joints first")
@@ -252,6 +253,17 @@ def _out_of_block(row: Row, waits: bool, mine: int, own: int) -> int:
     if waits:
         return row.firsts & ~own if mine >> row.then & 1 else 0
     return 0 if inside else row.firsts & mine
+
+
+def _hand_tools(block: Sequence[Job]) -> Iterable[str]:
+    """What the work takes for granted."""
+    kinds = {(job.kind, pad.kind) for job in block if job.footprint for pad in job.footprint.pads}
+    if any(kind == "wire" for kind, _ in kinds):
+        yield "cutters, something to strip with"
+    elif ("fit", "through_hole") in kinds:
+        yield "flush cutters"
+    if ("fit", "chip_end") in kinds or ("lift", "chip_end") in kinds:
+        yield "fine tweezers"
 
 
 def _worst_faults(usable: Sequence[JobRisk]) -> tuple[str, ...]:

@@ -66,6 +66,7 @@ class Settings:
     flux: Flux | None = None
     magnifier: str | None = None
     power_x: float = 1.0
+    depth: bool = True  # seen with both eyes
 
 
 @dataclass(frozen=True)

@@ -427,3 +427,24 @@ def test_what_nothing_heats_is_told_once_with_its_best_try() -> None:
     # What would heat it is worked out for what is blocked as well.
     assert job(a, "fit:X1").chosen.case is not None
     assert any("would give" in line for line in a.cards["fit:X1"].cautions)
+
+
+def test_tools_that_may_be_written_do_something() -> None:
+    """A bake oven, a scope, a lens without depth, a wire stripper change what is told."""
+
+    def findings(of: Kit, bench: dict[str, Any]) -> str:
+        return " | ".join(f"{found.text} {found.remedy}" for found in told(of, bench).findings)
+
+    wet = lift("TQFP-32")
+    assert "no bake oven" in findings(wet, STATION | AIR)
+    assert "no bake oven" not in findings(wet, STATION | AIR | {"aids": (*AIDS, "bake_oven")})
+    gate = {"ref": "on", "title": "First power", "kind": "power_up", "after": ["all"]}
+    part = {"refs": "R1", "footprint": "R-0805", "board": "b"}
+    tested = kit(placements=[part], gates=[gate])
+    assert "need a meter" in findings(tested, STATION | {"aids": ("tweezers",)})
+    assert "need a meter" not in findings(tested, STATION | {"aids": ("tweezers", "oscilloscope")})
+    screen = STATION | {"magnifiers": [{"name": "camera", "power_x": 10, "stereo": False}]}
+    assert "no depth" in dict(told(fit("SSOP-28"), screen).cards["fit:X1"].settings)["look through"]
+    wire = kit(wires=[{"ref": "W1", "board": "b", "connections": 1, "footprint": "WIRE-LAND-2.0"}])
+    assert "stripped" in findings(wire, STATION | {"aids": ("tweezers",)})
+    assert "stripped" not in findings(wire, STATION)

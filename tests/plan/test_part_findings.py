@@ -48,7 +48,7 @@ def under_air(level: str | None, high_mm: float) -> str:
         ("4", 1.8, "72 h", "34 h at 125 C or 5 days at 90 C or 47 days at 40 C"),
         ("5a", 1.0, "24 h", "16 h at 125 C or 54 h at 90 C or 22 days at 40 C"),
         ("3", 3.5, "168 h", "48 h at 125 C or 10 days at 90 C or 79 days at 40 C"),
-        ("3", 5.5, "168 h", "bake before hot air as J-STD-033 says"),  # no such row
+        ("3", 5.5, "168 h", "bake before the heat as J-STD-033 says"),  # no such row
         ("6", 1.0, "baking before every use", "as J-STD-033 says"),
     ],
 )
@@ -68,7 +68,7 @@ def test_a_populated_donor_gets_the_milder_oven() -> None:
     wet = replace(lift, footprint=lift.footprint.model_copy(update={"moisture_level": "3"}))
     found = risk((wet,), {"lift:U1": option("air", settings=AIR)})
     (told,) = moisture(found, DATA)
-    assert "bake before hot air: 33 h at 90 C or 13 days at 40 C; 9 h at 125 C only" in told.remedy
+    assert "bake before the heat: 33 h at 90 C or 13 days at 40 C; 9 h at 125 C only" in told.remedy
 
 
 @pytest.mark.parametrize("level", [None, "1", "2", "2a"])

@@ -118,6 +118,7 @@ def common_settings(
         flux=flux,
         magnifier=glass.name if glass else None,
         power_x=glass.power_x if glass else 1.0,
+        depth=glass.stereo if glass else True,
     )
 
 
