@@ -57,13 +57,21 @@ def test_the_soak_stays_below_the_paste_s_melting() -> None:
 def test_a_wider_gap_and_less_power_are_later(
     part: object, gap: float, wider: float, power: float
 ) -> None:
-    # At one setting of the plate: its highest, which both are driven to.
-    near = on(part, SAC, gap, power_w=power, highest_c=255.0)
-    far = on(part, SAC, gap * wider, power_w=power, highest_c=255.0)
+    def case(alloy: str, gap_mm: float, **plate: float) -> PlateCase:
+        return PlateCase(part, board(1), alloy, HotPlate(name="p", **plate), gap_mm)
+
+    near, far, weak, strong = plate_heat(
+        [
+            # At one setting of the plate, its highest, which both are driven to.
+            case(SAC, gap, power_w=power, highest_c=255.0),
+            case(SAC, gap * wider, power_w=power, highest_c=255.0),
+            case(SNPB, gap, power_w=power / 1.5),
+            case(SNPB, gap, power_w=power),
+        ],
+        DATA,
+    )
     if near.peak_plate_c == far.peak_plate_c:
         assert far.settles_c < near.settles_c
-    weak = on(part, SNPB, gap, power_w=power / 1.5)
-    strong = on(part, SNPB, gap, power_w=power)
     if strong.molten_s is not None and weak.molten_s is not None:
         assert strong.molten_s <= weak.molten_s
 
