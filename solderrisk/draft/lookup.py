@@ -11,7 +11,6 @@ from solderrisk.draft.questions import (
     choice_text,
     group_of,
     kind_choices,
-    near_names,
     usual_choices,
     what_of,
 )
@@ -244,9 +243,8 @@ def _unknown(line: _Line) -> Looked:
         key, why = f"package:{tidy(part.package)}", f"package {part.package[:80]!r} is not known"
     else:
         key, why = f"part:{part.prefix}:{what.casefold()[:80]}", "no package is given"
-    near = near_names(part, line.library)
     of_kind = kind_choices(line.kind, line.words, line.library, line.through)
-    likely = (*near, *of_kind, *usual_choices(part.prefix, line.through))
+    likely = (*of_kind, *usual_choices(part.prefix, line.through))
     choices = tuple(dict.fromkeys(likely))[:MOST_CHOICES]
     text = f"{what[:80] or part.ref}: {why}. Which package is it?"
     question = Question(key, (), text, (*choices, LEAVE_OUT), None)

@@ -14,7 +14,7 @@ from solderrisk.draft.placements import (
     own_footprints,
     placements_of,
 )
-from solderrisk.draft.questions import ASK_EACH, what_of
+from solderrisk.draft.questions import ASK_EACH, near_names, what_of
 from solderrisk.model.draft import LEAVE_OUT, Draft, DraftLine, Found, OpenCount, Part, Question
 from solderrisk.model.library import Library
 from solderrisk.packages.names import read_package
@@ -24,6 +24,7 @@ FIT_UNLISTED = "fit them too"
 AS_REFERENCES = "as the references say"
 FEWEST_NAMED = 3
 MOST_FOUND = 12
+MOST_SEARCHED = 60
 MOSTLY = 0.8
 
 
@@ -152,6 +153,8 @@ def _settled(looked: Looked, asked: _Asked, grouped: Mapping[str, Question]) -> 
             return replace(result, question=group.id)
         if choice != ASK_EACH:
             return _for_all(result, group, choice, asked)
+    if question.id not in asked.open and question.default is None:
+        question = _with_near(question, result.part, asked)
     choice = asked.ask(question, result.part.ref)
     if not choice:
         return replace(result, question=question.id)
@@ -161,6 +164,15 @@ def _settled(looked: Looked, asked: _Asked, grouped: Mapping[str, Question]) -> 
         why = f"{result.from_what}; the answer {choice!r} is not known"
         return replace(result, from_what=why, question=question.id)
     return given
+
+
+def _with_near(question: Question, part: Part, asked: _Asked) -> Question:
+    """The question with what the library has under the line's words before its choices. That
+    takes a while each: the first questions alone have it."""
+    if len(asked.open) > MOST_SEARCHED:
+        return question
+    near = near_names(part, asked.library)
+    return replace(question, choices=tuple(dict.fromkeys((*near, *question.choices))))
 
 
 def _for_all(result: Result, group: Question, choice: str, asked: _Asked) -> Result:
