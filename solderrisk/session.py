@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from solderrisk.model.kit import Kit
     from solderrisk.model.reference import Reference
     from solderrisk.physics.results import Alignment, Curve, Remedy
+    from solderrisk.plan.order_task import OrderTask
     from solderrisk.plan.results import (
         Advice,
         Assessment,
@@ -168,18 +169,16 @@ class Session:
         """
         from solderrisk.plan.replan import move
 
-        return move(
-            found.order,
-            found.jobs,
-            found.order.edges,
-            key,
-            before,
-            kit=found.kit,
-            risk=found.risk,
-            parameters=question.reference.plan.parameters,
-            hour_value=question.reference.risk.parameters["hour_value"],
-            done=done,
-        )
+        task = self._task(question, found, done)
+        return move(task, found.order, found.order.edges, key, before)
+
+    def _task(self, question: Question, found: Assessment, done: Sequence[str]) -> OrderTask:
+        from solderrisk.plan.order_task import OrderTask
+
+        reference = question.reference
+        worth, notes = reference.risk.parameters["hour_value"], found.order.notes
+        parameters = reference.plan.parameters
+        return OrderTask(found.jobs, found.kit, found.risk, parameters, worth, done, notes)
 
     def replan(
         self,
@@ -198,20 +197,8 @@ class Session:
         order = found.order
         rules = order.edges.without("locked")
         kept = still_done(found.jobs, rules, done, again)
-        anew = replan(
-            found.jobs,
-            found.kit,
-            found.risk,
-            rules,
-            parameters=question.reference.plan.parameters,
-            hour_value=question.reference.risk.parameters["hour_value"],
-            done=kept,
-            again=again,
-            locked=[edge for key in locked for edge in lock(order, key)],
-            notes=order.notes,
-            progress=run.progress,
-            cancelled=run.cancelled,
-        )
+        held = [edge for key in locked for edge in lock(order, key)]
+        anew = replan(self._task(question, found, kept), rules, locked=held, run=run)
         return anew, kept
 
     def curve(self, question: Question, option: Option) -> Curve | None:

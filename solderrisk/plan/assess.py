@@ -12,6 +12,7 @@ from solderrisk.plan.findings import findings, gave_way
 from solderrisk.plan.heating import heat_help
 from solderrisk.plan.masking import masking
 from solderrisk.plan.order import fitting_order
+from solderrisk.plan.order_task import OrderTask
 from solderrisk.plan.part_findings import care_of
 from solderrisk.plan.precedence import precedence_of
 from solderrisk.plan.rescue import rescues
@@ -40,7 +41,7 @@ def assess(
         Stopped: the caller wants no more.
     """
     kit, bench, jobs, reference = question.kit, question.bench, question.jobs, question.reference
-    physics, parameters = reference.physics, reference.plan.parameters
+    physics = reference.physics
     risk = engine.assess(question, run.part(0.0, 0.4) if order is None else run)
     looks = second_looks(question, engine, run.part(0.4, 0.6)) if order is None else ()
     if order is None:
@@ -63,10 +64,9 @@ def assess(
         order=order,
         cards=cards(
             risk,
-            reference.risk.techniques,
+            reference,
             uses,
             safety,
-            parameters,
             accepted_of(jobs, reference),
             _told(
                 care_of(risk, physics),
@@ -107,17 +107,10 @@ def best_order(question: Question, risk: KitRisk, run: Run = ALONE) -> FittingOr
         families=plan.families,
         run=run,
     )
-    return fitting_order(
-        question.jobs,
-        question.kit,
-        risk,
-        precedence.edges,
-        parameters=parameters,
-        hour_value=question.reference.risk.parameters["hour_value"],
-        notes=precedence.notes,
-        progress=run.progress,
-        cancelled=run.cancelled,
-    )
+    worth = question.reference.risk.parameters["hour_value"]
+    notes = precedence.notes
+    task = OrderTask(question.jobs, question.kit, risk, parameters, worth, notes=notes)
+    return fitting_order(task, precedence.edges, run=run)
 
 
 def tool_names(reference: Reference) -> dict[str, str]:

@@ -10,6 +10,7 @@ from solderrisk.model.bench import Flux, Solder
 from solderrisk.model.footprint import Footprint, HeatLimit
 from solderrisk.model.jobs import Job
 from solderrisk.model.parameters import Parameters
+from solderrisk.model.reference import Reference
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import AirHeat, Remedy
 from solderrisk.plan.heating import Help, remedy_words
@@ -25,17 +26,17 @@ TOUCH_MM = 1.5  # less wire than this is told as a touch
 
 def cards(
     risk: KitRisk,
-    techniques: Sequence[Technique],
+    reference: Reference,
     uses: Mapping[str, Sequence[SolderUse]],
     safety: Sequence[SafetyNote],
-    parameters: Parameters,
     accepted: Mapping[Job, tuple[str, ...]] | None = None,
     near: Mapping[str, tuple[str, ...]] | None = None,
     helps: Help | None = None,
 ) -> dict[str, Card]:
     """One card per soldered job. By job key, ``uses`` gives the solder, ``near`` tells what its hot
     air reaches and what care it asks for, and ``helps`` what would heat a joint in doubt."""
-    by_id = {technique.id: technique for technique in techniques}
+    parameters = reference.plan.parameters
+    by_id = {technique.id: technique for technique in reference.risk.techniques}
     limits = accepted or {}
     notes = _notes_by_key(safety)
     fed = {job.job.feeds for job in risk.jobs if job.job.kind == "lift"}

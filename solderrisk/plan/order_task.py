@@ -47,7 +47,9 @@ class Plan:
 
 
 class OrderTask:
-    """What is done, what is to do, and what each job puts at stake."""
+    """What is done, what is to do, and what each job puts at stake. ``hour_value``: money per
+    hour where the kit states none; ``done``: job keys already finished, in their order;
+    ``notes`` are handed through."""
 
     def __init__(
         self,
@@ -55,15 +57,15 @@ class OrderTask:
         kit: Kit,
         risk: KitRisk,
         parameters: Parameters,
-        hour_value: float,
-        done: Sequence[str],
-        notes: tuple[str, ...],
+        hour_value: float = 0.0,
+        done: Sequence[str] = (),
+        notes: Sequence[str] = (),
     ) -> None:
         self.jobs, self.kit, self.risk, self.parameters = jobs, kit, risk, parameters
         self.worth = hour_value if kit.hour_value is None else kit.hour_value
         self.place = {job.key: place for place, job in enumerate(jobs)}
         self.finished = [self.place[key] for key in dict.fromkeys(done)]
-        self.notes = notes
+        self.done, self.notes = tuple(done), tuple(notes)
         risks = risk_by_key(risk)
         self.spots = {job.key: spot_of(job, risks.get(job.key)) for job in jobs}
 

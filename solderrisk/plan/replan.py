@@ -6,14 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from solderrisk.model.jobs import Job
-from solderrisk.model.kit import Kit
-from solderrisk.model.parameters import Parameters
 from solderrisk.model.problems import UserProblem
-from solderrisk.model.question import Cancelled, Progress
+from solderrisk.model.question import ALONE, Run
 from solderrisk.plan.edges import Edge, Edges, bits
-from solderrisk.plan.order import fitting_order, priced_order
+from solderrisk.plan.order import fitting_order
+from solderrisk.plan.order_task import OrderTask
 from solderrisk.plan.results import FittingOrder
-from solderrisk.risk.results import KitRisk
 
 
 class MoveRefused(UserProblem):
@@ -59,17 +57,11 @@ def moved_keys(
 
 
 def move(
+    task: OrderTask,
     order: FittingOrder,
-    jobs: Sequence[Job],
     edges: Sequence[Edge],
     key: str,
     before_key: str | None,
-    *,
-    kit: Kit,
-    risk: KitRisk,
-    parameters: Parameters,
-    hour_value: float = 0.0,
-    done: Sequence[str] = (),
 ) -> FittingOrder:
     """The order with one step moved by hand, its loss and stages worked out anew.
 
@@ -77,21 +69,10 @@ def move(
         MoveRefused: it would break a rule; the message gives the rule's reason.
         KeyError: a key is not in the order.
     """
-    keys = moved_keys(order, Edges.of(jobs, edges), key, before_key, done=done)
+    every = Edges.of(task.jobs, edges)
+    keys = moved_keys(order, every, key, before_key, done=task.done)
     least = order.expected_loss * (1.0 - order.gap)
-    moved = priced_order(
-        keys,
-        jobs,
-        kit,
-        risk,
-        edges,
-        parameters=parameters,
-        least=least,
-        note="",
-        hour_value=hour_value,
-        done=done,
-        notes=order.notes,
-    )
+    moved = task.priced(keys, every.binding(task.done), every, least, "")
     change = moved.expected_loss - order.expected_loss
     word = f"{abs(change):.2f} {'more' if change > 0 else 'less'} expected loss"
     where = f"before {before_key}" if before_key else "to the end"
@@ -116,45 +97,20 @@ def lock(order: FittingOrder, key: str) -> tuple[Edge, ...]:
 
 
 def replan(
-    jobs: Sequence[Job],
-    kit: Kit,
-    risk: KitRisk,
+    task: OrderTask,
     edges: Sequence[Edge],
     *,
-    parameters: Parameters,
-    hour_value: float = 0.0,
-    done: Sequence[str] = (),
-    again: Sequence[str] = (),
     locked: Sequence[Edge] = (),
-    notes: Sequence[str] = (),
-    easy_first: bool = False,
-    progress: Progress | None = None,
-    cancelled: Cancelled | None = None,
+    run: Run = ALONE,
 ) -> FittingOrder:
-    """Plan the rest: what is done stays in front in the order it was done.
-
-    ``again`` are jobs to be done anew after a fault; the gates passed since, and case work
-    that closes them in, have to be repeated as well.
+    """Plan the rest: what the task has done stays in front in the order it was done. What has
+    to be done anew after a fault is taken out of that first, by ``still_done``.
 
     Raises:
         CyclicOrder: the edges form a circle.
         KeyError: a key that is no job.
     """
-    kept = still_done(jobs, edges, done, again)
-    return fitting_order(
-        jobs,
-        kit,
-        risk,
-        edges,
-        parameters=parameters,
-        hour_value=hour_value,
-        easy_first=easy_first,
-        locked=locked,
-        done=kept,
-        notes=notes,
-        progress=progress,
-        cancelled=cancelled,
-    )
+    return fitting_order(task, edges, locked=locked, run=run)
 
 
 def still_done(

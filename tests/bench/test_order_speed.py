@@ -11,6 +11,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.plan.order import fitting_order
 from solderrisk.plan.order_large import solve_large
 from solderrisk.plan.order_search import Budget, Found, solve
+from solderrisk.plan.order_task import OrderTask
 from solderrisk.plan.precedence import precedence_of
 from solderrisk.plan.results import FittingOrder
 from solderrisk.risk.results import KitRisk, Settings
@@ -81,7 +82,7 @@ def random_work(count: int, seed: int, kinds: int) -> tuple[Kit, KitRisk]:
 def planned(kit: Kit, chances: KitRisk) -> FittingOrder:
     work = make.jobs(kit)
     found = precedence_of(work, kit, chances, **make.RULES)
-    return fitting_order(work, kit, chances, found.edges, parameters=PARAMETERS)
+    return fitting_order(OrderTask(work, kit, chances, PARAMETERS), found.edges)
 
 
 @pytest.mark.parametrize("seed", range(3))

@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from solderrisk.files.reference import plan_data, risk_data
+from solderrisk.files.reference import load_reference, plan_data, risk_data
 from solderrisk.model.bench import Flux, Solder
 from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift, Note, SolderNeed
 from solderrisk.plan.cards import cards, latest_s, settings_of
@@ -21,6 +21,8 @@ TECHNIQUES = risk_data().techniques
 PARAMETERS = plan_data().parameters.replaced(
     {"card_land_s": 5.0, "paste_metal_mass_share": 0.9, "paste_metal_volume_share": 0.5}
 )
+PACKAGED = load_reference()
+REFERENCE = replace(PACKAGED, plan=replace(PACKAGED.plan, parameters=PARAMETERS))
 FIRST = TECHNIQUES[0]
 
 
@@ -34,7 +36,7 @@ def card(refs: str = "U1", footprint: str = "SO", **more: Any) -> Card:
     found = replace(found, jobs=tuple(replace(item, **risky) for item in found.jobs))
     fit = next(job for job in work if job.kind == "fit")
     limits = {fit.alike: accepted} if accepted else None
-    return cards(found, TECHNIQUES, {}, safety, PARAMETERS, limits)[fit.key]
+    return cards(found, REFERENCE, {}, safety, limits)[fit.key]
 
 
 def lines(settings: Settings, *uses: SolderUse) -> list[str]:
@@ -171,7 +173,7 @@ def test_orientation_only_where_it_matters() -> None:
 
 def test_a_lift_needs_no_orientation() -> None:
     work = jobs(kit(placements=[part("U1", "SO", donor="old")]))
-    found = cards(risk(work), TECHNIQUES, {}, (), PARAMETERS)
+    found = cards(risk(work), REFERENCE, {}, ())
     assert found["lift:U1"].orientation == ""
     assert found["lift:U1"].title == "Lift U1: from old"
     assert found["fit:U1"].orientation

@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
+from solderrisk.model.question import Run
 from solderrisk.plan.edges import Edge
 from solderrisk.plan.order import fitting_order
+from solderrisk.plan.order_task import OrderTask
 from solderrisk.plan.precedence import CyclicOrder, edges_of
 from solderrisk.plan.replan import lock
 from solderrisk.plan.results import FittingOrder
@@ -26,7 +28,10 @@ def plan(kit: Kit, options=None, **more) -> FittingOrder:  # type: ignore[no-unt
     work = make.jobs(kit)
     chances = make.risk(work, options)
     edges = edges_of(work, kit, chances, **make.RULES)
-    return fitting_order(work, kit, chances, edges, parameters=PARAMETERS, **more)
+    about = {name: more.pop(name) for name in ("hour_value", "done") if name in more}
+    run = Run(cancelled=more.pop("cancelled", None))
+    task = OrderTask(work, kit, chances, PARAMETERS, **about)
+    return fitting_order(task, edges, run=run, **more)
 
 
 def respects(keys: Sequence[str], edges: Sequence[Edge]) -> bool:
@@ -118,7 +123,7 @@ def test_the_loss_is_that_of_the_whole_tree_of_events_and_the_least_of_all_order
     work = make.jobs(kit)
     chances = make.risk(work, options)  # type: ignore[arg-type]
     edges = edges_of(work, kit, chances, **make.RULES)
-    found = fitting_order(work, kit, chances, edges, parameters=PARAMETERS)
+    found = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
     assert found.expected_loss == pytest.approx(
         loss_by_enumeration(found.keys, kit, work, chances, edges), rel=1e-9
     )
@@ -151,14 +156,14 @@ def test_every_order_holds_every_rule_and_every_job_once(seed: int) -> None:
         edges = edges_of(work, kit, chances, **make.RULES)
     except CyclicOrder:
         return
-    found = fitting_order(work, kit, chances, edges, parameters=PARAMETERS)
+    found = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
     assert sorted(found.keys) == sorted(job.key for job in work)
     assert respects(found.keys, edges)
     assert found.note.startswith(("optimal", "within", "not proved"))
     assert found.optimal == (found.note.startswith("optimal"))
     assert (found.gap == 0.0) or not found.optimal
     assert 0.0 <= found.gap <= 1.0
-    again = fitting_order(work, kit, chances, edges, parameters=PARAMETERS)
+    again = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
     assert again == found
 
 
@@ -364,9 +369,8 @@ def test_progress_runs_from_0_to_1() -> None:
     work = make.jobs(kit)
     chances = make.risk(work, options)  # type: ignore[arg-type]
     edges = edges_of(work, kit, chances, parameters=few, families=make.RULES["families"])
-    found = fitting_order(
-        work, kit, chances, edges, parameters=few, progress=lambda share, _: seen.append(share)
-    )
+    run = Run(lambda share, _: seen.append(share))
+    found = fitting_order(OrderTask(work, kit, chances, few), edges, run=run)
     assert len(seen) > 3
     assert seen == sorted(seen)
     assert 0 <= seen[0] <= seen[-1] <= 1
@@ -382,7 +386,7 @@ def test_blocked_jobs_are_ordered_too() -> None:
     )
     chances = KitRisk(blocked, *[chances.loss] * 5)
     edges = edges_of(work, kit, chances, **make.RULES)
-    found = fitting_order(work, kit, chances, edges, parameters=PARAMETERS)
+    found = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
     assert sorted(found.keys) == ["fit:R1", "fit:U1"]
 
 
@@ -398,4 +402,4 @@ def test_edges_in_a_circle_are_refused() -> None:
     work = make.jobs(kit)
     edges = [Edge("fit:R1", "fit:R2", "kit", "a"), Edge("fit:R2", "fit:R1", "kit", "b")]
     with pytest.raises(CyclicOrder, match="circle"):
-        fitting_order(work, kit, make.risk(work), edges, parameters=PARAMETERS)
+        fitting_order(OrderTask(work, kit, make.risk(work), PARAMETERS), edges)

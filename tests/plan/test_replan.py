@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import random
+from typing import Any
 
 import pytest
 
 from solderrisk.plan.edges import Edge
 from solderrisk.plan.order import fitting_order
+from solderrisk.plan.order_task import OrderTask
 from solderrisk.plan.precedence import edges_of
 from solderrisk.plan.replan import MoveRefused, lock, move, moved_keys, replan, still_done
 from solderrisk.plan.results import FittingOrder
@@ -30,21 +32,15 @@ EDGES = edges_of(WORK, KIT, CHANCES, **make.RULES)
 
 @pytest.fixture(scope="module")
 def order() -> FittingOrder:
-    return fitting_order(WORK, KIT, CHANCES, EDGES, parameters=PARAMETERS)
+    return fitting_order(OrderTask(WORK, KIT, CHANCES, PARAMETERS), EDGES)
 
 
-def moved(order: FittingOrder, key: str, before: str | None, **more: object) -> FittingOrder:
-    return move(
-        order,
-        WORK,
-        EDGES,
-        key,
-        before,
-        kit=KIT,
-        risk=CHANCES,
-        parameters=PARAMETERS,
-        **more,  # type: ignore[arg-type]
-    )
+def task(**more: Any) -> OrderTask:
+    return OrderTask(WORK, KIT, CHANCES, PARAMETERS, **more)
+
+
+def moved(order: FittingOrder, key: str, before: str | None, **more: Any) -> FittingOrder:
+    return move(task(**more), order, EDGES, key, before)
 
 
 def test_a_move_is_made_and_priced(order: FittingOrder) -> None:
@@ -91,7 +87,7 @@ def test_moves_are_refused_exactly_when_they_break_a_rule() -> None:
             edges = edges_of(work, kit, chances, **make.RULES)
         except ValueError:
             continue
-        order = fitting_order(work, kit, chances, edges, parameters=PARAMETERS)
+        order = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
         rng = random.Random(seed)
         for _ in range(40):
             key, before = rng.choice(order.keys), rng.choice([*order.keys, None])
@@ -125,7 +121,7 @@ def test_done_steps_do_not_move(order: FittingOrder) -> None:
 def test_a_locked_step_stays_when_planned_anew(order: FittingOrder) -> None:
     by_hand = moved(order, "fit:U1", "fit:R1") if order.keys.index("fit:U1") else order
     place = by_hand.keys.index("fit:U1")
-    again = replan(WORK, KIT, CHANCES, EDGES, parameters=PARAMETERS, locked=lock(by_hand, "fit:U1"))
+    again = replan(task(), EDGES, locked=lock(by_hand, "fit:U1"))
     assert again.keys.index("fit:U1") == place
     with pytest.raises(KeyError):
         lock(order, "fit:R9")
@@ -133,15 +129,14 @@ def test_a_locked_step_stays_when_planned_anew(order: FittingOrder) -> None:
 
 def test_planning_anew_keeps_what_is_done_in_front(order: FittingOrder) -> None:
     done = order.keys[:4]
-    again = replan(WORK, KIT, CHANCES, EDGES, parameters=PARAMETERS, done=done)
+    again = replan(task(done=done), EDGES)
     assert again.keys[:4] == done
     assert sorted(again.keys) == sorted(order.keys)
 
 
 def test_after_a_fault_the_work_its_gates_and_the_case_are_done_anew(order: FittingOrder) -> None:
-    again = replan(
-        WORK, KIT, CHANCES, EDGES, parameters=PARAMETERS, done=order.keys, again=("fit:R2",)
-    )
+    kept = still_done(WORK, EDGES, order.keys, ["fit:R2"])
+    again = replan(task(done=kept), EDGES)
     assert again.keys[-3:] == ("fit:R2", "gate:works", "task:case")
 
 

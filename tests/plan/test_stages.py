@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from solderrisk.plan.order import fitting_order
+from solderrisk.plan.order_task import OrderTask
 from solderrisk.plan.precedence import edges_of
 from solderrisk.plan.results import FittingOrder, Stage
 from solderrisk.plan.stages import refs_text, stages_of
@@ -51,7 +52,7 @@ def order() -> FittingOrder:
     work = make.jobs(KIT)
     chances = make.risk(work, OPTIONS)
     edges = edges_of(work, KIT, chances, **make.RULES)
-    return fitting_order(work, KIT, chances, edges, parameters=PARAMETERS)
+    return fitting_order(OrderTask(work, KIT, chances, PARAMETERS), edges)
 
 
 def test_every_job_is_in_one_stage_in_the_orders_sequence(order: FittingOrder) -> None:
@@ -158,7 +159,7 @@ def test_waiting_is_told_apart_from_work_at_hand() -> None:
         work = make.jobs(kit)
         chances = make.risk(work)
         edges = edges_of(work, kit, chances, **make.RULES)
-        order = fitting_order(work, kit, chances, edges, parameters=PARAMETERS)
+        order = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
         return next(stage for stage in order.stages if "task:dry" in stage.keys)
 
     known = first(wait_hours=9)

@@ -15,6 +15,7 @@ import pytest
 from solderrisk.files.loading import open_inputs
 from solderrisk.model.kit import Kit
 from solderrisk.plan.order import fitting_order
+from solderrisk.plan.order_task import OrderTask
 from solderrisk.plan.precedence import precedence_of
 from solderrisk.plan.results import FittingOrder
 from solderrisk.risk.engine import RiskEngine
@@ -198,7 +199,7 @@ def ordered(kit: Kit, options: Mapping[str, Option]) -> FittingOrder:
     work = make.jobs(kit)
     chances = make.risk(work, options)
     found = precedence_of(work, kit, chances, **make.RULES)
-    return fitting_order(work, kit, chances, found.edges, parameters=PARAMETERS, notes=found.notes)
+    return fitting_order(OrderTask(work, kit, chances, PARAMETERS, notes=found.notes), found.edges)
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row.situation[:50])
@@ -221,7 +222,7 @@ def river() -> FittingOrder:
     found = precedence_of(
         work, kit, chances, parameters=parameters, families=reference.plan.families
     )
-    return fitting_order(work, kit, chances, found.edges, parameters=parameters, notes=found.notes)
+    return fitting_order(OrderTask(work, kit, chances, parameters, notes=found.notes), found.edges)
 
 
 @pytest.mark.parametrize(
