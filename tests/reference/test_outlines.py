@@ -6,13 +6,16 @@ nominal ones, spans lead tip to lead tip, b the width and L the foot of a lead.
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import pytest
 
 from solderrisk.files.library import load_library
+from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.outline import body_size, pad_rects
+from solderrisk.physics.joint import body_j_k
 
 LIBRARY = load_library()
 
@@ -255,3 +258,20 @@ def test_oblong_quad_packs_share_their_leads_as_published() -> None:
         rects = pad_rects(part(name))
         upright = sum(rect.h_mm > rect.w_mm for rect in rects)
         assert (upright, len(rects) - upright) == (2 * short, 2 * long)
+
+
+# Masses in g: makers' data sheets (SOIC-8, MSOP-8, SOT-223); the others from their published
+# volumes (DO-204-AH, TO-226, a 5 mm LED without its rim) at 2.5, 1.9 and 1.2 g/cm3.
+MASSES = [
+    ("SOIC-8", 0.0742), ("MSOP-8", 0.0246), ("SOT-223", 0.112),
+    ("DO-35", math.pi / 4 * 1.9**2 * 3.9 * 2.5e-3), ("TO-92", 0.8 * 4.8 * 3.7 * 5.0 * 1.9e-3),
+    ("LED-5MM", math.pi / 4 * 25 * (8.6 - 5 / 6) * 1.2e-3),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "mass_g"), MASSES)
+def test_bodies_hold_the_heat_of_their_mass(name: str, mass_g: float) -> None:
+    # Plastics, glass and lead-frame together hold 0.8 to 1.4 J/gK (polymer and metal handbooks);
+    # the greatest outline may be a third more than the usual body.
+    held = body_j_k(part(name).body, physics_data())
+    assert 0.7 * 0.8 * mass_g <= held <= 1.33 * 1.4 * mass_g
