@@ -257,7 +257,7 @@ EDITS = st.lists(
 )
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(EDITS)
 def test_no_damage_to_an_export_gets_in_or_out_but_in_one_line(
     tmp_path_factory: pytest.TempPathFactory, edits: list[tuple[float, int, bytes]]

@@ -17,6 +17,7 @@ from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import Recorder
 from solderrisk.journal.state import BuildState
 from solderrisk.journal.store import Journal
+from solderrisk.session import Session
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.screens.build import COMMAND_LETTERS, BuildScreen
 from solderrisk.tui.setup import Inputs
@@ -25,6 +26,7 @@ from tests.journal.bench import KIT, REFERENCE, assessed, told
 from tests.ui.driving import flat, press, rest, screen_text, type_text
 
 PHONE = (40, 24)
+SESSION = Session()  # kept: the same kit is opened again and again
 
 
 @pytest.fixture
@@ -36,7 +38,7 @@ def inputs(tmp_path: Path) -> Inputs:
 
 @asynccontextmanager
 async def at_bench(inputs: Inputs, size: tuple[int, int] = PHONE) -> AsyncIterator[Pilot[int]]:
-    app = SolderriskApp(inputs, at_bench=True)
+    app = SolderriskApp(inputs, SESSION, at_bench=True)
     app.animation_level = "none"
     app.tells_faults = False
     async with app.run_test(size=size) as pilot:
