@@ -9,7 +9,7 @@ from textual.content import Content
 
 from solderrisk.report.words import key_name
 from solderrisk.tui.sitting import Asked, Sitting
-from solderrisk.words import chance, counted, likely, money, one_line, span
+from solderrisk.words import chance, counted, kind_and_ref, likely, money, one_line, span
 
 if TYPE_CHECKING:
     from solderrisk.journal.standing import Standing
@@ -121,7 +121,9 @@ def rescue_parts(card: RescueCard | None) -> Parts:
 
 def _all_done(sitting: Sitting) -> Parts:
     state = sitting.open.state
-    waiting = sum(not job.looked for key, job in state.jobs.items() if key.startswith("fit:"))
+    waiting = sum(
+        not job.looked for key, job in state.jobs.items() if kind_and_ref(key)[0] == "fit"
+    )
     parts: Parts = [("Everything is done.\n", "bold $success")]
     if waiting:
         parts.append((f"{counted(waiting, 'part')} not looked over yet: enter\n", ""))

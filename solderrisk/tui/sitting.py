@@ -15,6 +15,7 @@ from solderrisk.journal.exchange import opened
 from solderrisk.journal.place import JournalProblem, default_path, doubts
 from solderrisk.journal.recording import GAP_S, Recorder, told_event
 from solderrisk.journal.store import Stored, kept_text
+from solderrisk.words import kind_and_ref
 
 if TYPE_CHECKING:
     from solderrisk.journal.forecast import Told
@@ -181,13 +182,18 @@ class Sitting:
         if passed:
             self.go_on()
 
+    @property
+    def at_gate(self) -> bool:
+        """Whether a gate comes next."""
+        return self.key is not None and kind_and_ref(self.key)[0] == "gate"
+
     def looked(self) -> None:
         """Everything done and not yet looked over, up to now."""
         state = self.open.state
         keys = [
             key
             for key in state.done
-            if not state.jobs[key].looked and key.startswith(("lift:", "fit:", "wire:"))
+            if not state.jobs[key].looked and kind_and_ref(key)[0] in ("lift", "fit", "wire")
         ]
         if not keys:
             raise JournalProblem("nothing is waiting to be looked over")

@@ -206,7 +206,7 @@ is kept the moment the key is pressed; leave at any time."""
             sitting.undo()
         elif asked == "lost":
             raise UserProblem("1 a spare is fitted, 2 another is bought, 3 the build ends")
-        elif sitting.key is not None and sitting.key.startswith("gate:"):
+        elif sitting.at_gate:
             sitting.gate(True)
         else:
             sitting.done()
@@ -234,7 +234,7 @@ is kept the moment the key is pressed; leave at any time."""
             sitting.mended(False)
         elif asked == "pause":
             sitting.count_pause(False)
-        elif asked is None and sitting.key is not None and sitting.key.startswith("gate:"):
+        elif asked is None and sitting.at_gate:
             sitting.gate(False)
         else:
             raise UserProblem("z is for a mending or a test that failed")
