@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 DEMO_KIT, DEMO_BENCH, DEMO_BUILDER = "river-recorder", "decent", "hobbyist"
 STATEMENT_BENCHES = ("bare", "decent", "well-equipped")
+LEVELS = ("never", "few", "several", "regular", "trained")  # as ``model.builder``
 BAD_INPUT = 2
 RECORDED = (
     "start", "done", "looked", "fault", "mended", "lost", "gate", "note", "undo", "redo", "end",
@@ -198,6 +199,28 @@ def _class(command: argparse.ArgumentParser) -> None:
     _target(command)
     _library(command)
     _kept_in(command)
+
+
+def _survey(command: argparse.ArgumentParser) -> None:
+    command.add_argument("kits", nargs="+", metavar="KIT")
+    command.add_argument("--benches", nargs="+", metavar="BENCH", default=list(STATEMENT_BENCHES))
+    command.add_argument(
+        "--builders", nargs="+", metavar="BUILDER", default=list(LEVELS),
+        help="files, names of demo builders, or levels: " + ", ".join(LEVELS),
+    )  # fmt: skip
+    command.add_argument("--target", type=_share, metavar="0..1", help="chance to reach")
+    command.add_argument("--processes", type=_seed, metavar="N", help="one per core if not given")
+    form = command.add_mutually_exclusive_group(required=True)
+    form.add_argument("--csv", metavar="FILE", type=_path, help="a row per kit, bench and builder")
+    form.add_argument("--json", metavar="FILE", type=_path, help="a line of JSON for each")
+    _library(command)
+
+
+def _worker(command: argparse.ArgumentParser) -> None:
+    command.description = (
+        'Reads questions like {"kit": "kit.yaml", "bench": "decent", "builder": "few"} from '
+        "standard input, one a line, and writes an answer for each."
+    )
 
 
 def _record(command: argparse.ArgumentParser) -> None:
@@ -395,6 +418,8 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {
     "share": ("an anonymous summary of the journal, to be pooled", _share_out),
     "pool": ("base rates from many people's shares", _pool),
     "class": ("several builders, several kits: who may start what", _class),
+    "survey": ("many kits for many builders and benches, on all cores", _survey),
+    "worker": ("answer questions of a survey: JSON lines in and out", _worker),
     "record": ("write down what was done, seen or tested", _record),
     "log": ("builds and what was recorded; journals in and out", _log),
     "setup": ("say once what you have done and what is on your bench", _setup),

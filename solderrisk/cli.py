@@ -355,6 +355,37 @@ def _files(args: argparse.Namespace) -> int:
     return files_cli.COMMANDS[args.command](args)
 
 
+def _survey(args: argparse.Namespace) -> int:
+    from solderrisk.survey import questions, survey
+
+    libraries = [str(path) for path in args.library]
+    asked = questions(
+        args.kits, args.benches, args.builders, libraries=libraries, target=args.target
+    )
+    out: Path = args.csv or args.json
+    processes = args.processes or os.cpu_count() or 1
+    tell = _progress if sys.stderr.isatty() else _silent
+    try:
+        told = survey(asked, out, processes, tell, as_csv=args.csv is not None)
+    except KeyboardInterrupt:
+        return _fail(f"stopped; {out}.part keeps what is done, the same command goes on")
+    _note(f"wrote {out}: {told}")
+    return OK
+
+
+def _silent(share: float, what: str) -> None:
+    """Nobody looks."""
+
+
+def _worker(args: argparse.Namespace) -> int:
+    from solderrisk.survey import worker
+
+    if sys.stdin is None:
+        return _fail("standard input is closed")
+    worker(sys.stdin, _put)
+    return OK
+
+
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "open": _open,
     "build": _open,
@@ -368,6 +399,8 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "share": _learning,
     "pool": _learning,
     "class": _learning,
+    "survey": _survey,
+    "worker": _worker,
     "record": _journal,
     "log": _journal,
     "draft": _files,
