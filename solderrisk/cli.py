@@ -364,17 +364,12 @@ def _survey(args: argparse.Namespace) -> int:
     )
     out: Path = args.csv or args.json
     processes = args.processes or os.cpu_count() or 1
-    tell = _progress if sys.stderr.isatty() else _silent
     try:
-        told = survey(asked, out, processes, tell, as_csv=args.csv is not None)
+        told = survey(asked, out, processes, _run(), as_csv=args.csv is not None)
     except KeyboardInterrupt:
         return _fail(f"stopped; {out}.part keeps what is done, the same command goes on")
     _note(f"wrote {out}: {told}")
     return OK
-
-
-def _silent(share: float, what: str) -> None:
-    """Nobody looks."""
 
 
 def _worker(args: argparse.Namespace) -> int:

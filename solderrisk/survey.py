@@ -31,7 +31,7 @@ from solderrisk.model.builder import LEVELS, Builder
 from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
 from solderrisk.model.problems import UserProblem
-from solderrisk.model.question import SEED, Question
+from solderrisk.model.question import SEED, Question, Run
 from solderrisk.plan.verdict import judged, one_of_each
 from solderrisk.session import Session
 
@@ -46,7 +46,6 @@ COLUMNS = (
 )  # fmt: skip
 
 
-Tell = Callable[[float, str], None]
 Row = dict[str, Any]
 
 
@@ -210,7 +209,7 @@ def questions(
 
 
 def survey(
-    asked: Sequence[Sequence[Row]], out: Path, processes: int, tell: Tell, *, as_csv: bool
+    asked: Sequence[Sequence[Row]], out: Path, processes: int, run: Run, *, as_csv: bool
 ) -> str:
     """Answer everything and write a table; gives what to tell in the end.
 
@@ -235,7 +234,7 @@ def survey(
             file.flush()
             count += len(found)
             rate = count / max(time.monotonic() - start, 1e-9)
-            tell(count / total, f"{count} of {total}, {rate:.0f} a second")
+            run.tell(count / total, f"{count} of {total}, {rate:.0f} a second")
     rows = [known[_line(row)] for group in asked for row in group]
     write_new(out, _table(rows) if as_csv else "".join(_line(row) + "\n" for row in rows))
     part.unlink()

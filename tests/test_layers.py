@@ -42,11 +42,12 @@ USES = {
         *("arguments", "journal_cli", "model", "session", "journal", "files", "risk"),
         "report",
     },
+    "survey": {"model", "files", "plan.verdict", "session"},
     "cli": {
         "console",
         "files_cli",
         *("arguments", "model", "session", "report", "files", "draft", "tui"),
-        *("journal_cli", "learning_cli", "journal.events", "readers.formats"),
+        *("journal_cli", "learning_cli", "journal.events", "readers.formats", "survey"),
     },
     "__main__": {"cli"},
     "__init__": {"files", "model", "session"},

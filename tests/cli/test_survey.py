@@ -15,6 +15,7 @@ import pytest
 from solderrisk.files.errors import FileProblems
 from solderrisk.files.loading import DEMO_FOLDERS, open_inputs
 from solderrisk.model.builder import LEVELS
+from solderrisk.model.question import Run
 from solderrisk.session import Session
 from solderrisk.survey import answer, digest, questions, survey, worker
 
@@ -93,21 +94,21 @@ def test_a_table_of_everything_with_one_bad_kit(tmp_path: Path) -> None:
     kits = [*shelf(tmp_path, 2), str(bad), "=1+1"]
     out = tmp_path / "all.csv"
     asked = questions(kits, ["bare"], ["few", "regular"])
-    told = survey(asked, out, 1, silent, as_csv=True)
+    told = survey(asked, out, 1, Run(silent), as_csv=True)
     assert told == "8 answers; 4 could not be answered, see 'problem'"
     rows = list(csv.DictReader(io.StringIO(out.read_text("utf-8"))))
     assert [row["kit"] for row in rows] == [k for kit in [*kits[:3], "'=1+1"] for k in (kit, kit)]
     assert [bool(row["problem"]) for row in rows] == [False] * 4 + [True] * 4
     assert not out.with_name("all.csv.part").exists()
     with pytest.raises(FileProblems, match="exists already"):
-        survey(asked, out, 1, silent, as_csv=True)
+        survey(asked, out, 1, Run(silent), as_csv=True)
 
 
 def test_a_stopped_survey_goes_on_where_it_was(tmp_path: Path) -> None:
     kits = shelf(tmp_path, 3)
     asked = questions(kits, ["bare"], ["few"])
     whole = tmp_path / "whole.jsonl"
-    survey(asked, whole, 1, silent, as_csv=False)
+    survey(asked, whole, 1, Run(silent), as_csv=False)
     lines = whole.read_text("utf-8").splitlines()
     out, part = tmp_path / "out.jsonl", tmp_path / "out.jsonl.part"
     # Two answers and half of the third; the first kit has changed since.
@@ -116,7 +117,7 @@ def test_a_stopped_survey_goes_on_where_it_was(tmp_path: Path) -> None:
     Path(kits[0]).write_text(Path(LAMP).read_text("utf-8"), "utf-8")
     assert digest(asked[0][0]) != old
     shares: list[str] = []
-    told = survey(asked, out, 1, lambda share, what: shares.append(what), as_csv=False)
+    told = survey(asked, out, 1, Run(lambda share, what: shares.append(what)), as_csv=False)
     assert told == "3 answers, 1 of them from before"
     assert shares[-1].startswith("2 of 2")
     anew = out.read_text("utf-8").splitlines()
@@ -135,7 +136,7 @@ def test_a_process_that_is_killed_takes_no_answer_with_it(tmp_path: Path) -> Non
             killed.append(victim.pid or 0)
             os.kill(killed[0], signal.SIGKILL)
 
-    told = survey(asked, out, 2, kill_once, as_csv=False)
+    told = survey(asked, out, 2, Run(kill_once), as_csv=False)
     assert killed
     assert told == "12 answers"
     rows = [json.loads(one) for one in out.read_text("utf-8").splitlines()]
