@@ -367,8 +367,8 @@ def _survey(args: argparse.Namespace) -> int:
     try:
         told = survey(asked, out, processes, _run(), as_csv=args.csv is not None)
     except KeyboardInterrupt:
-        return _fail(f"stopped; {out}.part keeps what is done, the same command goes on")
-    _note(f"wrote {out}: {told}")
+        return fail(f"stopped; {out}.part keeps what is done, the same command goes on")
+    note(f"wrote {out}: {told}")
     return OK
 
 
@@ -376,8 +376,8 @@ def _worker(args: argparse.Namespace) -> int:
     from solderrisk.survey import worker
 
     if sys.stdin is None:
-        return _fail("standard input is closed")
-    worker(sys.stdin, _put)
+        return fail("standard input is closed")
+    worker(sys.stdin, put)
     return OK
 
 

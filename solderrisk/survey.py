@@ -32,8 +32,8 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
 from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import SEED, Question, Run
-from solderrisk.plan.verdict import judged, one_of_each
-from solderrisk.session import Session
+from solderrisk.plan.verdict import verdict
+from solderrisk.risk.engine import RiskEngine
 
 KNOWN = ("kit", "bench", "builder", "library", "target", "seed")
 WAITING = 3  # pieces of work given out in advance for each process
@@ -103,29 +103,27 @@ def _checked(asked: object) -> Row:
 
 def _answered(asked: Row) -> Row:
     question = _question(asked)
-    found = _session().chances(question)
-    judgement = judged(found.samples, question, possible=not found.blocked)
-    by_key = {job.key: job for job in question.jobs}
-    worst = one_of_each([by_key[key] for key, share in found.decisive if share > 0])
-    other = sum(job.minutes for job in question.jobs if not job.soldered)
+    risk = _engine().assess(question)
+    found = verdict(risk, question)
+    chance = found.chance
     return {
         "asked": asked,
         "digest": digest(asked),
-        "target": question.wanted,
-        "answer": judgement.answer,
-        "odds": judgement.odds,
-        "chance": [found.working.low, found.working.mid, found.working.high],
+        "target": found.target,
+        "answer": found.judgement.answer,
+        "odds": found.judgement.odds,
+        "chance": [chance.low, chance.mid, chance.high],
         "first_time": found.first_time.mid,
-        "hours": round((found.minutes + other) / 60, 8),
-        "loss": found.loss.mid,
-        "decided_by": [job.key for job in worst[:DECISIVE]],
-        "cannot_be_done": len(found.blocked),
+        "hours": risk.hours.mid,
+        "loss": risk.loss.mid,
+        "decided_by": list(found.top[:DECISIVE]),
+        "cannot_be_done": sum(job.blocked for job in risk.jobs),
     }
 
 
 @lru_cache(maxsize=1)
-def _session() -> Session:
-    return Session()
+def _engine() -> RiskEngine:
+    return RiskEngine(load_reference())
 
 
 def _question(asked: Row) -> Question:

@@ -42,7 +42,7 @@ USES = {
         *("arguments", "journal_cli", "model", "session", "journal", "files", "risk"),
         "report",
     },
-    "survey": {"model", "files", "plan.verdict", "session"},
+    "survey": {"model", "files", "plan.verdict", "risk.engine"},
     "cli": {
         "console",
         "files_cli",
