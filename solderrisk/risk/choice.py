@@ -19,7 +19,7 @@ from solderrisk.model.technique import Technique
 from solderrisk.physics.results import Sight
 from solderrisk.risk.hands import Hand
 from solderrisk.risk.heat.setup import Setup
-from solderrisk.risk.outcomes import Outcome
+from solderrisk.risk.outcomes import Met, Outcome
 
 Floats = NDArray[np.float64]
 
@@ -85,8 +85,7 @@ class Choice:
 @dataclass(frozen=True, eq=False)
 class _Rival:
     candidate: Candidate
-    outcome: Outcome
-    hand: Hand
+    met: Met
     count: int
     chance: float  # of one job
     cost: float  # money and time of all of them, whatever else happens
@@ -94,10 +93,10 @@ class _Rival:
     @cached_property
     def fails(self) -> Floats:
         """By sample, of all equal jobs together."""
-        return self.count * self.hand.at_samples(self.outcome.fails)
+        return self.count * self.met.fails
 
     def beaten_by(self, other: _Rival) -> bool:
-        worse = self.outcome.fails >= other.outcome.fails
+        worse = self.met.outcome.fails >= other.met.outcome.fails
         return self.cost >= other.cost and bool(worse.all())
 
 
@@ -148,11 +147,10 @@ def _allowed(rivals: list[_Rival], pin: str | None) -> list[_Rival]:
 def _rival(candidate: Candidate, hands: Mapping[str, Hand], group: Alternatives) -> _Rival:
     hand, outcome = hands[candidate.technique.skill], candidate.outcome
     assert outcome is not None
-    worth = group.worth
-    money = outcome.parts * worth.part_cost + outcome.table.damage
-    spent = float(hand.mean(money + outcome.minutes * (worth.hour_value / 60)))
+    met, worth = outcome.met(hand), group.worth
+    spent = met.parts * worth.part_cost + met.damage + met.minutes * (worth.hour_value / 60)
     cost = group.count * steady(spent + candidate.technique.consumables)
-    return _Rival(candidate, outcome, hand, group.count, chance_for(outcome, hand), cost)
+    return _Rival(candidate, met, group.count, met.chance, cost)
 
 
 def _by_chance(rival: _Rival) -> tuple[float, float, str]:

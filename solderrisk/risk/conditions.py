@@ -3,13 +3,14 @@ the rest of the bench make of it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from solderrisk.model.base import Key
 from solderrisk.model.bench import Bench
 from solderrisk.model.footprint import PadGroup
 from solderrisk.model.reference import Reference
@@ -63,6 +64,19 @@ class Means:
     guided: bool
     flux: Flux
     rescues: tuple[tuple[str, float], ...] = ()  # share of found faults that can be dealt with
+
+    @cached_property
+    def _key(self) -> Key:
+        own = (self.sight, self.hand, self.view, self.board_holder, self.taped, self.stencil)
+        return Key(
+            (*own, self.second_person, self.multimeter, self.guided, self.flux, self.rescues)
+        )
+
+    def __hash__(self) -> int:
+        return hash(self._key)
+
+
+_MEANS = tuple(field.name for field in fields(Means))
 
 
 @dataclass(frozen=True)

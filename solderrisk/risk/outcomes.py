@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from solderrisk.model.base import steady
 from solderrisk.model.risk_data import FaultMode
 from solderrisk.risk.conditions import Conditions, Hazard
 from solderrisk.risk.detection import Looks, Mending, either, found_by_eye
 from solderrisk.risk.faults import hazards
-from solderrisk.risk.hands import GRID
+from solderrisk.risk.hands import GRID, Hand
 from solderrisk.risk.heat.setup import Setup
 from solderrisk.risk.worlds import Worlds
 
@@ -129,9 +130,46 @@ class Outcome:
     parts: Floats
     minutes: Floats
 
+    last: dict[str, Met] = field(default_factory=dict)
+
     @cached_property
     def works(self) -> Floats:
         return np.exp(-self.fails)
+
+    def met(self, hand: Hand) -> Met:
+        """The outcome in this hand; kept for the hand that asked last."""
+        found = self.last.get("met")
+        if found is None or found.hand is not hand:
+            found = self.last["met"] = Met(self, hand)
+        return found
+
+
+@dataclass(frozen=True, eq=False)
+class Met:
+    """An outcome in one hand: means, and hazards by sample."""
+
+    outcome: Outcome
+    hand: Hand
+
+    @cached_property
+    def chance(self) -> float:
+        return steady(float(self.hand.mean(self.outcome.works)))
+
+    @cached_property
+    def parts(self) -> float:
+        return float(self.hand.mean(self.outcome.parts))
+
+    @cached_property
+    def minutes(self) -> float:
+        return float(self.hand.mean(self.outcome.minutes))
+
+    @cached_property
+    def damage(self) -> float:
+        return float(self.hand.mean(self.outcome.table.damage))
+
+    @cached_property
+    def fails(self) -> Floats:
+        return self.hand.at_samples(self.outcome.fails)
 
 
 def fault_table(conditions: Conditions, hurt: Hurt) -> FaultTable:

@@ -33,19 +33,24 @@ def lacks(way: Rescue, bench: Bench, reference: Reference) -> list[str]:
     ]
 
 
+def known_ways(footprint: Footprint, reference: Reference) -> tuple[tuple[str, list[Rescue]], ...]:
+    """By kind of fault, what is known to be done about it at such a part; kinds for which
+    nothing is known are left out."""
+    every = ((mode.id, ways(mode.id, footprint, reference)) for mode in reference.risk.faults.modes)
+    return tuple((mode, found) for mode, found in every if found)
+
+
+def able(bench: Bench, reference: Reference) -> frozenset[str]:
+    """Ids of what this bench has all it needs for."""
+    rescues = reference.risk.rescue.rescues
+    return frozenset(way.id for way in rescues if not lacks(way, bench, reference))
+
+
 def shares(
-    footprint: Footprint, bench: Bench, reference: Reference
+    known: Iterable[tuple[str, Iterable[Rescue]]], able: frozenset[str]
 ) -> tuple[tuple[str, float], ...]:
-    """Of each kind of fault that is found, the share that this bench can deal with; kinds for
-    which nothing is known of such a part are left out."""
-    return tuple(_shares(footprint, bench, reference))
-
-
-def _shares(
-    footprint: Footprint, bench: Bench, reference: Reference
-) -> Iterable[tuple[str, float]]:
-    for mode in reference.risk.faults.modes:
-        known = ways(mode.id, footprint, reference)
-        if known:
-            open_ = [way.share for way in known if not lacks(way, bench, reference)]
-            yield mode.id, max(open_, default=0.0)
+    """Of each kind of fault that is found, the share that a bench can deal with."""
+    return tuple(
+        (mode, max((way.share for way in found if way.id in able), default=0.0))
+        for mode, found in known
+    )

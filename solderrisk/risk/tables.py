@@ -11,7 +11,9 @@ from functools import partial
 
 from solderrisk.model.base import Key
 from solderrisk.model.bench import Bench
+from solderrisk.model.footprint import Footprint
 from solderrisk.model.reference import Reference
+from solderrisk.model.risk_data import Rescue
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import PlateCase
 from solderrisk.physics.sight import sight
@@ -30,7 +32,7 @@ from solderrisk.risk.heat.setup import Answer, Question, Setup
 from solderrisk.risk.heat.sources import SCENE_VIEW, SOURCES, questions, set_up, suits
 from solderrisk.risk.outcomes import FaultTable, Hurt, Outcome, fault_table, outcome
 from solderrisk.risk.reported import weigh
-from solderrisk.risk.rescue import shares
+from solderrisk.risk.rescue import able, known_ways, shares
 from solderrisk.risk.work import Case, Work
 from solderrisk.risk.worlds import WORLDS, Worlds
 
@@ -64,6 +66,9 @@ class Tables:
         self._faults: dict[Kept, FaultTable] = {}
         self._outcomes: dict[Kept, Outcome] = {}
         self._means: dict[Kept, Means] = {}
+        self._ways: dict[Footprint, tuple[tuple[str, list[Rescue]], ...]] = {}
+        self._able: dict[Bench, frozenset[str]] = {}
+        self._views: dict[tuple[Bench, tuple[str, ...]], Key] = {}
 
     # --- set-ups ---
 
@@ -104,14 +109,20 @@ class Tables:
         return found
 
     def _keys(self, work: Work, bench: Bench) -> list[tuple[tuple[object, ...], Technique]]:
-        seen, kept = view(bench, SCENE_VIEW), self._alloys
+        seen, kept = self._view(bench, SCENE_VIEW), self._alloys
         found: list[tuple[tuple[object, ...], Technique]] = []
         for t in self.techniques(work):
             which = (work.heated, t.id, seen)
             if which not in kept:
                 kept[which] = used_alloy(t, work, bench, self.reference)
-            tools = (view(bench, SOURCES[t.heat].looks_at), kept[which])
+            tools = Key((self._view(bench, SOURCES[t.heat].looks_at), kept[which]))
             found.append(((work.heated, t.id, tools, seen), t))
+        return found
+
+    def _view(self, bench: Bench, fields: tuple[str, ...]) -> Key:
+        found = self._views.get((bench, fields))
+        if found is None:
+            found = self._views[(bench, fields)] = view(bench, fields)
         return found
 
     def _ask(self, missing: dict[Kept, tuple[Technique, Work, Bench]]) -> None:
@@ -170,9 +181,15 @@ class Tables:
                 self.reference.physics,
             )
             found = means_of(work, bench, seen, eyes)
-            can = shares(work.footprint, bench, self.reference)
-            self._means[key] = replace(found, rescues=can)
+            self._means[key] = replace(found, rescues=self._rescues(work.footprint, bench))
         return self._means[key]
+
+    def _rescues(self, footprint: Footprint, bench: Bench) -> tuple[tuple[str, float], ...]:
+        if footprint not in self._ways:
+            self._ways[footprint] = known_ways(footprint, self.reference)
+        if bench not in self._able:
+            self._able[bench] = able(bench, self.reference)
+        return shares(self._ways[footprint], self._able[bench])
 
     def _outcome(
         self, case: Case, setup: Setup, means: Means, worlds: Worlds, by_skill: SkillTables
