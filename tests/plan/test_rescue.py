@@ -16,7 +16,7 @@ from solderrisk.model.risk_data import ModeId
 from solderrisk.plan.rescue import rescues
 from solderrisk.plan.results import RescueCard
 from solderrisk.report.groups import troubles
-from solderrisk.risk.rescue import shares
+from solderrisk.risk.rescue import able, known_ways, shares
 from tests.plan.test_bench_situations import AIR, PLAIN, STATION, fit, job, told
 from tests.risk.risk_scene import REFERENCE, library
 
@@ -76,8 +76,11 @@ def test_more_tools_never_mend_less() -> None:
         assert footprint is not None
         bare = Bench.model_validate(PLAIN | {"aids": ()})
         for some in combinations(tools, 2):
-            less = dict(shares(footprint, with_tools(bare, some[:1]), REFERENCE))
-            more = dict(shares(footprint, with_tools(bare, some), REFERENCE))
+            known = known_ways(footprint, REFERENCE)
+            less, more = (
+                dict(shares(known, able(with_tools(bare, tools), REFERENCE)))
+                for tools in (some[:1], some)
+            )
             assert all(more[mode] >= share for mode, share in less.items())
 
 
