@@ -23,7 +23,7 @@ from solderrisk.model.parameters import Parameters
 from solderrisk.model.reference import Reference
 from solderrisk.model.risk_data import FaultMode
 from solderrisk.plan.results import Assessment
-from solderrisk.risk.rescue import shares
+from solderrisk.risk.rescue import able, known_ways, shares
 from solderrisk.risk.results import JobRisk, Range
 from solderrisk.risk.work import stake_of
 
@@ -67,11 +67,12 @@ Fates = Mapping[str, Mapping[str, Fate]]  # by job key, then by mode
 def fates_of(assessment: Assessment, reference: Reference) -> Fates:
     """What becomes of each fault of each soldered job; the same until the plan changes."""
     dealt: dict[Footprint, dict[str, float]] = {}
+    can = able(assessment.bench, reference)
     found = {}
     for risk in assessment.risk.jobs:
         part = risk.job.footprint
         if part is not None and part not in dealt:
-            dealt[part] = dict(shares(part, assessment.bench, reference))
+            dealt[part] = dict(shares(known_ways(part, reference), can))
         found[risk.job.key] = {
             mode.mode: fate_of(
                 reference.risk.faults[mode.mode], risk, assessment.bench, reference,

@@ -39,7 +39,9 @@ class Hurt:
         for row, hazard in zip(each, found, strict=True):
             row[...] = hazard.each
         count = np.array([hazard.count for hazard in found], dtype=np.float64)
-        return cls(found, count, 1 - np.exp(-each))
+        # In place: these are the largest arrays, made for every technique of every part.
+        np.exp(np.negative(each, out=each), out=each)
+        return cls(found, count, np.subtract(1.0, each, out=each))
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,18 +60,20 @@ class Fates:
 
     def lost(self, mend: Mending) -> Floats:
         """Chance that it is never put right and keeps the board from working."""
-        return self._tried(self.found, mend) + (1 - self.found) * self.harm
+        return self._bad(self.found, mend)
 
     def left(self, mend: Mending) -> Floats:
         """Chance that what it leaves keeps the board dead when power first comes on."""
-        still = self._tried(self.early, mend) + (1 - self.early) * self.harm
+        still = self._bad(self.early, mend)
         return self.at_once * (1 - self.early) + (1 - self.at_once) * still
 
-    def _tried(self, found: Floats, mend: Mending) -> Floats:
-        rest = 1 - mend.fixed - mend.destroyed
+    def _bad(self, found: Floats, mend: Mending) -> Floats:
+        """Harmful as it is, unless it is found, can be mended and is; or destroyed by mending."""
         able = found * self.mendable
-        tried = (able * self.harmful) * mend.destroyed + (able * self.harm) * rest
-        return tried + (found - able) * self.harm
+        bad = (able * self.harmful) * mend.destroyed
+        bad -= (able * self.harm) * (mend.fixed + mend.destroyed)
+        bad += self.harm
+        return bad
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,7 +188,9 @@ def fault_table(conditions: Conditions, hurt: Hurt) -> FaultTable:
         # An unusable part is a lost part; the donor itself has no value left.
         killed, board = killed + (1 - killed) * lost, np.zeros(p.shape[1:])
     else:
-        board = _hazard(count, p * ((1 - killed) * lost))
+        lost *= 1 - killed
+        lost *= p
+        board = _hazard(count, lost)
     fatal = np.flatnonzero(killed.max(axis=(1, 2)) > 0)
     minutes = count[:, None] * fates.found[:, :, 0] * _column([m.mend_minutes for m in modes])[:, 0]
     melted = count * [mode.id == "scorched" for mode in modes]
@@ -204,7 +210,9 @@ def fault_table(conditions: Conditions, hurt: Hurt) -> FaultTable:
 
 def _hazard(count: Floats, chances: Floats) -> Floats:
     """Of at least one among independent chances (modes x worlds x grid)."""
-    return -np.tensordot(count, np.log(1 - np.minimum(chances, 1 - _TINY)), 1)
+    none = np.subtract(1.0, chances)
+    np.log(np.maximum(none, _TINY, out=none), out=none)
+    return -(count @ none.reshape(len(count), -1)).reshape(chances.shape[1:])
 
 
 def _column(values: list[float]) -> Floats:
