@@ -319,12 +319,20 @@ def _open(args: argparse.Namespace) -> int:
     libraries = tuple(getattr(args, "library", []))
     mine = whose(argparse.Namespace(bench=bench, builder=builder, no_settings=_no_settings(args)))
     inputs = Inputs(
-        kit or DEMO_KIT,
+        kit or _last_kit(args) or DEMO_KIT,
         *mine,
         libraries,
         journal=getattr(args, "journal", None),
     )
     return run_ui(inputs, at_bench=args.command == "build")
+
+
+def _last_kit(args: argparse.Namespace) -> str:
+    """The kit file of the last run, if it is still there."""
+    from solderrisk.files.settings import remembered
+
+    kit = "" if _no_settings(args) else str(remembered().get("kit", ""))
+    return kit if kit and os.path.isfile(kit) else ""
 
 
 def _no_settings(args: argparse.Namespace) -> bool:

@@ -12,9 +12,9 @@ from solderrisk.arguments import parser
 from solderrisk.console import fail, flush, note, put
 from solderrisk.files import settings
 from solderrisk.files.reference import load_reference
-from solderrisk.model.bench import Bench, Iron, Solder, Tip
-from solderrisk.model.builder import LEVELS, Builder, SkillLevel
-from solderrisk.model.plan_data import with_tools
+from solderrisk.files.settings import LENS_QUESTION, as_yaml, own_bench, own_builder
+from solderrisk.model.bench import Bench
+from solderrisk.model.builder import LEVELS, Builder
 from solderrisk.model.reference import Reference
 from solderrisk.words import LEVEL_WORDS
 
@@ -23,9 +23,7 @@ if TYPE_CHECKING:
 
 OK = 0
 Ask = Callable[[str], str]
-# What reads the marking of a chip resistor 1.6 mm long without a lens, and what does not.
-SHARP_ARCMIN, BLUNT_ARCMIN = 1.0, 2.0
-SOLDERS = {"1": "Sn63Pb37", "2": "Sn96.5Ag3.0Cu0.5"}
+SOLDERS = dict(zip("12", settings.ALLOYS, strict=True))
 
 
 def setup(args: argparse.Namespace) -> int:
@@ -57,29 +55,15 @@ def _ask(question: str) -> str:
     return line.strip()
 
 
-def as_yaml(value: Bench | Builder) -> str:
-    import yaml
-
-    plain = value.model_dump(mode="json", exclude_defaults=True)
-    return yaml.safe_dump(plain, sort_keys=False, allow_unicode=True)
-
-
 def ask_builder(ask: Ask, reference: Reference) -> Builder:
     """What has been done, skill by skill, and how the eyes are. An empty answer says never."""
     choices = ", ".join(f"{n} {LEVEL_WORDS[level]}" for n, level in enumerate(LEVELS))
     ask(f"What have you done so far? Answer with a number: {choices}. Enter goes on.")
-    skills = []
-    for skill in reference.risk.levels.skills:
-        number = _number(ask, f"  {skill.title} (0-4):", len(LEVELS) - 1)
-        skills.append(SkillLevel(skill=skill.id, level=LEVELS[number]))
-    blunt = _yes(ask, "Do you need a lens to read the print on a chip 1.6 mm long? (y/n)")
-    return Builder(
-        name="mine",
-        title="you, by your own word",
-        level=max((skill.level for skill in skills), key=LEVELS.index, default="never"),
-        skills=tuple(skills),
-        acuity_arcmin=BLUNT_ARCMIN if blunt else SHARP_ARCMIN,
-    )
+    done = {
+        skill.id: LEVELS[_number(ask, f"  {skill.title} (0-4):", len(LEVELS) - 1)]
+        for skill in reference.risk.levels.skills
+    }
+    return own_builder(done, _yes(ask, f"{LENS_QUESTION} (y/n)"))
 
 
 def ask_bench(ask: Ask, reference: Reference) -> Bench:
@@ -94,18 +78,7 @@ def ask_bench(ask: Ask, reference: Reference) -> Bench:
     alloy = ""
     while alloy not in SOLDERS:
         alloy = ask("Solder wire: 1 with lead (Sn63Pb37), 2 without (SAC305):") or "1"
-    bench = Bench(name="mine", title="your bench", solders=(Solder(alloy=SOLDERS[alloy]),))
-    bench = with_tools(bench, [tools[n - 1] for n in ticked])
-    return bench if bench.irons else bench.model_copy(update={"irons": (PLAIN_IRON,)})
-
-
-# Whoever solders has an iron: where none is ticked, the plain one of a first tool box.
-PLAIN_IRON = Iron(
-    name="plain 25 W iron",
-    drive="plain",
-    power_w=25,
-    tips=(Tip(width_mm=1.0, shape="conical"), Tip(width_mm=2.0, shape="chisel")),
-)
+    return own_bench([tools[n - 1] for n in ticked], SOLDERS[alloy])
 
 
 def _number(ask: Ask, question: str, most: int) -> int:

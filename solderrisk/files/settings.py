@@ -7,13 +7,18 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from solderrisk.files.atomic import write_new, write_over
 from solderrisk.files.errors import FileProblems
+
+if TYPE_CHECKING:
+    from solderrisk.model.bench import Bench
+    from solderrisk.model.builder import Builder, Level
+    from solderrisk.model.plan_data import PricedTool
 
 OFF = "SOLDERRISK_NO_SETTINGS"
 FORMAT = 1
@@ -136,3 +141,44 @@ def remember(values: Mapping[str, Any]) -> None:
         write_over(path, json.dumps({"format": FORMAT, **values}, indent=1) + "\n")
     except (OSError, FileProblems):
         return
+
+
+# What a person says of themselves, as their own files
+
+LENS_QUESTION = "Do you need a lens to read the print on a chip 1.6 mm long?"
+# What reads that print without a lens, and what does not.
+SHARP_ARCMIN, BLUNT_ARCMIN = 1.0, 2.0
+ALLOYS = ("Sn63Pb37", "Sn96.5Ag3.0Cu0.5")
+
+
+def own_builder(done: Mapping[str, Level], needs_lens: bool) -> Builder:
+    """A builder by their own word: what has been done, by skill."""
+    from solderrisk.model.builder import LEVELS, Builder, SkillLevel
+
+    return Builder(
+        name="mine",
+        title="you, by your own word",
+        level=max(done.values(), key=LEVELS.index, default="never"),
+        skills=tuple(SkillLevel(skill=skill, level=level) for skill, level in done.items()),
+        acuity_arcmin=BLUNT_ARCMIN if needs_lens else SHARP_ARCMIN,
+    )
+
+
+def own_bench(tools: Sequence[PricedTool], alloy: str) -> Bench:
+    """A bench of ticked tools. Whoever solders has an iron: where none is ticked, the plain
+    one of a first tool box."""
+    from solderrisk.model.bench import Bench, Iron, Solder, Tip
+    from solderrisk.model.plan_data import with_tools
+
+    bench = Bench(name="mine", title="your bench", solders=(Solder(alloy=alloy),))
+    bench = with_tools(bench, list(tools))
+    tips = (Tip(width_mm=1.0, shape="conical"), Tip(width_mm=2.0, shape="chisel"))
+    plain = Iron(name="plain 25 W iron", drive="plain", power_w=25, tips=tips)
+    return bench if bench.irons else bench.model_copy(update={"irons": (plain,)})
+
+
+def as_yaml(value: Bench | Builder) -> str:
+    import yaml
+
+    plain = value.model_dump(mode="json", exclude_defaults=True)
+    return yaml.safe_dump(plain, sort_keys=False, allow_unicode=True)

@@ -14,6 +14,7 @@ from textual.keys import _character_to_key
 
 from solderrisk.arguments import DEMO_KIT
 from solderrisk.tui.leaving import background_is_light, redraw_when_continued, run_to_the_end
+from solderrisk.tui.messages import Assessed
 from solderrisk.tui.places import PLACES, place_maker
 from solderrisk.tui.program import Program
 from solderrisk.tui.setup import Inputs, opened
@@ -53,6 +54,7 @@ class SolderriskApp(Program):
         *(Binding(p.key, f"go('{p.name}')", p.label, show=False) for p in PLACES),
         Binding("8", "build", "Build"),
         Binding("o", "open", "Open"),
+        Binding("y", "who", "You", show=False),
         Binding("question_mark", "help", "Help", key_display="?"),
         Binding("q", "quit", "Quit"),
         Binding("ctrl+c", "leave", show=False, priority=True),
@@ -68,6 +70,9 @@ class SolderriskApp(Program):
         super().__init__(inputs, session, read)
         self._at_bench = at_bench
         self.typed_ahead = ""  # before the program had the terminal
+        self.remembers = self._asks_who = False  # tests and other programs leave no traces
+        self._at_start: dict[str, Any] = {}
+        self._theme_at_start = DARK.name
         for theme in (DARK, LIGHT):
             self.register_theme(theme)
         # Set before anything is drawn: the watcher would parse the styles again.
@@ -85,10 +90,42 @@ class SolderriskApp(Program):
         if not self.is_headless:
             redraw_when_continued(self)
         self.call_after_refresh(self._open_first)
-
+        if self._at_start.get("kit") == str(self.inputs.kit):
+            place = self._at_start.get("place")
+            if place in {known.name for known in PLACES}:
+                self.call_after_refresh(self.action_go, place)
         for character in self.typed_ahead:
             self.post_message(events.Key(_character_to_key(character), character))
         self.set_interval(WATCH_S, self._watch_files)
+
+    def recall(self) -> None:
+        """Go on as the last run was left; at the very first one ask who is there."""
+        from solderrisk.files import settings
+
+        self.remembers = not settings.off()
+        self._at_start = settings.remembered()
+        own = settings.Own.found()
+        known = self._at_start or own.bench or own.builder
+        self._asks_who = self.remembers and not known and self.inputs.kit == DEMO_KIT
+        if self._at_start.get("theme") in self.available_themes:
+            self.set_reactive(App.theme, self._at_start["theme"])
+        sort = self._at_start.get("sort")
+        self.sort = sort if isinstance(sort, str) else ""
+        self._theme_at_start = self.theme
+
+    def _remember(self) -> None:
+        from solderrisk.files import settings
+
+        kit = Path(self.inputs.kit)
+        values = {
+            **self._at_start,
+            "kit": str(kit.resolve() if kit.exists() else kit),
+            "place": self.current_mode,
+            "sort": self.sort,
+        }
+        if self.theme != self._theme_at_start:
+            values["theme"] = self.theme
+        settings.remember(values)
 
     def _open_first(self) -> None:
         if Path(self.inputs.kit).suffix.lower() in ("", ".yaml", ".yml"):
@@ -115,6 +152,8 @@ class SolderriskApp(Program):
 
     def action_leave(self) -> None:
         self.leaving = True
+        if self.remembers:
+            self._remember()
         self.exit()
 
     def _unsaved(self) -> str:
@@ -148,6 +187,20 @@ class SolderriskApp(Program):
 
         self.push_screen(BuildScreen())
 
+    def on_assessed(self, message: Assessed) -> None:
+        message.prevent_default()
+        super().on_assessed(message)
+        if self._asks_who and self.shown is not None:
+            self._asks_who = False
+            self.action_who()
+
+    def action_who(self) -> None:
+        """Say who one is and what is on the bench."""
+        if self.loaded is not None:
+            from solderrisk.tui.screens.who import WhoScreen
+
+            self.push_screen(WhoScreen())
+
     def action_open(self) -> None:
         from solderrisk.tui.screens.file_dialogs import OpenFiles
 
@@ -165,4 +218,5 @@ def run(inputs: Inputs, at_bench: bool = False) -> int:
     light, app.typed_ahead = background_is_light()
     if light:
         app.prefer_light()
+    app.recall()
     return run_to_the_end(app)

@@ -71,10 +71,12 @@ class Program(SteadyApp):
         self.own_order: FittingOrder | None = None
         self.locked: set[str] = set()
         self.supposed = Supposed()
+        self.sort = ""  # of the list of placements
         self.acknowledged: set[str] = set()
         self.ranking, self.worked_out = Ranking(self), Answers(self)
         self._session, self._read = session, read
         self._computing = self._resting = False
+        self._unreadable = False  # the files as they are now
         self._stamps: tuple[float, ...] = ()
         self._of_inputs: Inputs | None = None
         self._of_shown: Setup | None = None
@@ -110,8 +112,10 @@ class Program(SteadyApp):
         try:
             loaded = self._read(inputs)
         except Exception as error:
+            self._unreadable = True
             self.post_message(Failed(*told(error)))
             return
+        self._unreadable = False
         if not get_current_worker().is_cancelled:
             self.post_message(Opened(loaded))
 
@@ -199,7 +203,9 @@ class Program(SteadyApp):
             return
         if message.setup == self.saved and message.final:
             self.baseline = message.shown
-        self.busy, self.problem = "", ()
+        self.busy = ""
+        if not self._unreadable:
+            self.problem = ()
         self._of_shown = message.setup
         if self.chosen not in message.shown.jobs:
             self.chosen = next(iter(message.shown.assessment.verdict.top), None)

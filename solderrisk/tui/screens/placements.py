@@ -106,6 +106,7 @@ Enter enlarges that part, escape goes back to the table."""
         self.set_focus(self.query_one("#jobs"))
 
     def fill(self, shown: Shown) -> None:
+        self._sort = self.app.sort if self.app.sort in SORTS else self._sort
         self._list()
         self._show_detail()
 
@@ -215,6 +216,7 @@ Enter enlarges that part, escape goes back to the table."""
         if forward:
             self._sort = SORTS[(SORTS.index(self._sort) + 1) % len(SORTS)]
             self._backwards = False
+            self.app.sort = self._sort
         else:
             self._backwards = not self._backwards
         self._list()
