@@ -76,7 +76,7 @@ async def test_a_file_saved_elsewhere_is_read_anew(tmp_path: Path) -> None:
         assert app.loaded is not None
         assert app.loaded.kit.title == "after"
         assert app.current_mode == "placements"
-        kit.write_text("name: half wri", encoding="utf-8")
+        kit.write_text("name: half\nplacements: []\n", encoding="utf-8")
         _look(app)
         await rest(pilot)
         # The last good one stays, with what is wrong above it.
