@@ -24,6 +24,7 @@ def own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 async def test_the_first_start_asks_and_keeps(own_folder: Path) -> None:
     app = SolderriskApp(Inputs())
     app.recall()
+    app.inputs = Inputs("water-lamp")  # the quickest to work out
     app.tells_faults = False
     async with app.run_test(size=SMALL) as pilot:
         await rest(pilot)
@@ -35,8 +36,8 @@ async def test_the_first_start_asks_and_keeps(own_folder: Path) -> None:
 
 
 async def test_the_next_run_goes_on_and_asks_no_more(own_folder: Path) -> None:
-    settings.remember({"kit": "river-recorder", "place": "practice", "theme": "workbench-light"})
-    app = SolderriskApp(Inputs())
+    settings.remember({"kit": "water-lamp", "place": "practice", "theme": "workbench-light"})
+    app = SolderriskApp(Inputs("water-lamp"))
     app.recall()
     app.tells_faults = False
     async with app.run_test(size=SMALL) as pilot:
