@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from fnmatch import translate
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import pairwise
 
 from solderrisk.model.footprint import Footprint
@@ -80,6 +80,11 @@ def _closeness(footprint: Footprint) -> dict[str, float]:
     return table
 
 
+@lru_cache(maxsize=4096)
+def _fits(pattern: str) -> Callable[[str], object]:
+    return re.compile(translate(pattern)).match
+
+
 @dataclass(frozen=True)
 class Library:
     """Footprints by name; a kit's own definitions go before the library's."""
@@ -118,7 +123,7 @@ class Library:
     @cached_property
     def _patterns(self) -> list[tuple[str, str, Callable[[str], object]]]:
         return [
-            (name_key(footprint.name), pattern, re.compile(translate(pattern)).match)
+            (name_key(footprint.name), pattern, _fits(pattern))
             for footprint in self
             for pattern in footprint.board_names
         ]
@@ -149,6 +154,8 @@ class Library:
         hyphens, singular or plural. Where no definition has them all, those with all but one.
         """
         words = _words(text)[:8]
+        if text.strip() and not words:
+            return Search((), (text.strip()[:40],))
         found = self._ranked(self._hits(words), name_key(text.strip()))
         if found or not words:
             return Search(found)

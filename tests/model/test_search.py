@@ -96,6 +96,7 @@ def test_what_no_definition_has_is_told_with_what_is_near() -> None:
     lost = LIBRARY.search("potentiometr xyzzy")
     assert "potentiometer" in lost.near
     assert LIBRARY.search("xyzzy").found == ()
+    assert LIBRARY.search("???") == Search((), ("???",))
     assert len(LIBRARY.search("").found) == len(LIBRARY)
 
 
