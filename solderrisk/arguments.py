@@ -284,6 +284,7 @@ def _footprints(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--svg", metavar="FILE.svg", type=_path, help="also write the picture to a file"
     )
+    _as_json(command)
     new = command.add_argument_group("a definition of your own, checked at once")
     new.add_argument("--new", metavar="NAME", help="write it; what is not given is asked for")
     new.add_argument("-o", "--out", metavar="FILE.yaml", type=_path)

@@ -146,7 +146,14 @@ def footprints(args: argparse.Namespace) -> int:
         near = f"; near: {', '.join(search.near)}" if search.near else ""
         return fail(f"no footprint is found by {words!r}{near}; solderrisk footprints --new NAME")
     only = named or (search.found[0] if len(search.found) == 1 and not search.left_out else None)
-    put(footprint_card(only, search.found) if only else found_text(search))
+    if args.json:
+        import json
+
+        found = [only] if only else search.found
+        parts = [part.model_dump(mode="json", exclude_defaults=True) for part in found]
+        put(json.dumps({"format": 1, "footprints": parts}, indent=2))
+    else:
+        put(footprint_card(only, search.found) if only else found_text(search))
     if args.svg is not None:
         if only is None:
             return fail("--svg needs the name of one footprint")

@@ -85,6 +85,7 @@ def test_every_answer_has_data(capsys: pytest.CaptureFixture[str]) -> None:
     for asked in (
         ["practise", "--builder", "newcomer", "--json"],
         ["assumed", "--json"],
+        ["footprints", "QFN-32", "--json"],
         ["advise", "water-lamp", *SMALL, "--target", "0.5", "--json"],
     ):
         assert run(asked) == 0
