@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from solderrisk.files.library import load_library
-from solderrisk.files.reference import load_reference, physics_data, plan_data
+from solderrisk.files.reference import load_reference, physics_data
 from solderrisk.model.bench import Bench
 from solderrisk.model.builder import Builder
 from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
@@ -25,7 +25,6 @@ from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, pa
 from tests.plan.test_heating import a_package, a_tab
 
 DATA = physics_data()
-PARAMETERS = plan_data().parameters
 
 
 def under_air(level: str | None, high_mm: float) -> str:
@@ -151,7 +150,7 @@ def test_help_is_the_heat_model_s_and_reaches_the_card(make: Any, blocked: bool)
     assert helps["fit:U1"] == helps["fit:U2"]
     assert helps["fit:U1"]
     assert all(remedy.margin_k > 0 for remedy in helps["fit:U1"])
-    card = cards(replace(found, jobs=items), (), {}, (), PARAMETERS, helps=helps)["fit:U1"]
+    card = cards(replace(found, jobs=items), load_reference(), {}, (), helps=helps)["fit:U1"]
     first = helps["fit:U1"][0]
     assert f"{remedy_words(first)} would give a margin of {first.margin_k:+.0f} K" in " ".join(
         card.cautions
