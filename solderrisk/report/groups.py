@@ -177,7 +177,7 @@ def tick_rows(stage: Stage, jobs: Mapping[str, Job]) -> tuple[TickRow, ...]:
 def _notes(job: Job) -> Iterable[str]:
     if job.polarised and job.kind == "fit":
         mark = job.footprint.mark if job.footprint is not None else ""
-        yield f"way round: {mark}" if mark else "mind the way round"
+        yield f"orientation: {mark}" if mark else "mind the orientation"
     if job.irreplaceable:
         yield "cannot be bought again"
     if job.note:

@@ -132,7 +132,7 @@ def page(a: Assessment, parts: Parts = NO_PARTS, only: Collection[str] = ()) -> 
         el(
             "footer",
             el("p", f"Made by solderrisk {__version__}. Chances are estimates with the 5 % and "
-               "95 % ends of their doubt in brackets; no figure here is a permission."),
+               "95 % ends of their doubt in brackets; no figure here is a clearance to work."),
         ),
     )  # fmt: skip
     return f"<!doctype html>\n{el('html', head, body, lang='en')}\n"
@@ -378,7 +378,7 @@ def _safety(a: Assessment) -> Html | None:
     shared, own = safety_notes(a)
     lead = (
         "Local rules, the product's data sheet and trained people go before anything printed "
-        "here; no figure in this report is a permission.",
+        "here; no figure in this report is a clearance to work.",
         *shared,
     )
     notes = [

@@ -207,7 +207,7 @@ def _card(part: PartCard, drawings: Drawings, notes: dict[str, SafetyNote]) -> H
         body = joined(
             [
                 _settings(card.settings) if card.settings else None,
-                labelled("way round", [card.orientation] if card.orientation else []),
+                labelled("orientation", [card.orientation] if card.orientation else []),
                 labelled("look for", card.look_for),
                 labelled("mind", card.cautions),
                 labelled("would help", drawings.remedies.get(key, ())),

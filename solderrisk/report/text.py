@@ -336,7 +336,7 @@ def _part(part: PartCard) -> list[str]:
     if risk.blocked:
         return [*lines, *(row for why in hindrances(risk) for row in wrapped(why, 4))]
     lines += [row for label, value in card.settings for row in wrapped(f"{label}: {value}", 4)]
-    lines += _labelled("way round", [card.orientation] if card.orientation else [], 4)
+    lines += _labelled("orientation", [card.orientation] if card.orientation else [], 4)
     lines += _labelled("look for", card.look_for, 4)
     lines += _labelled("mind", card.cautions, 4)
     return lines

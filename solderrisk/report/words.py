@@ -404,7 +404,7 @@ WORKS = (
     "'Works' means that all boards of the kit do in the end what they are for, faults found and "
     "mended on the way included. Each figure is the mean for a builder who has done that much, "
     "in brackets the 5 % and 95 % ends of what is not known about such a person. Estimates, "
-    "partly by judgement; no permission."
+    "partly by judgement; no clearance to work."
 )
 
 

@@ -142,7 +142,7 @@ def _why_chosen(options: Sequence[Option], choice: Choice, blocked: bool) -> str
     first = options[0]
     if blocked:
         return f"not possible on this bench: {first.why or ', '.join(first.missing)}"
-    told = f"{first.title}: ends well {likely(first.after_mending.mid)}"
+    told = f"{first.title}: works {likely(first.after_mending.mid)}"
     if choice.pinned:
         return f"pinned by you; {told}"
     if not any(option.feasible for option in options[1:]):
@@ -157,7 +157,7 @@ def _why_not_next(options: Sequence[Option]) -> str:
     if not second.feasible:
         return f"{second.title}: {second.why or ', '.join(second.missing)}"
     text = (
-        f"{second.title}: ends well {likely(second.after_mending.mid)} against "
+        f"{second.title}: works {likely(second.after_mending.mid)} against "
         f"{likely(first.after_mending.mid)}, "
         f"{second.minutes.mid:.0f} against {first.minutes.mid:.0f} min"
     )

@@ -207,7 +207,7 @@ def _card_parts(shown: Shown, key: str, letters: dict[str, str], read: set[str])
         parts.append((f"{one_line(card.technique, 60)}\n", "bold"))
         parts += [(f"{label}: {one_line(text, 200)}\n", "") for label, text in card.settings]
         if card.orientation:
-            parts.append((f"Way round: {one_line(card.orientation, 200)}\n", "bold"))
+            parts.append((f"Orientation: {one_line(card.orientation, 200)}\n", "bold"))
         parts += [(f"look: {one_line(line, 160)}\n", "$success") for line in card.look_for[:4]]
         parts += [(f"▲ {one_line(line, 200)}\n", "$warning") for line in card.cautions[:3]]
     by_mode = {mode: letter for letter, mode in letters.items()}

@@ -66,7 +66,7 @@ def card(value: Card | None, risk: JobRisk, unread: Sequence[str] = ()) -> Conte
             for number, step in enumerate(value.steps, start=1)
         ]
         if value.orientation:
-            parts.append((f"Way round: {one_line(value.orientation, 200)}\n", "bold"))
+            parts.append((f"Orientation: {one_line(value.orientation, 200)}\n", "bold"))
         parts += [(f"look: {one_line(line, 200)}\n", "$success") for line in value.look_for]
         parts += [(f"▲ {one_line(line, 300)}\n", "$warning") for line in value.cautions]
     parts += _reasons(risk)

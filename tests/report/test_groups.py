@@ -71,7 +71,7 @@ def test_tick_rows_say_what_to_mind(hard: Assessment) -> None:
         for key in row.keys
     }
     assert "cannot be bought again" in rows["fit:U1"].notes
-    assert any("way round" in note for note in rows["fit:U1"].notes)
+    assert any("orientation" in note for note in rows["fit:U1"].notes)
     assert rows["fit:R1"].keys == tuple(f"fit:R{n}" for n in range(1, 37))
 
 

@@ -324,7 +324,7 @@ def figures(shown: Shown, base: Shown) -> Content:
         ("\nfaults ", "$quiet"),
         span(now.risk.faults, ""),
         _moved(now.risk.faults.mid - was.risk.faults.mid, 1),
-        ("\nlost on average ", "$quiet"),
+        ("\nexpected loss ", "$quiet"),
         money(now.costs.expected_loss.mid, now.costs.currency),
         _moved(now.costs.expected_loss.mid - was.costs.expected_loss.mid, 2),
     )
