@@ -17,7 +17,15 @@ from solderrisk.draft.questions import (
 from solderrisk.model.draft import LEAVE_OUT, LineState, Part, Question
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.library import Library
-from solderrisk.packages.kinds import Kind, Taken, by_part_number, kind_of, said_mount, take
+from solderrisk.packages.kinds import (
+    Kind,
+    Taken,
+    by_part_number,
+    kind_of,
+    letters_of,
+    said_mount,
+    take,
+)
 from solderrisk.packages.match import Matched, by_name, match
 from solderrisk.packages.names import read_package
 from solderrisk.packages.reading import Hint, PackageReading, tidy
@@ -50,7 +58,7 @@ class _Line:
 
     def kind_names(self, text: str) -> bool:
         """Whether this very text names the kind: SMA on a socket is no diode's package."""
-        return self.kind is not None and kind_of(tidy(text), self.part.prefix) is self.kind
+        return self.kind is not None and kind_of(tidy(text), letters_of(self.part.ref)) is self.kind
 
     def believes(self, footprint: Footprint) -> bool:
         """A footprint of another kind than the words name comes from digits of a number."""
@@ -61,9 +69,10 @@ def look_up(part: Part, library: Library, list_through: bool | None) -> Looked:
     """``list_through``: how most parts of the list are mounted, None where it is mixed."""
     if part.drawn is not None:
         return Looked(Result(part, "recognised", "drawn in the board file", part.drawn, own=True))
-    said = (tidy(part.package), part.value, part.description, part.device)
+    number = part.number if " " in part.number.strip() else ""  # words, not a number
+    said = (tidy(part.package), part.value, part.description, part.device, number)
     words = tidy(" ".join(filter(None, said)))[:600]
-    kind = kind_of(words, part.prefix)
+    kind = kind_of(words, letters_of(part.ref))
     line = _Line(part, words, kind, said_mount(words), list_through, library)
     looked = _by_package(line) or _by_words(line) or _unknown(line)
     return _with_seen(part, looked) if part.seen is not None else looked
@@ -86,7 +95,7 @@ def answered(part: Part, library: Library, choice: str, before: Result) -> Resul
 
 
 def _hint(part: Part) -> Hint:
-    return Hint(part.prefix, f"{part.description} {part.value} {part.device}")
+    return Hint(letters_of(part.ref), f"{part.description} {part.value} {part.device}")
 
 
 def _with_seen(part: Part, looked: Looked) -> Looked:

@@ -10,6 +10,7 @@ from pydantic import Field
 
 from solderrisk.files.yaml_source import read_model
 from solderrisk.model.base import Frozen, Many, Source, Text
+from solderrisk.model.draft import ref_prefix
 from solderrisk.model.footprint import Family, Footprint
 from solderrisk.model.library import Library
 from solderrisk.packages.match import by_name, match
@@ -109,6 +110,12 @@ def kind_of(words: str, prefix: str) -> Kind | None:
         if _found(kind.said, words) and not (kind.unless and _found(kind.unless, words)):
             return kind
     return None
+
+
+def letters_of(ref: str) -> str:
+    """The letters of a reference that say what it is: R of R_CC1, where CC says nothing."""
+    found, first = ref_prefix(ref), ref.upper().partition("_")[0]
+    return first if found not in _letters() and first in _letters() else found
 
 
 @lru_cache(maxsize=1)

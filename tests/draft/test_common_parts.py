@@ -40,6 +40,7 @@ WORDS = [
     ("RV1,10k,9mm potentiometer vertical,,", "POT-9MM"),
     ("RV2,10k,multi-turn trimmer 3296,,", "TRIMMER-10-TURN"),
     ("RV3,10k,trimpot,,", "TRIMMER-6"),
+    ("R_CC1,5.1k,USB-C CC1 pull-down,0402,", "CHIP-0402"),  # what it is for is no part
     ("J2,,3.5 mm stereo audio jack,,", "AUDIO-JACK-3.5"),
     ("J2,,6.35mm jack audio,,", "AUDIO-JACK-6.35"),
     ("J3,,RJ45 jack with magnetics,,", "RJ45-MAGNETICS"),
@@ -155,3 +156,9 @@ def test_what_is_no_part_is_one_question(tmp_path: Path) -> None:
     assert len(asked.refs) == 9
     assert sum(line.state == "guessed" for line in made.lines) == 4
     assert answer(made, asked.id, LEAVE_OUT).count("unknown") == 0
+
+
+def test_a_column_of_components_holds_words(tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text("Ref,Component,Function,Qty\nSW1,tact switch SMD,reset,1\n", "utf-8")
+    assert draft([path], LIBRARY).lines[0].footprint == "TACT-SWITCH-6-SMD"
