@@ -298,7 +298,8 @@ def _what(recorder: Recorder, stored: list[Stored]) -> str:
         return f"taken back: {told}" + (f" and {len(gone) - 3} more" if len(gone) > 3 else "")
     if len(keys) < 2:
         return line_of(event)
-    refs = [key if key.startswith("lift:") else recorder.state.planned(key).ref for key in keys]
+    jobs = [recorder.state.planned(key) for key in keys]
+    refs = [job.key if job.kind == "lift" else job.ref for job in jobs]
     return f"{event.kind} {folded(refs)}"
 
 

@@ -14,6 +14,7 @@ import json
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +34,16 @@ SHAPES = (0.5, 1.0, 1.7, 2.8, 5.0, 10.0)
 NOT_SEPARABLE = 0.9  # of the prior's doubt is left
 
 
+class Contrast(NamedTuple):
+    """What a column of the design is about: a level or a technique."""
+
+    of: Literal["level", "technique"]
+    name: str
+
+    def __str__(self) -> str:
+        return f"{self.of} {self.name}"
+
+
 @dataclass(frozen=True)
 class Cells:
     """One mode's cells as arrays; ``who`` and ``columns`` index builders and contrasts."""
@@ -42,7 +53,7 @@ class Cells:
     expected: Floats
     opportunities: Floats
     design: Floats  # cells x (1 + contrasts)
-    names: tuple[str, ...]  # of the contrasts
+    names: tuple[Contrast, ...]
     builders: int
 
 
@@ -138,13 +149,17 @@ def gathered(mode: str, summaries: Sequence[Summary]) -> Cells:
         if cell.mode == mode and not cell.practice and cell.expected > 0
     ]
     builders = {n: place for place, n in enumerate(dict.fromkeys(n for n, _ in rows))}
-    names = sorted({f"level {cell.level}" for _, cell in rows if cell.level != REGULAR})
-    names += sorted({f"technique {cell.technique}" for _, cell in rows})
+    levels = sorted({cell.level for _, cell in rows if cell.level != REGULAR})
+    techniques = sorted({cell.technique for _, cell in rows})
+    names = [
+        *(Contrast("level", level) for level in levels),
+        *(Contrast("technique", technique) for technique in techniques),
+    ]
     column = {name: place for place, name in enumerate(names, 1)}
     design = np.zeros((len(rows), 1 + len(names)))
     design[:, 0] = 1.0
     for row, (_, cell) in enumerate(rows):
-        for name in (f"level {cell.level}", f"technique {cell.technique}"):
+        for name in (Contrast("level", cell.level), Contrast("technique", cell.technique)):
             if name in column:
                 design[row, column[name]] = 1.0
     return Cells(
@@ -190,13 +205,8 @@ class Fit:
 def fitted(cells: Cells, weights: Floats, reference: Reference, known: float) -> Fit:
     """The posterior's mode and spread, with the builders' spread that fits best."""
     data = reference.plan.journal
-    prior = np.array(
-        [data["base_spread"]]
-        + [
-            data["level_spread" if n.startswith("level") else "condition_spread"]
-            for n in cells.names
-        ]
-    )
+    spreads = {"level": data["level_spread"], "technique": data["condition_spread"]}
+    prior = np.array([data["base_spread"], *(spreads[name.of] for name in cells.names)])
     expected = cells.expected * known
     own = 1 / data["builder_spread"] ** 2
     best: tuple[float, float, Floats] | None = None
@@ -212,7 +222,7 @@ def fitted(cells: Cells, weights: Floats, reference: Reference, known: float) ->
     inverse, steps = _curvature(cells, expected, weights, shape, prior, beta, data["odd_builder"])
     spread = np.sqrt(np.diag(inverse))
     unclear = tuple(
-        name
+        str(name)
         for name, left, before in zip(cells.names, spread[1:], prior[1:], strict=True)
         if left > NOT_SEPARABLE * before
     )

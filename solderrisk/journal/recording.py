@@ -72,7 +72,7 @@ class Recorder:
     ) -> list[Stored]:
         """Jobs done in one go; the minutes are those of all of them together."""
         keys = self.keys(selector, want_done=False)
-        gates = [key for key in keys if key.startswith("gate:")]
+        gates = [key for key in keys if self.state.planned(key).kind == "gate"]
         if gates:
             raise JournalProblem(f"{gates[0]} is a gate: record it with 'gate REF passed'")
         again = [key for key in keys if self.state.jobs[key].done]

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from solderrisk.journal.store import Stored
 
 
+SOLDERED = ("lift", "fit", "wire")
+
+
 class PlannedJob(NamedTuple):
     """A job as it was planned: the order of these is the fitting order. ``covers``: keys
     that a gate has to wait for."""
@@ -26,6 +29,10 @@ class PlannedJob(NamedTuple):
     joints: int
     feeds: str
     covers: tuple[str, ...]
+
+    @property
+    def soldered(self) -> bool:
+        return self.kind in SOLDERED
 
 
 class Sheet(NamedTuple):

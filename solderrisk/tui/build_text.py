@@ -9,7 +9,7 @@ from textual.content import Content
 
 from solderrisk.report.words import key_name
 from solderrisk.tui.sitting import Asked, Sitting
-from solderrisk.words import chance, counted, kind_and_ref, likely, money, one_line, span
+from solderrisk.words import chance, counted, likely, money, one_line, span
 
 if TYPE_CHECKING:
     from solderrisk.journal.standing import Standing
@@ -121,12 +121,11 @@ def rescue_parts(card: RescueCard | None) -> Parts:
 
 def _all_done(sitting: Sitting) -> Parts:
     state = sitting.open.state
-    waiting = sum(
-        not job.looked for key, job in state.jobs.items() if kind_and_ref(key)[0] == "fit"
-    )
+    soldered = [job.key for job in sitting.open.sheet.jobs if job.soldered]
+    waiting = sum(not state.jobs[key].looked for key in soldered)
     parts: Parts = [("Everything is done.\n", "bold $success")]
     if waiting:
-        parts.append((f"{counted(waiting, 'part')} not looked over yet: enter\n", ""))
+        parts.append((f"{counted(waiting, 'job')} not looked over yet: enter\n", ""))
     if state.ended is None:
         parts.append(("W says that it works.\n", ""))
     return parts

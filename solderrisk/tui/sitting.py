@@ -190,11 +190,8 @@ class Sitting:
     def looked(self) -> None:
         """Everything done and not yet looked over, up to now."""
         state = self.open.state
-        keys = [
-            key
-            for key in state.done
-            if not state.jobs[key].looked and kind_and_ref(key)[0] in ("lift", "fit", "wire")
-        ]
+        waiting = (key for key in state.done if not state.jobs[key].looked)
+        keys = [key for key in waiting if state.planned(key).soldered]
         if not keys:
             raise JournalProblem("nothing is waiting to be looked over")
         self.open.looked(",".join(keys))
@@ -268,6 +265,11 @@ class Sitting:
 
     def _resting(self, recorder: Recorder) -> list[Stored]:
         return recorder.resting([event.number for event in recorder.last()])
+
+    @property
+    def at_gate(self) -> bool:
+        """Whether a test is in hand."""
+        return self.key is not None and self.open.state.planned(self.key).kind == "gate"
 
     def _in_hand(self) -> str:
         if self.key is None:

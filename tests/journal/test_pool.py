@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from solderrisk.journal.learning import Z90, Known, known_share
-from solderrisk.journal.pool import Cells, capped, common_spread, fitted, gathered, pooled
+from solderrisk.journal.pool import Cells, Contrast, capped, common_spread, fitted, gathered, pooled
 from solderrisk.journal.sharing import Shared, Summary
 from tests.journal.bench import REFERENCE
 
@@ -44,9 +44,8 @@ def simulated(
     technique_factor = [math.exp(rng.normal(0, DATA["condition_spread"])) for _ in TECHNIQUES]
     shape = 1 / DATA["builder_spread"] ** 2
     means = {p.level: p.faults_mean for p in REFERENCE.risk.levels.levels}
-    names = [f"level {x}" for x in LEVELS if x != "regular"] + [
-        f"technique {x}" for x in TECHNIQUES
-    ]
+    names = [Contrast("level", x) for x in LEVELS if x != "regular"]
+    names += [Contrast("technique", x) for x in TECHNIQUES]
     who, faults, expected, rows = [], [], [], []
     for n in range(builders):
         real = int(rng.integers(len(LEVELS)))
@@ -63,7 +62,7 @@ def simulated(
             faults.append(rng.poisson(true * factor * share))
             row = np.zeros(1 + len(names))
             row[0] = 1.0
-            for name in (f"level {LEVELS[said]}", f"technique {TECHNIQUES[t]}"):
+            for name in (Contrast("level", LEVELS[said]), Contrast("technique", TECHNIQUES[t])):
                 if name in names:
                     row[1 + names.index(name)] = 1.0
             rows.append(row)
@@ -186,7 +185,7 @@ def test_what_does_not_overlap_is_told_as_not_separable() -> None:
     rate = next(rate for rate in pooled(shares, REFERENCE) if rate.mode == "bridge")
     assert "technique drag" in rate.unclear
     cells = gathered("bridge", shares)
-    assert cells.names == ("level few", "technique drag")
+    assert [str(name) for name in cells.names] == ["level few", "technique drag"]
 
 
 def test_ten_thousand_shares_take_little_time() -> None:
