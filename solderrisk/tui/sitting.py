@@ -15,7 +15,6 @@ from solderrisk.journal.exchange import opened
 from solderrisk.journal.place import JournalProblem, default_path, doubts
 from solderrisk.journal.recording import GAP_S, Recorder, told_event
 from solderrisk.journal.store import Stored, kept_text
-from solderrisk.words import kind_and_ref
 
 if TYPE_CHECKING:
     from solderrisk.journal.forecast import Told
@@ -181,11 +180,6 @@ class Sitting:
         self.typed = ""
         if passed:
             self.go_on()
-
-    @property
-    def at_gate(self) -> bool:
-        """Whether a gate comes next."""
-        return self.key is not None and kind_and_ref(self.key)[0] == "gate"
 
     def looked(self) -> None:
         """Everything done and not yet looked over, up to now."""
