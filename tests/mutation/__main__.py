@@ -151,6 +151,7 @@ def main() -> int:
     parser.add_argument("--draw", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--again", type=Path, help="only what is listed here as survived")
     parser.add_argument("--tests", nargs="*", help="other tests than the package's own folder")
     args = parser.parse_args()
     where = PRODUCT / args.package
@@ -160,6 +161,13 @@ def main() -> int:
     tests = args.tests or [f"tests/{Path(args.package).parts[0]}"]
     every = [site for path in paths for site in sites(path, ROOT)]
     chosen = drawn(every, args.draw, args.seed)
+    if args.again:
+        # Lines may have moved since.
+        old = {
+            line.partition("`")[2].strip() for line in args.again.read_text("utf-8").splitlines()
+        }
+        files = {word for line in args.again.open() for word in [line.split(":")[1].strip()]}
+        chosen = [s for s in every if s.file in files and s.told.partition("`")[2].strip() in old]
     read, write = os.pipe()
     child = os.fork()
     if child == 0:
