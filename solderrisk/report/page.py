@@ -208,6 +208,9 @@ def _verdict(a: Assessment, parts: Parts) -> Html:
     facts = (
         ("Chance of a working result", f"{chance_told(v)}, wanted {percent(v.target)}"),
         ("No fault at the first try", chance(v.first_time)),
+        ("Works when power first comes on", chance(a.risk.first_power)),
+        ("If only the hands were in doubt", chance(a.risk.by_hands)),
+        ("If only what nobody has measured were", chance(a.risk.by_numbers)),
         ("Faults to expect", f"{faults_line(a.risk)}, most of them mendable"),
         ("Time at the bench", span(a.risk.hours, "h")),
         ("To buy", to_buy(c)),

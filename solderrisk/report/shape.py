@@ -38,6 +38,9 @@ class VerdictData(TypedDict):
     headline: str
     chance: RangeData
     first_time: RangeData
+    first_power: RangeData
+    by_hands: RangeData
+    by_numbers: RangeData
     target: float
     reasons: list[str]
     top: list[str]

@@ -235,6 +235,9 @@ def _reasons(a: Assessment) -> list[str]:
         "FIGURES",
         *_figure("works", f"{chance_told(a.verdict)}, wanted {percent(a.verdict.target)}"),
         *_figure("no fault at the first try", chance(a.verdict.first_time)),
+        *_figure("works when power first comes on", chance(a.risk.first_power)),
+        *_figure("if only the hands were in doubt", chance(a.risk.by_hands)),
+        *_figure("if only the numbers were", chance(a.risk.by_numbers)),
         *_figure("faults to expect", faults_line(a.risk)),
     ]
     return lines + [row for reason in reasons(a) for row in wrapped("- " + reason)]

@@ -221,9 +221,16 @@ def assumption_lines(a: Assessment) -> list[str]:
     ]
     return [
         *own,
-        f"{a.assumed.judged} of {a.assumed.of} risk parameters are sized by judgement: no "
-        "published rate of hand-solder faults per joint is known",
-        "ranges are the 5 % and 95 % quantiles of what is not known about the builder's skill",
+        "how a chance is worked out: every gap, joint and part may go wrong at a rate that follows "
+        "from the part, the technique, the bench and the hand; a fault is seen, mended, or kills "
+        "part or board; all jobs have to end well",
+        "what a range holds: 5 % to 95 % of all that is not known, drawn together: the hands, "
+        "every assumed number within its range, and where within its doubt the heat lies",
+        "yes or no is said where four fifths of that agree; solderrisk assumed KIT tells what each "
+        "number makes of it and what would settle it",
+        f"{a.assumed.judged} of {a.assumed.of} risk parameters are sized by judgement: never "
+        "measured are faults per hand-soldered joint by skill, hand-made bridges against pitch, "
+        "mending and pad damage, and how often a hunt finds a fault",
         usual_limits(),
         "heat margins inside the band of doubt are undecided: the contact between tip and joint "
         "dominates for irons, what arrives of the jet's heat for hot air",
