@@ -286,7 +286,7 @@ def _wide_tip(footprint: Footprint, option: Option, parameters: Parameters) -> I
 
 def _helped(remedies: Sequence[Remedy]) -> Iterable[str]:
     return (
-        f"by the heat model {remedy_words(remedy)} would give a margin of {remedy.margin_k:+.0f} K"
+        f"what would heat it: {remedy_words(remedy)}, with some {remedy.margin_k:.0f} C to spare"
         for remedy in remedies
     )
 
@@ -329,4 +329,7 @@ def _heat_cautions(job: Job, option: Option) -> Iterable[str]:
             yield f"{option.settings.removal_alloy} {option.low_melt.caution}"
     yield from dict.fromkeys(note_words(note) for note in notes)
     if not option.decided:
-        yield "the heat model cannot decide this joint: test on scrap, stop when it does not wet"
+        yield (
+            "whether the heat is enough is too close to call: try such a joint on scrap; where it "
+            "does not wet in time stop, and do not push hotter"
+        )

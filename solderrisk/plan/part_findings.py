@@ -154,15 +154,15 @@ def heat_doubt(risk: KitRisk, helps: Help) -> Iterable[Finding]:
             groups.setdefault(texts, []).append(item.job)
     for texts, jobs in groups.items():
         told = [
-            f"{text} ({min(helps[job.key][at].margin_k for job in jobs):+.0f} K)"
+            f"{text} ({min(helps[job.key][at].margin_k for job in jobs):.0f} C to spare)"
             for at, text in enumerate(texts)
         ]
         yield Finding(
             "note",
-            f"the heat at {short_list([j.ref for j in jobs])} lies inside the model's doubt",
-            f"try on scrap first; by the heat model it wets with {', or with '.join(told)}"
+            f"{short_list([j.ref for j in jobs])} may stay cold: the heat is too close to call",
+            f"try one on scrap first; what would heat it: {', or '.join(told)}"
             if told
-            else "try on scrap first; a wider tip, more power or preheat may move it out of doubt",
+            else "try one on scrap first; a wider tip, more power or preheat may be enough",
             tuple(job.key for job in jobs),
         )
 

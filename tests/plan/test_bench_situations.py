@@ -426,7 +426,7 @@ def test_what_nothing_heats_is_told_once_with_its_best_try() -> None:
     assert sum("too cold" in line for line in told_of) == 1
     # What would heat it is worked out for what is blocked as well.
     assert job(a, "fit:X1").chosen.case is not None
-    assert any("would give" in line for line in a.cards["fit:X1"].cautions)
+    assert any("what would heat it" in line for line in a.cards["fit:X1"].cautions)
 
 
 def test_tools_that_may_be_written_do_something() -> None:

@@ -194,7 +194,7 @@ def test_cautions() -> None:
     told = card(way={"air_heat": over, "settings": AIR}).cautions
     assert any("about 265 C, and its body bears 260 C" in line for line in told)
     unsure = card(way={"decided": False}).cautions
-    assert unsure[-1].startswith("the heat model cannot decide")
+    assert unsure[-1].startswith("whether the heat is enough is too close")
     assert card(risky={"findings": ("pitch below 0.5 mm",)}).cautions[-1] == "pitch below 0.5 mm"
 
 

@@ -119,7 +119,7 @@ def test_moisture_under_hot_air(level: str | None, air: bool, is_told: bool) -> 
 def test_heat_in_doubt_is_a_note() -> None:
     of = kit(placements=[part("U1", "SO")])
     unsure = replace(option("point"), decided=False)
-    assert "note: the heat at U1 lies inside the model's doubt" in texts(
+    assert "note: U1 may stay cold: the heat is too close to call" in texts(
         of, risk(jobs(of), {"fit:U1": unsure})
     )
 

@@ -134,10 +134,10 @@ def test_doubt_is_told_with_what_moves_it() -> None:
         "fit:U2": (Remedy(26.4, 2.0, tip_width_mm=3),),
     }
     one, other = heat_doubt(found, helps)
-    assert one.remedy.endswith("it wets with a 3 mm tip (+26 K)")
+    assert one.remedy.endswith("what would heat it: a 3 mm tip (26 C to spare)")
     assert one.keys == ("fit:U1", "fit:U2")
     assert other.keys == ("fit:U3",)
-    assert "may move it out of doubt" in other.remedy
+    assert "may be enough" in other.remedy
 
 
 @pytest.mark.parametrize("make", [a_tab, a_package])
@@ -152,7 +152,7 @@ def test_help_is_the_heat_model_s_and_reaches_the_card(make: Any, blocked: bool)
     assert all(remedy.margin_k > 0 for remedy in helps["fit:U1"])
     card = cards(replace(found, jobs=items), load_reference(), {}, (), helps=helps)["fit:U1"]
     first = helps["fit:U1"][0]
-    assert f"{remedy_words(first)} would give a margin of {first.margin_k:+.0f} K" in " ".join(
+    assert f"{remedy_words(first)}, with some {first.margin_k:.0f} C to spare" in " ".join(
         card.cautions
     )
 
