@@ -42,14 +42,18 @@ class Kind:
 
 def _page(told: Told) -> str:
     from solderrisk.report.drawings import drawings_of
-    from solderrisk.report.page import Parts, page
+    from solderrisk.report.page import DEFAULT, NO_DRAWINGS, Parts, page
 
     session, question, found = told.session, told.question, told.found
+    wanted = told.only or DEFAULT
+    skills = session.skills(question) if "practice" in wanted else None
     parts = Parts(
-        statement=session.statement(question, told.benches),
-        gains=session.gains(question),
-        steps=session.ladder(question.builder, question.reference, skills=session.skills(question)),
-        drawings=drawings_of(found, question, session),
+        statement=session.statement(question, told.benches) if "statement" in wanted else (),
+        gains=session.gains(question) if "verdict" in wanted else (),
+        steps=session.ladder(question.builder, question.reference, skills=skills)
+        if "practice" in wanted
+        else (),
+        drawings=drawings_of(found, question, session) if "cards" in wanted else NO_DRAWINGS,
         built=told.built,
         day=told.day,
     )

@@ -85,13 +85,14 @@ SECTIONS = (
     "rescue", "practice", "built", "assumed",
 )  # fmt: skip
 ON_DEMAND = ("checks", "costs", "assumed")
+DEFAULT = tuple(name for name in SECTIONS if name not in ON_DEMAND)
 
 
 def page(a: Assessment, parts: Parts = NO_PARTS, only: Collection[str] = ()) -> str:
     """The report as HTML: no script, nothing loaded from elsewhere. ``only``: names of
     sections; without, all but those on demand."""
     title = a.kit.title or a.kit.name
-    wanted = only or [name for name in SECTIONS if name not in ON_DEMAND]
+    wanted = only or DEFAULT
     made = {
         "verdict": ("Verdict", lambda: _verdict(a, parts)),
         "statement": ("Difficulty statement", lambda: _statement(parts.statement, a)),
