@@ -53,7 +53,7 @@ class _Parser(argparse.ArgumentParser):
 
 def parser(only: str | None = None) -> argparse.ArgumentParser:
     """The whole command line; ``only``: a command whose arguments alone are made ready, as
-    making them all takes longer than recording does."""
+    making them all takes longer than recording does. The list of commands needs none."""
     top = _Parser(
         prog="solderrisk",
         description="Can this builder, with this bench, manage this kit? "
@@ -66,7 +66,9 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
         help_, fill = COMMANDS[name]
         example = EXAMPLES.get(name, "")
         told = f"example: solderrisk {example.replace('%', '%%')}" if example else None
-        fill(commands.add_parser(name, help=help_, description=f"{help_}.", epilog=told))
+        command = commands.add_parser(name, help=help_, description=f"{help_}.", epilog=told)
+        if only not in ("-h", "--help"):
+            fill(command)
     return top
 
 
