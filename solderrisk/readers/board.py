@@ -9,7 +9,8 @@ from solderrisk.files.reading import bounded, refused, without_controls
 from solderrisk.model.kit import Board
 from solderrisk.packages.pads import Drawing
 from solderrisk.readers.drawing import read_drawing
-from solderrisk.readers.reading import DrawnBoard, Points, Reading, Via, Zone
+from solderrisk.readers.fills import filled, measured, plane_covers
+from solderrisk.readers.reading import DrawnBoard, Reading, Via, Zone
 from solderrisk.readers.sexpr import Malformed, Node, parse, parse_quick
 
 MAX_BOARD_BYTES = 60_000_000
@@ -98,7 +99,7 @@ def _parse(path: Path, data: bytes, *, quick: bool = False) -> tuple[Node, tuple
         raise refused(path, "binary data; this is no board or footprint file")
     text, notes = without_controls(text)
     try:
-        return (parse_quick(text) if quick else parse(text, _SKIP)), notes
+        return (parse_quick(text) if quick else parse(measured(text), _SKIP)), notes
     except Malformed as error:
         raise refused(path, f"damaged: {error}", error.line) from None
 
@@ -128,7 +129,8 @@ def _zones(root: Node, nets: dict[str, str], copper: tuple[str, ...]) -> Iterato
             bridge, space = fill.first("thermal_bridge_width"), fill.first("thermal_gap")
             width = bridge.number(1) if bridge is not None else 0.0
             gap = space.number(1) if space is not None else 0.0
-        yield Zone(_net_name(item, nets), layers, outline, _connect(item), width or 0.5, gap or 0.5)
+        spokes = (_connect(item), width or 0.5, gap or 0.5)
+        yield Zone(_net_name(item, nets), layers, outline, *spokes, filled(item, layers))
 
 
 def _net_name(item: Node, nets: dict[str, str]) -> str:
@@ -219,6 +221,11 @@ def _board(
     layers = min(len(copper), 32)
     covers = sorted(plane_covers(copper, zones, width * height).values(), reverse=True)
     planes = [c for c in covers if c >= PLANE_SHARE][:layers]
+    if empty := sum(1 for zone in zones if zone.net and not zone.filled):
+        notes.append(
+            f"{empty} of {len(zones)} copper zones are not filled in the file; their outlines "
+            "count as copper (fill all zones and save the board for the real cover)"
+        )
     if not planes:
         notes.append("no copper plane found in the drawing")
     cover = sum(planes) / len(planes) if planes else max(covers, default=0.0)
@@ -239,26 +246,6 @@ def _board(
 def plain_board_name(path: Path) -> str:
     name = "".join(c if c.isalnum() or c in "-._" else "-" for c in path.stem).strip("-.")
     return name[:60] or "main"
-
-
-def plane_covers(copper: tuple[str, ...], zones: tuple[Zone, ...], area: float) -> dict[str, float]:
-    """Share of the board that the largest net's pours cover, layer by layer."""
-    covers: dict[str, float] = {}
-    for layer in copper:
-        by_net: dict[str, float] = {}
-        for zone in zones:
-            if layer in zone.layers:
-                by_net[zone.net] = by_net.get(zone.net, 0.0) + abs(polygon_area(zone.outline))
-        covers[layer] = min(max(by_net.values(), default=0.0) / max(area, 1.0), 1.0)
-    return covers
-
-
-def polygon_area(points: Points) -> float:
-    """Signed area by the shoelace formula."""
-    total = 0.0
-    for (x1, y1), (x2, y2) in zip(points, (*points[1:], points[0]), strict=True):
-        total += x1 * y2 - x2 * y1
-    return total / 2
 
 
 def _stackup(root: Node):  # type: ignore[no-untyped-def]

@@ -84,6 +84,7 @@ class Zone:
     connect: int
     spoke_w: float
     spoke_gap: float
+    filled: tuple[tuple[str, float], ...] = ()  # layer and mm² of copper, where it is filled
 
 
 @dataclass(frozen=True)

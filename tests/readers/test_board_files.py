@@ -12,7 +12,8 @@ from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.model.library import Library
 from solderrisk.packages.drawn import footprint_of
 from solderrisk.packages.pads import Drawing, PadGeometry, geometry
-from solderrisk.readers.board import polygon_area, read_board
+from solderrisk.readers.board import read_board
+from solderrisk.readers.fills import measured, polygon_area
 from solderrisk.readers.formats import read_source
 from solderrisk.readers.reading import DrawnBoard
 from solderrisk.readers.sexpr import Malformed, parse, parse_quick
@@ -168,3 +169,47 @@ def test_expressions() -> None:
             parse(bad)
         with pytest.raises(Malformed):
             parse_quick(bad)
+
+
+ZONE = """(kicad_pcb (general (thickness 1.6)) (layers (0 "F.Cu" signal) (31 "B.Cu" signal))
+(gr_rect (start 0 0) (end 100 50) (layer "Edge.Cuts"))
+(zone (net 1) (net_name "GND") (layer "B.Cu")
+(polygon (pts (xy 0 0) (xy 100 0) (xy 100 50) (xy 0 50))) {fill}))
+"""
+HALF = """(filled_polygon
+  (layer "B.Cu")
+  (pts (xy 0 0) (xy 30 0)
+    (xy 30 50) (xy 0 50)
+  )
+) (filled_polygon (layer "B.Cu") (pts (xy 40 0) (xy 60 0) (xy 60 50) (xy 40 50)))"""
+
+
+def test_what_is_filled_is_the_cover(tmp_path: Path) -> None:
+    path = tmp_path / "b.kicad_pcb"
+    for fill, cover, told in ((HALF, 0.5, False), ("", 1.0, True)):
+        found = read_board(path, ZONE.format(fill=fill).encode())
+        assert found.board is not None
+        assert found.board.board.plane_cover == cover
+        assert any("1 of 1 copper zones are not filled" in note for note in found.notes) == told
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [
+        "(pts (xy 1 1)",
+        "(pts (xy a b))",
+        "(pts (xy 1e999 1) (xy 1 2))",
+        "(pts (xy e e) (xy - 2))",
+        "(layer",
+        "(pts))",
+        "",
+    ],
+)
+def test_odd_fills_are_no_fault(bad: str) -> None:
+    text = measured(f"(a (filled_polygon {bad})\n (b))\n{HALF}")
+    assert text.count("\n") == 2 + HALF.count("\n")
+
+
+def test_many_open_fills_take_no_time() -> None:
+    text = "(filled_polygon (pts (xy 1 1) " * 200_000
+    assert measured(text) == text
