@@ -80,7 +80,7 @@ def _of_kind(path: str | Path, kind: Kind, model: type[F]) -> Marked[F]:
         if str(file) == STDIN:
             raise
         for other, shape in MODELS.items():
-            if other != kind and _reads_as(file, shape):
+            if other != kind and _reads_as(file, shape, model):
                 told = (
                     f"this is a {other} file; give it as --{other}"
                     if other != "kit"
@@ -90,12 +90,17 @@ def _of_kind(path: str | Path, kind: Kind, model: type[F]) -> Marked[F]:
         raise
 
 
-def _reads_as(file: Path, shape: type[Kit] | type[Bench] | type[Builder]) -> bool:
+def _reads_as(
+    file: Path,
+    shape: type[Kit] | type[Bench] | type[Builder],
+    wanted: type[Kit] | type[Bench] | type[Builder],
+) -> bool:
+    """Whether a file is of a shape and says something that the wanted one does not know."""
     try:
-        read_model_with_marks(file, shape)
+        found = read_model_with_marks(file, shape).value
     except FileProblems:
         return False
-    return True
+    return bool(found.model_fields_set - set(wanted.model_fields))
 
 
 def load_kit(path: str | Path, library: Library) -> Kit:

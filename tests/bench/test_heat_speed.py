@@ -155,9 +155,9 @@ def test_time_grows_with_the_cases_at_most(benchmark: BenchmarkFixture) -> None:
         cases = placements(count, 1, (1.6,))
         for _ in range(3):
             forget()
-            start = time.perf_counter()
+            start = time.process_time()
             iron.iron_heat(cases, DATA)
-            best = min(best, time.perf_counter() - start)
+            best = min(best, time.process_time() - start)
         return best
 
     few, many = benchmark.pedantic(lambda: (took(500), took(2000)), rounds=1)

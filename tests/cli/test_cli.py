@@ -95,7 +95,7 @@ def test_bad_input_is_one_line_and_status_two(
     assert out.out == ""
     assert told in out.err
     assert "Traceback" not in out.err
-    notes = [line for line in out.err.splitlines() if "give --bench" not in line]
+    notes = [line for line in out.err.splitlines() if "setup asks for yours" not in line]
     assert len(notes) == 1
 
 
