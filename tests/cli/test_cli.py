@@ -64,7 +64,7 @@ BAD = [
     (["assess", "missing/kit.yaml"], "no such file"),
     (["assess", "."], "folder"),
     (["assess", "water-lamp", "--bench", "nowhere"], "nowhere"),
-    (["assess", "water-lamp", "--target", "1.5"], "is no chance"),
+    (["assess", "water-lamp", "--target", "150"], "is no chance"),
     (["assess", "water-lamp", "--assume", "no_such_rate=1"], "no_such_rate"),
     (["assess", "water-lamp", "--assume", "x"], "NAME=VALUE"),
     (["assess", "water-lamp", "--assume", "bridge_rate=nan"], "finite"),
