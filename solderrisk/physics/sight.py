@@ -9,12 +9,16 @@ import math
 from collections.abc import Iterable
 from typing import Literal
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from solderrisk.model.bench import Magnifier
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.model.physics_data import Magnification, PhysicsData
 from solderrisk.physics.results import Sight
 
+Floats = NDArray[np.float64]
 Hand = Literal["steady", "braced", "novice", "unbraced"]
 
 _ARCMIN_RAD = math.pi / (180 * 60)
@@ -90,13 +94,14 @@ def sight(
     return Sight(detail, needed, row.low_x, row.high_x, have, have >= needed)
 
 
-def end_sigma_mm(hand: Hand, power_x: float, data: PhysicsData) -> float:
-    """Spread (one sigma) with which a hand sets one end of a part under a magnification.
+def end_sigma_mm(steady_mm: ArrayLike, power_x: float, data: PhysicsData) -> Floats:
+    """Spread (one sigma) with which a hand of that steadiness sets one end of a part under a
+    magnification.
 
     Raises:
         ValueError: the power is not above 0.
     """
-    return math.hypot(data.handwork[f"hand_{hand}_mm"], seen_mm(power_x, data))
+    return np.hypot(np.asarray(steady_mm, dtype=np.float64), seen_mm(power_x, data))
 
 
 def seen_mm(power_x: float, data: PhysicsData) -> float:

@@ -16,7 +16,7 @@ from solderrisk.model.footprint import PadGroup
 from solderrisk.model.reference import Reference
 from solderrisk.model.risk_data import FaultMode
 from solderrisk.physics.results import Sight
-from solderrisk.physics.sight import seen_mm
+from solderrisk.physics.sight import end_sigma_mm
 from solderrisk.risk.detection import Looks, either
 from solderrisk.risk.hands import GRID, SkillTables
 from solderrisk.risk.heat.setup import Setup
@@ -134,7 +134,7 @@ class Conditions:
     def sigma_mm(self) -> Floats:
         """Spread with which an end of a part is set."""
         power_x, physics = self.means.sight.have_x, self.reference.physics
-        return np.hypot(self.data[f"hand_{self.means.hand}_mm"], seen_mm(power_x, physics))
+        return end_sigma_mm(self.data[f"hand_{self.means.hand}_mm"], power_x, physics)
 
     @property
     def residue(self) -> Floats:

@@ -49,13 +49,6 @@ def found_by_eye(mode: str, looks: Looks, data: Worlds) -> Floats:
     return either(own, other, meter)
 
 
-def found_in_the_end(mode: str, looks: Looks, data: Worlds) -> Floats:
-    """Share found at all: by eye, at a gate, or hunting for why the board does not work.
-    A fault behind a gate still has to be located, with fewer suspects than later."""
-    located = either(looks.hunt, np.asarray(looks.hunt) * looks.gates)
-    return either(found_by_eye(mode, looks, data), located)
-
-
 @dataclass(frozen=True)
 class Mending:
     """What becomes of a found fault: ``fixed`` + ``destroyed`` + rest = 1."""

@@ -67,15 +67,21 @@ def test_eyes_that_cannot_come_near_have_less_than_one() -> None:
 
 def test_steadier_hands_spread_less_at_any_power() -> None:
     for power in (0.5, 1.0, 3.0, 10.0):
-        spread = [end_sigma_mm(h, power, DATA) for h in ("steady", "braced", "novice", "unbraced")]
+        spread = [
+            end_sigma_mm(DATA.handwork[f"hand_{h}_mm"], power, DATA)
+            for h in ("steady", "braced", "novice", "unbraced")
+        ]
         assert spread == sorted(spread)
         assert len(set(spread)) == 4
 
 
 def test_power_helps_until_the_hand_is_the_limit() -> None:
-    spread = [end_sigma_mm("steady", power, DATA) for power in (0.5, 1.0, 2.0, 5.0, 10.0)]
+    spread = [
+        end_sigma_mm(DATA.handwork["hand_steady_mm"], power, DATA)
+        for power in (0.5, 1.0, 2.0, 5.0, 10.0)
+    ]
     assert all(a > b for a, b in itertools.pairwise(spread))
-    assert end_sigma_mm("steady", 40.0, DATA) == spread[-1]
+    assert end_sigma_mm(DATA.handwork["hand_steady_mm"], 40.0, DATA) == spread[-1]
 
 
 def test_impossible_sizes_are_refused() -> None:
@@ -84,7 +90,7 @@ def test_impossible_sizes_are_refused() -> None:
     with pytest.raises(ValueError, match="land_w_mm"):
         standard_power(0.0, DATA)
     with pytest.raises(ValueError, match="power_x"):
-        end_sigma_mm("steady", 0.0, DATA)
+        end_sigma_mm(DATA.handwork["hand_steady_mm"], 0.0, DATA)
 
 
 def test_every_packaged_footprint_can_be_judged() -> None:

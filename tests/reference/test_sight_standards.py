@@ -53,7 +53,7 @@ def test_inspection_table(land: float, low: float, high: float, referee: float) 
 def test_hand_lies_between_published_spreads() -> None:
     # Surgeons: hold-still 0.049 mm rms, repeated motion 0.133, free pointing 0.144 (largest
     # error 0.349); the steadiest hand under a microscope is near the first, none is beyond.
-    best = end_sigma_mm("steady", 10.0, DATA)
-    worst = end_sigma_mm("unbraced", 1.0, DATA)
+    best = end_sigma_mm(DATA.handwork["hand_steady_mm"], 10.0, DATA)
+    worst = end_sigma_mm(DATA.handwork["hand_unbraced_mm"], 1.0, DATA)
     assert best == pytest.approx(0.049, abs=0.01)
     assert 0.144 < worst < 0.349

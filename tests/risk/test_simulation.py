@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike
 
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.risk.conditions import Conditions, Eyes
-from solderrisk.risk.detection import found_by_eye, found_in_the_end
+from solderrisk.risk.detection import either, found_by_eye
 from solderrisk.risk.hands import GRID
 from solderrisk.risk.outcomes import Hurt, fault_table
 from solderrisk.risk.work import cases_of, surroundings
@@ -50,7 +50,7 @@ def simulated(found: Conditions, hurt: Hurt, world: int, node: int) -> tuple[flo
             here(data.share(mode.id, name)) for name in ("harm", "part_share", "powered_share")
         )
         by_eye = here(found_by_eye(mode.id, looks, data))
-        gated = here(looks.before_power)
+        gated, hunt = here(looks.before_power), here(looks.hunt)
         for _ in range(hazard.count):
             fault = rng.random(BOARDS) < chances[world, node]
             killed = rng.random(BOARDS) < at_once
@@ -58,7 +58,7 @@ def simulated(found: Conditions, hurt: Hurt, world: int, node: int) -> tuple[flo
             powered = unseen & (rng.random(BOARDS) < powered_share)
             dead = fault & (killed | powered)
             # Whether it is found in the end is drawn anew: the model takes it as independent.
-            seen = rng.random(BOARDS) < here(found_in_the_end(mode.id, looks, data))
+            seen = rng.random(BOARDS) < float(either(by_eye, hunt, hunt * here(looks.gates)))
             seen &= rng.random(BOARDS) < rescues.get(mode.id, float(mode.mendable))
             open_, torn = fault & ~dead, np.zeros(BOARDS, dtype=bool)
             for _ in range(round(here(data["mend_tries"]))):

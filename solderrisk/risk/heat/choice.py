@@ -56,7 +56,6 @@ class IronAnswer:
     case: IronCase | None
     heat: IronHeat | None
     window: float
-    over_s: float
     why: str = ""
 
     @property
@@ -97,7 +96,7 @@ def answer_irons(
     questions: Sequence[IronQuestion], reference: Reference
 ) -> dict[IronQuestion, IronAnswer]:
     """The best iron, tip and temperature for every joint."""
-    best = {q: IronAnswer(None, None, 0.0, 0.0, "no tip suits") for q in questions}
+    best = {q: IronAnswer(None, None, 0.0, "no tip suits") for q in questions}
     _ask_irons(best, {q: _tips(q, reference) for q in best}, reference)
     # A tip that touches the next land as well is not out of the question, only riskier.
     failed = {q: _crowded_tips(q, reference) for q in best if not best[q].feasible}
@@ -236,7 +235,6 @@ def _judged(case: IronCase, heat: IronHeat, reference: Reference) -> IronAnswer:
         case,
         heat,
         window_of(heat, data["window_spread"], data["widest_window"]),
-        max(0.0, (heat.dwell_s or 0.0) - heat.safe_s),
         _why(case, heat),
     )
 
