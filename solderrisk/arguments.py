@@ -8,13 +8,14 @@ from __future__ import annotations
 import argparse
 
 from solderrisk import __version__
+from solderrisk import argument_types as as_
+from solderrisk.argument_types import PAGE_SECTIONS
 from solderrisk.words import escaped
 
 # Importing typing and pathlib would take a fifth of the time that --help needs.
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
     from typing import NoReturn
 
 DEMO_KIT, DEMO_BENCH, DEMO_BUILDER = "river-recorder", "decent", "hobbyist"
@@ -24,10 +25,6 @@ BAD_INPUT = 2
 RECORDED = (
     "start", "done", "looked", "fault", "mended", "lost", "gate", "note", "undo", "redo", "end",
     "replan",
-)  # fmt: skip
-PAGE_SECTIONS = (
-    "verdict", "statement", "findings", "risk", "checks", "costs", "safety", "sheet", "cards",
-    "rescue", "practice", "built", "assumed",
 )  # fmt: skip
 SECTIONS = ("order", "risk", "cards", "rescue", "costs", "safety", "assumed", "all")
 
@@ -102,12 +99,16 @@ def _report(command: argparse.ArgumentParser) -> None:
     _who(command)
     _figures(command)
     kind = command.add_mutually_exclusive_group(required=True)
-    kind.add_argument("--html", metavar="FILE", type=_path, help="one self-contained page")
-    kind.add_argument("--json", metavar="FILE", type=_path, help="everything as JSON; - for stdout")
-    kind.add_argument("--csv", metavar="FILE", type=_path, help="a row per placement; - for stdout")
-    kind.add_argument("--text", metavar="FILE", type=_path, help="plain text; - for stdout")
+    kind.add_argument("--html", metavar="FILE", type=as_.path, help="one self-contained page")
+    kind.add_argument(
+        "--json", metavar="FILE", type=as_.path, help="everything as JSON; - for stdout"
+    )
+    kind.add_argument(
+        "--csv", metavar="FILE", type=as_.path, help="a row per placement; - for stdout"
+    )
+    kind.add_argument("--text", metavar="FILE", type=as_.path, help="plain text; - for stdout")
     command.add_argument(
-        "--only", type=_sections, default=[], metavar="WHAT,...",
+        "--only", type=as_.sections, default=[], metavar="WHAT,...",
         help="of a page: " + ", ".join(PAGE_SECTIONS),
     )  # fmt: skip
     _force(command)
@@ -121,7 +122,7 @@ def _advise(command: argparse.ArgumentParser) -> None:
         "--cautious", action="store_true", help="the lower end of the range has to reach the target"
     )
     command.add_argument(
-        "--prices", metavar="FILE", type=_path,
+        "--prices", metavar="FILE", type=as_.path,
         help="tools and prices of your own, keyed as the packaged data/tools.yaml; a tool with "
         "the id of a packaged one takes its place",
     )  # fmt: skip
@@ -147,7 +148,7 @@ def _statement(command: argparse.ArgumentParser) -> None:
         ("html", "one page"), ("json", "as data"), ("csv", "a row per cell"),
         ("markdown", "a table for a page"), ("svg", "a small badge"),
     ):  # fmt: skip
-        form.add_argument(f"--{name}", metavar="FILE", type=_path, help=f"{what}; - for stdout")
+        form.add_argument(f"--{name}", metavar="FILE", type=as_.path, help=f"{what}; - for stdout")
     _force(command)
     _library(command)
 
@@ -165,9 +166,9 @@ def _practise(command: argparse.ArgumentParser) -> None:
     what.add_argument("--read", metavar="NOTE", help="write down that a safety note was read")
     what.add_argument("--undo", action="store_true", help="take the last of these back")
     what.add_argument("--redo", action="store_true", help="restore what was taken back")
-    command.add_argument("--joints", type=_seed, metavar="N", help="joints of the run")
+    command.add_argument("--joints", type=as_.seed, metavar="N", help="joints of the run")
     command.add_argument("--fault", action="append", default=[], metavar="MODE[=N]")
-    command.add_argument("--spoiled", type=_seed, default=0, metavar="N", help="whole parts")
+    command.add_argument("--spoiled", type=as_.seed, default=0, metavar="N", help="whole parts")
     command.add_argument("--kits", nargs="+", default=[], metavar="KIT", help="in mind")
     command.add_argument("--bench", metavar="FILE", help="bench for those kits")
     _kept_in(command)
@@ -183,21 +184,21 @@ def _seen(command: argparse.ArgumentParser) -> None:
 
 
 def _share_out(command: argparse.ArgumentParser) -> None:
-    command.add_argument("file", metavar="FILE", type=_path)
+    command.add_argument("file", metavar="FILE", type=as_.path)
     command.add_argument("--yes", action="store_true", help="write without asking")
     _kept_in(command)
 
 
 def _pool(command: argparse.ArgumentParser) -> None:
-    command.add_argument("files", nargs="+", metavar="FILE", type=_path)
-    command.add_argument("-o", "--out", required=True, metavar="RATES.yaml", type=_path)
+    command.add_argument("files", nargs="+", metavar="FILE", type=as_.path)
+    command.add_argument("-o", "--out", required=True, metavar="RATES.yaml", type=as_.path)
     _kept_in(command)
 
 
 def _class(command: argparse.ArgumentParser) -> None:
     command.add_argument("kits", nargs="+", metavar="KIT")
     command.add_argument("--people", nargs="+", required=True, metavar="BUILDER[,BENCH[,JOURNAL]]")
-    command.add_argument("--csv", metavar="FILE", type=_path, help="a row per person and kit")
+    command.add_argument("--csv", metavar="FILE", type=as_.path, help="a row per person and kit")
     _target(command)
     _library(command)
     _kept_in(command)
@@ -210,11 +211,15 @@ def _survey(command: argparse.ArgumentParser) -> None:
         "--builders", nargs="+", metavar="BUILDER", default=list(LEVELS),
         help="files, names of demo builders, or levels: " + ", ".join(LEVELS),
     )  # fmt: skip
-    command.add_argument("--target", type=_share, metavar="0..1", help="chance to reach")
-    command.add_argument("--processes", type=_seed, metavar="N", help="one per core if not given")
+    command.add_argument("--target", type=as_.share, metavar="0..1", help="chance to reach")
+    command.add_argument(
+        "--processes", type=as_.seed, metavar="N", help="one per core if not given"
+    )
     form = command.add_mutually_exclusive_group(required=True)
-    form.add_argument("--csv", metavar="FILE", type=_path, help="a row per kit, bench and builder")
-    form.add_argument("--json", metavar="FILE", type=_path, help="a line of JSON for each")
+    form.add_argument(
+        "--csv", metavar="FILE", type=as_.path, help="a row per kit, bench and builder"
+    )
+    form.add_argument("--json", metavar="FILE", type=as_.path, help="a line of JSON for each")
     _library(command)
 
 
@@ -232,14 +237,14 @@ def _record(command: argparse.ArgumentParser) -> None:
         "what", nargs="*", metavar="WHAT",
         help="R1-R12; U1 bridge; rail passed; the number of an event; a note",
     )  # fmt: skip
-    command.add_argument("--minutes", type=_number, help="of all the jobs together")
+    command.add_argument("--minutes", type=as_.number, help="of all the jobs together")
     command.add_argument("--technique", metavar="ID", help="used, where not the planned one")
     command.add_argument("--found", choices=("eye", "meter", "gate", "power"), default="eye")
-    command.add_argument("--count", type=_seed, default=1, help="of this fault on the job")
+    command.add_argument("--count", type=as_.seed, default=1, help="of this fault on the job")
     command.add_argument("--failed", action="store_true", help="the mending did not work")
     command.add_argument("--how", metavar="TEXT", help="what was done to mend it")
     command.add_argument("--then", choices=("spare", "buy", "end"), help="after a lost part")
-    command.add_argument("--reading", type=_number, help="what the meter showed at a gate")
+    command.add_argument("--reading", type=as_.number, help="what the meter showed at a gate")
     command.add_argument("--at", metavar="REF", help="the job a note is about")
     command.add_argument("--with-rest", action="store_true", help="undo what rests on it as well")
     command.add_argument("--by", metavar="NAME", help="whose hands did it")
@@ -254,7 +259,7 @@ def _record(command: argparse.ArgumentParser) -> None:
 def _log(command: argparse.ArgumentParser) -> None:
     command.add_argument("kit", nargs="?", metavar="KIT", help="events of its latest build")
     command.add_argument("--json", action="store_true", help="as JSON Lines, to keep or to import")
-    command.add_argument("--import", dest="bring", metavar="FILE", type=_path)
+    command.add_argument("--import", dest="bring", metavar="FILE", type=as_.path)
     command.add_argument("--leave-clashes", action="store_true")
     _kept_in(command)
 
@@ -268,8 +273,8 @@ def _completion(command: argparse.ArgumentParser) -> None:
 
 
 def _draft(command: argparse.ArgumentParser) -> None:
-    command.add_argument("sources", nargs="+", metavar="SOURCE", type=_path)
-    command.add_argument("-o", "--out", required=True, metavar="KIT.yaml", type=_path)
+    command.add_argument("sources", nargs="+", metavar="SOURCE", type=as_.path)
+    command.add_argument("-o", "--out", required=True, metavar="KIT.yaml", type=as_.path)
     _library(command)
 
 
@@ -284,13 +289,15 @@ def _footprints(command: argparse.ArgumentParser) -> None:
     )
     _library(command)
     command.add_argument(
-        "--svg", metavar="FILE.svg", type=_path, help="also write the picture to a file"
+        "--svg", metavar="FILE.svg", type=as_.path, help="also write the picture to a file"
     )
     _as_json(command)
     new = command.add_argument_group("a definition of your own, checked at once")
     new.add_argument("--new", metavar="NAME", help="write it; what is not given is asked for")
-    new.add_argument("-o", "--out", metavar="FILE.yaml", type=_path)
-    new.add_argument("--drawing", metavar="FILE", type=_path, help="a footprint file to draw from")
+    new.add_argument("-o", "--out", metavar="FILE.yaml", type=as_.path)
+    new.add_argument(
+        "--drawing", metavar="FILE", type=as_.path, help="a footprint file to draw from"
+    )
     new.add_argument("--like", metavar="NAME", help="where leads and heat limits are taken from")
     for key, what in (
         ("pins", "N"), ("pitch", "MM"), ("rows", "N"), ("row-span", "MM"), ("land", "MMxMM"),
@@ -303,15 +310,9 @@ def _kept_in(command: argparse.ArgumentParser) -> None:
     command.add_argument("--journal", metavar="FILE", help="instead of your own")
 
 
-def _path(text: str) -> Path:
-    from pathlib import Path
-
-    return Path(text)
-
-
 def _library(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "--library", action="append", default=[], metavar="DIR", type=_path,
+        "--library", action="append", default=[], metavar="DIR", type=as_.path,
         help="folder with footprint files that go before the packaged ones",
     )  # fmt: skip
 
@@ -333,30 +334,22 @@ def _who(command: argparse.ArgumentParser) -> None:
 
 def _figures(command: argparse.ArgumentParser) -> None:
     _target(command)
-    command.add_argument("--seed", type=_seed, default=20, help="of what is drawn (default: 20)")
+    command.add_argument("--seed", type=as_.seed, default=20, help="of what is drawn (default: 20)")
     command.add_argument(
         "--assume", action="append", default=[], metavar="NAME=VALUE",
         help="set an assumed parameter of the risk data",
     )  # fmt: skip
-    command.add_argument("--rates", metavar="FILE", type=_path, help="pooled base rates")
+    command.add_argument("--rates", metavar="FILE", type=as_.path, help="pooled base rates")
     command.add_argument("--journal", metavar="FILE", help="with what it knows of the builder")
     command.add_argument(
-        "--as-of", type=_day, metavar="DATE",
+        "--as-of", type=as_.day, metavar="DATE",
         help="day from which the age of records counts; the newest record's if not given",
     )  # fmt: skip
 
 
-def _sections(text: str) -> list[str]:
-    names = [name.strip() for name in text.split(",") if name.strip()]
-    wrong = [name for name in names if name not in PAGE_SECTIONS]
-    if wrong or not names:
-        raise argparse.ArgumentTypeError(f"{text[:40]!r} names no section like verdict,sheet")
-    return names
-
-
 def _target(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "--target", type=_share, metavar="CHANCE",
+        "--target", type=as_.share, metavar="CHANCE",
         help="chance to reach, like 70%% or 0.7 (default: the kit's own)",
     )  # fmt: skip
 
@@ -367,45 +360,6 @@ def _force(command: argparse.ArgumentParser) -> None:
 
 def _as_json(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="as data")
-
-
-def _share(text: str) -> float:
-    """A chance: 0.7, 70 and 70% are the same."""
-    number = text.strip().removesuffix("%").strip()
-    try:
-        value = float(number)
-    except ValueError:
-        value = -1.0
-    if number != text.strip() or value > 1:
-        value /= 100
-    if not 0 <= value < 1:
-        raise argparse.ArgumentTypeError(f"{text[:40]!r} is no chance, like 0.8 or 80%")
-    return value
-
-
-def _number(text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if not -1e12 < value < 1e12:
-        raise argparse.ArgumentTypeError(f"{text[:40]!r} is no number, like 4.98")
-    return value
-
-
-def _day(text: str) -> str:
-    from datetime import date
-
-    try:
-        return date.fromisoformat(text).isoformat()
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text[:40]!r} is no day, like 2026-03-01") from None
-
-
-def _seed(text: str) -> int:
-    if text.isascii() and text.isdecimal() and len(text) <= 20:
-        return int(text)
-    raise argparse.ArgumentTypeError(f"{text[:40]!r} is no whole number from 0 on, like 20")
 
 
 COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {

@@ -18,7 +18,7 @@ from solderrisk.arguments import (
     STATEMENT_BENCHES,
     parser,
 )
-from solderrisk.console import BAD_INPUT, SHOWN, fail, flush, note, put, ready_streams
+from solderrisk.console import SHOWN, fail, flush, note, put, ready_streams, told
 
 # Importing typing and pathlib would take a fifth of the time that --help needs.
 TYPE_CHECKING = False
@@ -44,7 +44,7 @@ def run(argv: list[str]) -> int:
         return fail("stopped")
     except Exception as problem:
         SHOWN.clear()
-        return _told(problem, assumed)
+        return told(problem, assumed)
 
 
 def _parsed(argv: list[str]) -> argparse.Namespace:
@@ -53,31 +53,6 @@ def _parsed(argv: list[str]) -> argparse.Namespace:
     except SystemExit:
         flush()
         raise
-
-
-def _told(problem: Exception, assumed: list[str]) -> int:
-    from solderrisk.files.errors import FileProblems
-    from solderrisk.model.problems import UserProblem
-
-    if isinstance(problem, FileProblems):
-        for line in problem.problems:
-            print(line, file=sys.stderr)
-        return BAD_INPUT
-    if isinstance(problem, MemoryError):
-        return fail("out of memory; try a smaller kit")
-    if isinstance(problem, UserProblem | OSError):
-        return fail(str(problem))
-    if os.environ.get("SOLDERRISK_DEBUG"):
-        raise problem
-    if assumed:
-        return fail(
-            f"cannot compute with --assume {' '.join(assumed)} ({type(problem).__name__}); "
-            "take values nearer to the packaged ones"
-        )
-    return fail(
-        f"a fault of the program ({type(problem).__name__}: {problem}); "
-        "set SOLDERRISK_DEBUG=1 to see where"
-    )
 
 
 def _question(args: argparse.Namespace) -> Question:

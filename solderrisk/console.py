@@ -80,6 +80,31 @@ def note(message: str) -> None:
     print(f"solderrisk: {escaped(message)}", file=sys.stderr)
 
 
+def told(problem: Exception, assumed: list[str]) -> int:
+    from solderrisk.files.errors import FileProblems
+    from solderrisk.model.problems import UserProblem
+
+    if isinstance(problem, FileProblems):
+        for line in problem.problems:
+            print(line, file=sys.stderr)
+        return BAD_INPUT
+    if isinstance(problem, MemoryError):
+        return fail("out of memory; try a smaller kit")
+    if isinstance(problem, UserProblem | OSError):
+        return fail(str(problem))
+    if os.environ.get("SOLDERRISK_DEBUG"):
+        raise problem
+    if assumed:
+        return fail(
+            f"cannot compute with --assume {' '.join(assumed)} ({type(problem).__name__}); "
+            "take values nearer to the packaged ones"
+        )
+    return fail(
+        f"a fault of the program ({type(problem).__name__}: {problem}); "
+        "set SOLDERRISK_DEBUG=1 to see where"
+    )
+
+
 class Shown:
     """Progress on a terminal, from the second on; the line goes when the answer comes."""
 

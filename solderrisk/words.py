@@ -262,3 +262,51 @@ HEAT_NOTES = {
 def note_words(note: HeatNote) -> str:
     """A note as a bench would put it."""
     return HEAT_NOTES[note.kind].format(value=note.value, limit=note.limit)
+
+
+# Rows of a terminal
+
+WIDTH = 78
+# Wide characters (East Asian) take two columns; a filler keeps the fold right.
+_HALF = "\u200b"
+
+
+def wrapped(item: str, indent: int = 2, hang: int | None = None) -> list[str]:
+    """One item folded to ``WIDTH`` columns; further lines are indented by ``hang``."""
+    hang = indent + 2 if hang is None else hang
+    # Runs of blanks are the caller's columns and stay; controls and line ends go.
+    words = "".join(c if c.isprintable() else " " for c in item).rstrip()
+    import textwrap
+
+    rows = textwrap.wrap(
+        _spread(words),
+        WIDTH,
+        initial_indent=" " * indent,
+        subsequent_indent=" " * hang,
+        break_on_hyphens=False,
+    )
+    return [row.replace(_HALF, "") for row in rows]
+
+
+def cut(line: str, limit: int = WIDTH) -> str:
+    """One row of the terminal, with an ellipsis where it was longer."""
+    flat = one_line(line)
+    while columns(flat) > limit:
+        flat = one_line(flat, len(flat) - 1)
+    return flat
+
+
+def column(text: str, width: int) -> str:
+    """Cut or filled to a column."""
+    short = cut(text, width)
+    return short + " " * (width - columns(short))
+
+
+def columns(text: str) -> int:
+    return len(_spread(text))
+
+
+def _spread(words: str) -> str:
+    import unicodedata
+
+    return "".join(c + _HALF if unicodedata.east_asian_width(c) in "WF" else c for c in words)

@@ -19,7 +19,7 @@ GROUND = ("words", "cache")
 # What each layer may use beside itself, the ground and the package's version.
 USES = {
     **{name: set() for name in GROUND},
-    "console": set(),
+    "console": {"files", "model"},
     "files_cli": {"arguments", "console", "files", "model", "draft", "report", "journal.events"},
     "model": set(),
     "physics": {"model"},
@@ -36,7 +36,8 @@ USES = {
         *("arguments", "model", "physics", "risk", "plan", "session", "report", "files"),
         *("draft", "readers.formats", "journal"),
     },
-    "arguments": set(),
+    "argument_types": set(),
+    "arguments": {"argument_types"},
     "journal_cli": {"arguments", "model", "session", "journal"},
     "learning_cli": {
         *("arguments", "journal_cli", "model", "session", "journal", "files", "risk"),

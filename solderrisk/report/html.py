@@ -52,3 +52,8 @@ def visible(text: str) -> str:
     if text.isprintable():
         return text
     return "".join(" " if c.isspace() else c if c.isprintable() else "\ufffd" for c in text)
+
+
+def bullets(items: Iterable[str]) -> Html | None:
+    rows = [el("li", item) for item in items]
+    return el("ul", *rows) if rows else None

@@ -14,8 +14,9 @@ from solderrisk.report.drawings import Drawings
 from solderrisk.report.groups import safety_notes
 from solderrisk.report.html import Html, el, joined
 from solderrisk.report.pictures import chance_bar, small_bar
+from solderrisk.report.practice import practice_sheet
 from solderrisk.report.rates import faults_line
-from solderrisk.report.sheet import cards, practice_sheet, rescue_sheet, work_sheet
+from solderrisk.report.sheet import cards, rescue_sheet, work_sheet
 from solderrisk.report.words import (
     LEVEL_WORDS,
     MARK_WORDS,

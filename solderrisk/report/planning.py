@@ -12,24 +12,25 @@ from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.reference import Named
 from solderrisk.plan.results import Advice, Gain, PassMark, PracticeStep, StatementCell, Training
 from solderrisk.plan.sensitivity import Outcome, Ranking, Trial
-from solderrisk.report.text import WIDTH, wrapped
-from solderrisk.report.words import (
-    LEVEL_WORDS,
-    MARK_WORDS,
+from solderrisk.report.practice import (
     STATES,
-    WORKS,
-    advice_line,
     claim_words,
     counting_words,
-    grouped,
     in_turn_words,
-    item_name,
-    mark,
     mark_words,
     needed_words,
     record_words,
 )
-from solderrisk.words import chance, counted, likely, money, percent, plain
+from solderrisk.report.words import (
+    LEVEL_WORDS,
+    MARK_WORDS,
+    WORKS,
+    advice_line,
+    grouped,
+    item_name,
+    mark,
+)
+from solderrisk.words import WIDTH, chance, counted, likely, money, percent, plain, wrapped
 
 NAME_W = 15
 CELL_W = 21

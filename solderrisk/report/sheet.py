@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import replace
 
 from solderrisk.model.jobs import Job
-from solderrisk.plan.results import Assessment, PracticeStep, SafetyNote, Stage
+from solderrisk.plan.results import Assessment, SafetyNote, Stage
 from solderrisk.report.drawings import Drawings
 from solderrisk.report.groups import (
     PartCard,
@@ -19,11 +19,11 @@ from solderrisk.report.groups import (
     tick_rows,
     troubles,
 )
-from solderrisk.report.html import Html, el, joined
+from solderrisk.report.html import Html, bullets, el, joined
 from solderrisk.report.pictures import heating, leads
-from solderrisk.report.words import band_of, grouped, key_name, mark_words
+from solderrisk.report.words import band_of, grouped, key_name
 from solderrisk.risk.results import Lines
-from solderrisk.words import chance, kind_and_ref, money, worked
+from solderrisk.words import chance, kind_and_ref, worked
 
 SHORT = 160  # letters that read well in one line of a card
 
@@ -96,36 +96,6 @@ def _beside(row: TickRow, a: Assessment) -> Html | None:
         return None
     told = "; ".join(f"{label} {value}" for label, value in card.settings)
     return el("span", told, class_="beside quiet")
-
-
-MOST_BOXES = 60
-
-
-def practice_sheet(steps: Sequence[PracticeStep], currency: str) -> Html | None:
-    """What to practise, with boxes to tick: one for each joint or part of the pass mark."""
-    rows = [_rung(step, currency) for step in steps if step.state == "open"]
-    if not rows:
-        return None
-    return joined([el("p", "Open rungs in their order; a box for each good one.", class_="quiet"),
-                   *rows])  # fmt: skip
-
-
-def _rung(step: PracticeStep, currency: str) -> Html:
-    first = step.marks[0]
-    number, each = (first.parts, "part") if first.parts else (first.joints, "joint")
-    ten = number > MOST_BOXES
-    boxes = [el("span", class_="box", aria_hidden="true")] * -(-number // (10 if ten else 1))
-    told = f"{step.hours:.1f} h, {money(step.price, currency)}, on {step.material}"
-    count = "a box for every ten joints" if ten else f"a box for each {each}"
-    return el(
-        "div",
-        el("h3", f"{step.title} ", el("span", told, class_="quiet")),
-        _bullets(step.steps),
-        el("p", f"Passed with {', or '.join(map(mark_words, step.marks))}; {count}. Faults: ",
-           el("span", class_="blank short")),
-        el("p", *boxes, class_="boxes"),
-        class_="rung",
-    )  # fmt: skip
 
 
 def _tick_name(key: str) -> str:
@@ -247,7 +217,7 @@ def _read_first(ids: Iterable[str], notes: dict[str, SafetyNote]) -> Html | None
 
 def _blocked(part: PartCard) -> Html:
     return joined(
-        [_bullets(hindrances(part.risk)), labelled("needs", [part.tools] if part.tools else [])]
+        [bullets(hindrances(part.risk)), labelled("needs", [part.tools] if part.tools else [])]
     )
 
 
@@ -286,12 +256,7 @@ def labelled(label: str, items: Iterable[str]) -> Html | None:
     if sum(map(len, items)) < SHORT or len(items) == 1:
         return _line(label, items)
     head = el("p", el("b", f"{label[:1].upper()}{label[1:]}: "), class_="label")
-    return joined([head, _bullets(items)])
-
-
-def _bullets(items: Iterable[str]) -> Html | None:
-    rows = [el("li", item) for item in items]
-    return el("ul", *rows) if rows else None
+    return joined([head, bullets(items)])
 
 
 def _sentence(text: str) -> str:

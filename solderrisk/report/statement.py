@@ -16,16 +16,9 @@ from solderrisk.model.reference import Named
 from solderrisk.plan.results import Advice, Gain, PracticeStep, StatementCell, Training
 from solderrisk.plan.sensitivity import Ranking
 from solderrisk.report.html import Html, el
+from solderrisk.report.practice import mark_words, record_words
 from solderrisk.report.rows import as_text
-from solderrisk.report.words import (
-    LEVEL_WORDS,
-    MARK_WORDS,
-    WORKS,
-    grouped,
-    mark,
-    mark_words,
-    record_words,
-)
+from solderrisk.report.words import LEVEL_WORDS, MARK_WORDS, WORKS, grouped, mark
 from solderrisk.risk.results import Range
 from solderrisk.words import UTF8_MARK, chance, one_line, percent
 

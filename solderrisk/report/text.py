@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
-import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 
 from solderrisk.plan.results import Assessment, Gain, Stage
@@ -36,8 +34,11 @@ from solderrisk.report.words import (
 )
 from solderrisk.risk.results import JobRisk, ModeChance
 from solderrisk.words import (
+    WIDTH,
     chance,
+    column,
     counted,
+    cut,
     folded,
     grams,
     likely,
@@ -48,9 +49,9 @@ from solderrisk.words import (
     sentence,
     span,
     worked,
+    wrapped,
 )
 
-WIDTH = 78
 COSTS_SHOWN = 6
 LOOKS_SHOWN = 6
 ANSWER_ROWS = 24  # of the answer, which has to stand on one screen
@@ -82,10 +83,10 @@ def answer(a: Assessment, gains: Sequence[Gain] = (), *, more: bool = True) -> l
 
 def _heading(a: Assessment) -> list[str]:
     invented = "  (invented data)" if a.kit.invented else ""
-    title = _cut(a.kit.title or a.kit.name, WIDTH - len(invented)) + invented
-    who = f"builder {_cut(a.builder.name, 24)}, bench {_cut(a.bench.name, 24)}"
+    title = cut(a.kit.title or a.kit.name, WIDTH - len(invented)) + invented
+    who = f"builder {cut(a.builder.name, 24)}, bench {cut(a.bench.name, 24)}"
     about = f"{who} ({a.builder.title})" if a.builder.title else who
-    return [title, _cut(about)]
+    return [title, cut(about)]
 
 
 def says_rows(a: Assessment) -> list[str]:
@@ -113,7 +114,7 @@ def change_rows(a: Assessment, gains: Sequence[Gain]) -> list[str]:
         if gain.enables:
             then = f"opens {counted(gain.enables, 'job')}"
         hours = f"{gain.hours:.1f} h" if gain.hours else ""
-        name = _column(item_name(gain.item), 44)
+        name = column(item_name(gain.item), 44)
         rows.append(f"  {name}{f'{gain.price:.0f} {currency}':>10}{hours:>8}{then:>13}")
     return ["", f"{'WHAT WOULD CHANGE IT':46}{'price':>10}{'time':>8}{'works, %':>13}", *rows]
 
@@ -126,7 +127,7 @@ def _decides(a: Assessment, room: int) -> list[str]:
         if job.blocked:
             continue
         worst = worst_mode(job)
-        name = _column(f"{job_name(job.job)}  {job.job.title}", 30)
+        name = column(f"{job_name(job.job)}  {job.job.title}", 30)
         why = one_line(worst.title, 22) if worst else ""
         rows.append(f"  {name}{chance(job.chosen.after_mending):>21}  {why}".rstrip())
     rows = rows[: max(room - 2, 1)]
@@ -176,24 +177,6 @@ def _not_known(a: Assessment) -> list[str]:
 def _more(a: Assessment) -> list[str]:
     names = "|".join((*SECTIONS, "all"))
     return [f"MORE  --show {names}; solderrisk advise"]
-
-
-def _cut(line: str, limit: int = WIDTH) -> str:
-    """One row of the terminal, with an ellipsis where it was longer."""
-    flat = one_line(line)
-    while _columns(flat) > limit:
-        flat = one_line(flat, len(flat) - 1)
-    return flat
-
-
-def _column(text: str, width: int) -> str:
-    """Cut or filled to a column."""
-    cut = _cut(text, width)
-    return cut + " " * (width - _columns(cut))
-
-
-def _columns(text: str) -> int:
-    return len(_spread(text))
 
 
 def _figure(name: str, value: str) -> list[str]:
@@ -389,26 +372,3 @@ SECTIONS: dict[str, Section] = {
     "safety": _safety,
     "assumed": _assumed,
 }
-
-
-def wrapped(item: str, indent: int = 2, hang: int | None = None) -> list[str]:
-    """One item folded to ``WIDTH`` columns; further lines are indented by ``hang``."""
-    hang = indent + 2 if hang is None else hang
-    # Runs of blanks are the caller's columns and stay; controls and line ends go.
-    words = "".join(c if c.isprintable() else " " for c in item).rstrip()
-    rows = textwrap.wrap(
-        _spread(words),
-        WIDTH,
-        initial_indent=" " * indent,
-        subsequent_indent=" " * hang,
-        break_on_hyphens=False,
-    )
-    return [row.replace(_HALF, "") for row in rows]
-
-
-# Wide characters (East Asian) take two columns; a filler keeps the fold right.
-_HALF = "\u200b"
-
-
-def _spread(words: str) -> str:
-    return "".join(c + _HALF if unicodedata.east_asian_width(c) in "WF" else c for c in words)

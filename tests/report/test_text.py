@@ -10,9 +10,10 @@ import pytest
 from solderrisk.files.loading import open_inputs
 from solderrisk.plan.results import Assessment, Judgement
 from solderrisk.report.groups import part_cards
-from solderrisk.report.text import SECTIONS, text, wrapped
+from solderrisk.report.text import SECTIONS, text
 from solderrisk.report.words import assumption_lines, headline, job_name
 from solderrisk.session import Session
+from solderrisk.words import wrapped
 from tests.report.conftest import Assessed
 from tests.report.samples import renamed
 

@@ -12,14 +12,8 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from solderrisk.model.builder import LEVELS
-from solderrisk.report.words import (
-    LEVEL_WORDS,
-    mark,
-    mark_words,
-    needed_words,
-    record_words,
-    refs_line,
-)
+from solderrisk.report.practice import mark_words, needed_words, record_words
+from solderrisk.report.words import LEVEL_WORDS, mark, refs_line
 from solderrisk.tui.screens.base import PlaceScreen, told
 from solderrisk.tui.theme import styles_of
 from solderrisk.words import chance, money, one_line, plain
