@@ -281,3 +281,32 @@ def test_set_up_is_for_a_block_of_equal_parts() -> None:
         for refs in ("R1", "R1-R32")
     )
     assert many.hours.mid < 32 * 0.75 * one.hours.mid
+
+
+def test_two_boards_are_as_two_kits() -> None:
+    """The same hands in the same worlds, hunting on each board for itself: squares."""
+    other = PLAIN_BOARD.model_copy(update={"name": "c"})
+    parts = [Placement(refs="U1", footprint="LQFP-48", board="b", value="x")]
+    twins = [Placement(refs="U2", footprint="LQFP-48", board="c", value="x")]
+    one = assessed(kit_of(parts), DECENT)
+    both = Kit.model_validate(
+        {"name": "k", "boards": (PLAIN_BOARD, other), "placements": (*parts, *twins)}
+    )
+    found = assessed(both, DECENT)
+    assert one.working_samples is not None
+    np.testing.assert_allclose(found.working_samples, one.working_samples**2, rtol=1e-9)
+
+
+def test_splitting_an_entry_changes_nothing() -> None:
+    once = assessed(kit_of([Placement(refs="R1-R8", footprint="R-0603", board="b")]), DECENT)
+    entries = [Placement(refs=refs, footprint="R-0603", board="b") for refs in ("R1-R3", "R4-R8")]
+    assert assessed(kit_of(entries), DECENT).working == once.working
+
+
+@pytest.mark.parametrize(("coarse", "fine"), [("SOIC-16", "TSSOP-16"), ("LQFP-32", "LQFP-48")])
+def test_finer_pitch_never_raises(coarse: str, fine: str) -> None:
+    one, other = (
+        assessed(kit_of([Placement(refs="U1", footprint=name, board="b")]), DECENT)
+        for name in (coarse, fine)
+    )
+    assert other.working.mid <= one.working.mid + 5e-4
