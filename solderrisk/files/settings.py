@@ -148,7 +148,7 @@ def remember(values: Mapping[str, Any]) -> None:
 LENS_QUESTION = "Do you need a lens to read the print on a chip 1.6 mm long?"
 # What reads that print without a lens, and what does not.
 SHARP_ARCMIN, BLUNT_ARCMIN = 1.0, 2.0
-ALLOYS = ("Sn63Pb37", "Sn96.5Ag3.0Cu0.5")
+ALLOYS = ("Sn63Pb37", "SAC305")
 
 
 def own_builder(done: Mapping[str, Level], needs_lens: bool) -> Builder:

@@ -12,7 +12,7 @@ from solderrisk.cli import whose
 from solderrisk.files import settings
 from solderrisk.files.loading import load_bench, load_builder
 from solderrisk.files.reference import load_reference
-from solderrisk.files_cli import as_yaml, ask_bench, ask_builder, setup
+from solderrisk.files_cli import SOLDERS, as_yaml, ask_bench, ask_builder, setup
 
 REFERENCE = load_reference()
 NOTHING = argparse.Namespace(bench=None, builder=None, no_settings=False)
@@ -57,6 +57,13 @@ def test_a_minute_of_questions_makes_files_that_are_used(
     given = argparse.Namespace(bench="bare", builder=None, no_settings=False)
     assert whose(given) == ("bare", str(own / "builder.yaml"))
     assert whose(argparse.Namespace(bench=None, builder=None, no_settings=True))[0] == "decent"
+
+
+def test_every_solder_that_is_offered_is_known(own: Path) -> None:
+    for number in SOLDERS:
+        bench = ask_bench(answering("", number), REFERENCE)
+        path = settings.keep("bench", as_yaml(bench))
+        assert load_bench(path).solders == bench.solders
 
 
 def test_the_variable_turns_settings_off(own: Path, monkeypatch: pytest.MonkeyPatch) -> None:
