@@ -59,8 +59,10 @@ def _question(args: argparse.Namespace) -> Question:
     """What the command line asks."""
     from solderrisk.files.loading import open_inputs
 
-    bench, builder = whose(args)
+    bench, builder, lines = _meant(args)
     asked = open_inputs(_no_bill(args.kit), bench, builder, args.library)
+    for line in lines:
+        note(line)
     reference = asked.reference
     shares: tuple[str, ...] = ()
     if args.rates is not None:
@@ -82,16 +84,23 @@ def _question(args: argparse.Namespace) -> Question:
 
 def whose(args: argparse.Namespace) -> tuple[str, str]:
     """The bench and the builder that are meant: as given, else one's own, else a stranger's."""
+    bench, builder, lines = _meant(args)
+    for line in lines:
+        note(line)
+    return bench, builder
+
+
+def _meant(args: argparse.Namespace) -> tuple[str, str, list[str]]:
+    """The same with what there is to tell of them."""
     from solderrisk.files.settings import Own
 
     own = Own.found(off=getattr(args, "no_settings", False))
     bench, builder = args.bench or own.bench, getattr(args, "builder", None) or own.builder
-    for line in own.notes:
-        note(line)
+    lines = list(own.notes)
     if bench is None or builder is None:
         who = f"bench {bench or DEMO_BENCH}, builder {builder or DEMO_BUILDER}"
-        note(f"a stranger's: {who}; solderrisk setup asks for yours")
-    return str(bench or DEMO_BENCH), str(builder or DEMO_BUILDER)
+        lines.append(f"a stranger's: {who}; solderrisk setup asks for yours")
+    return str(bench or DEMO_BENCH), str(builder or DEMO_BUILDER), lines
 
 
 def _no_bill(kit: str) -> str:

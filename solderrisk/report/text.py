@@ -47,6 +47,7 @@ from solderrisk.words import (
     percent,
     plain,
     sentence,
+    short_list,
     span,
     worked,
     wrapped,
@@ -101,6 +102,9 @@ def says_rows(a: Assessment) -> list[str]:
 
 def change_rows(a: Assessment, gains: Sequence[Gain]) -> list[str]:
     """The best of what is for sale or can be practised."""
+    if not a.verdict.judgement.has_figure:
+        missing = "  " + cut(f"a footprint for {short_list(a.kit.not_counted)}", WIDTH - 2)
+        return ["", "WHAT WOULD DECIDE IT", missing]
     if a.verdict.judgement.answer == "yes" or not gains:
         return []
     telling = [gain for gain in gains if gain.enables or gain.alone >= WORTH_TELLING]
@@ -143,7 +147,10 @@ def ends_rows(a: Assessment) -> list[str]:
 def _if_it_fails(a: Assessment) -> list[str]:
     c = a.costs
     gone = sum(job.irreplaceable and job.kind == "fit" for job in a.jobs)
-    told = f"about {_round(c.bad_money)} {c.currency} and {a.risk.hours.high:.0f} h are lost"
+    hours = f"{a.risk.hours.high:.0f} h" if a.risk.hours.high >= 1 else "under an hour"
+    told = f"about {_round(c.bad_money)} {c.currency} and {hours} are lost"
+    if c.bad_money < 1:
+        told = f"{hours} of work is lost"
     if c.unpriced:
         told = f"{unpriced(c)}; besides them {told}"
     nobody = f"; {counted(gone, 'part')} cannot be bought again" if gone else ""

@@ -151,3 +151,12 @@ def test_progress_is_shown_from_the_second_on(monkeypatch: pytest.MonkeyPatch) -
     assert "\x1b[2J" not in screen.getvalue()
     shown.clear()
     assert screen.getvalue().endswith("\r\x1b[K")
+
+
+def test_whose_hands_are_meant_is_told_of_answers_and_not_of_errors(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert run(["assess", "no-such-kit.yaml"]) == 2
+    assert "stranger" not in capsys.readouterr().err
+    run(["assess", "water-lamp", "--json"])
+    assert "a stranger's: bench decent, builder hobbyist" in capsys.readouterr().err
