@@ -13,14 +13,12 @@ from solderrisk.report.board_picture import board_map, common_scale, legend
 from solderrisk.report.drawings import Drawings
 from solderrisk.report.groups import safety_notes
 from solderrisk.report.html import Html, el, joined
-from solderrisk.report.pictures import chance_bar, small_bar
+from solderrisk.report.pictures import chance_bar
 from solderrisk.report.practice import practice_sheet
 from solderrisk.report.rates import faults_line
 from solderrisk.report.sheet import cards, rescue_sheet, work_sheet
+from solderrisk.report.statement import statement_table
 from solderrisk.report.words import (
-    LEVEL_WORDS,
-    MARK_WORDS,
-    WORKS,
     assumption_lines,
     bad_case,
     band_of,
@@ -32,7 +30,6 @@ from solderrisk.report.words import (
     item_name,
     key_name,
     look_text,
-    mark,
     reasons,
     skill_words,
     to_buy,
@@ -40,7 +37,6 @@ from solderrisk.report.words import (
 from solderrisk.words import (
     chance,
     counted,
-    likely,
     money,
     named,
     one_line,
@@ -96,7 +92,7 @@ def page(a: Assessment, parts: Parts = NO_PARTS, only: Collection[str] = ()) -> 
     wanted = only or DEFAULT
     made = {
         "verdict": ("Verdict", lambda: _verdict(a, parts)),
-        "statement": ("Difficulty statement", lambda: _statement(parts.statement, a)),
+        "statement": ("Difficulty statement", lambda: statement_table(parts.statement, a)),
         "findings": ("What to know first", lambda: _findings(a)),
         "risk": ("Where the risk is", lambda: _risk(a)),
         "checks": ("Checks that pay", lambda: _checks(a)),
@@ -232,51 +228,6 @@ def _verdict(a: Assessment, parts: Parts) -> Html:
             _list(reasons(a)),
         ]
     )  # fmt: skip
-
-
-def _statement(cells: Sequence[StatementCell], a: Assessment) -> Html | None:
-    if not cells:
-        return None
-    benches = tuple(dict.fromkeys(cell.bench for cell in cells))
-    target = a.verdict.target
-    head = [el("th", "what the builder has done", scope="col")]
-    head += [el("th", f"bench: {bench}", scope="col") for bench in benches]
-    rows = []
-    for level in dict.fromkeys(cell.level for cell in cells):
-        row = {cell.bench: cell for cell in cells if cell.level == level}
-        words = el("th", LEVEL_WORDS[level], scope="row")
-        rows.append(el("tr", words, *(_cell(row.get(bench), target) for bench in benches)))
-    return joined(
-        [
-            el("p", "Chance of a working result, with the work that decides it. "
-               f"{percent(target)} is wanted: {MARK_WORDS}. {WORKS}",
-               class_="intro"),
-            el("table",
-               el("caption", "Builder's level by bench", class_="unseen"),
-               el("thead", el("tr", *head)), el("tbody", *rows), class_="statement"),
-        ]
-    )  # fmt: skip
-
-
-def _cell(cell: StatementCell | None, target: float) -> Html:
-    if cell is None:
-        return el("td", "not computed")
-    found = cell.judgement
-    if not found.possible:
-        told: list[Html | str] = [el("b", mark(found)), " not with these tools"]
-    elif not found.has_figure:
-        told = [el("b", mark(found)), " not decided"]
-    else:
-        told = [
-            el("b", f"{mark(found)} {likely(cell.chance.mid)}"),
-            f" ({likely(cell.chance.low)} to {likely(cell.chance.high)})",
-            small_bar(cell.chance, target),
-        ]
-    return el(
-        "td",
-        *told,
-        el("span", grouped(cell.decisive) or "nothing stands out", class_="quiet"),
-    )
 
 
 def _findings(a: Assessment) -> Html | None:

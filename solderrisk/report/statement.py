@@ -13,14 +13,15 @@ from solderrisk import __version__
 from solderrisk.model.bench import Bench
 from solderrisk.model.kit import Kit
 from solderrisk.model.reference import Named
-from solderrisk.plan.results import Advice, Gain, PracticeStep, StatementCell, Training
+from solderrisk.plan.results import Advice, Assessment, Gain, PracticeStep, StatementCell, Training
 from solderrisk.plan.sensitivity import Ranking
-from solderrisk.report.html import Html, el
+from solderrisk.report.html import Html, el, joined
+from solderrisk.report.pictures import small_bar
 from solderrisk.report.practice import mark_words, record_words
 from solderrisk.report.rows import as_text
 from solderrisk.report.words import LEVEL_WORDS, MARK_WORDS, WORKS, grouped, mark
 from solderrisk.risk.results import Range
-from solderrisk.words import UTF8_MARK, chance, one_line, percent
+from solderrisk.words import UTF8_MARK, chance, likely, one_line, percent
 
 FORMAT = 1
 
@@ -205,6 +206,54 @@ FORMS = (
     Form("markdown", "a table for a page", as_markdown),
     Form("svg", "a small badge", as_svg),
 )
+
+
+# On the page
+
+
+def statement_table(cells: Sequence[StatementCell], a: Assessment) -> Html | None:
+    if not cells:
+        return None
+    benches = tuple(dict.fromkeys(cell.bench for cell in cells))
+    target = a.verdict.target
+    head = [el("th", "what the builder has done", scope="col")]
+    head += [el("th", f"bench: {bench}", scope="col") for bench in benches]
+    rows = []
+    for level in dict.fromkeys(cell.level for cell in cells):
+        row = {cell.bench: cell for cell in cells if cell.level == level}
+        words = el("th", LEVEL_WORDS[level], scope="row")
+        rows.append(el("tr", words, *(_table_cell(row.get(bench), target) for bench in benches)))
+    return joined(
+        [
+            el("p", "Chance of a working result, with the work that decides it. "
+               f"{percent(target)} is wanted: {MARK_WORDS}. {WORKS}",
+               class_="intro"),
+            el("table",
+               el("caption", "Builder's level by bench", class_="unseen"),
+               el("thead", el("tr", *head)), el("tbody", *rows), class_="statement"),
+        ]
+    )  # fmt: skip
+
+
+def _table_cell(cell: StatementCell | None, target: float) -> Html:
+    if cell is None:
+        return el("td", "not computed")
+    found = cell.judgement
+    if not found.possible:
+        told: list[Html | str] = [el("b", mark(found)), " not with these tools"]
+    elif not found.has_figure:
+        told = [el("b", mark(found)), " not decided"]
+    else:
+        told = [
+            el("b", f"{mark(found)} {likely(cell.chance.mid)}"),
+            f" ({likely(cell.chance.low)} to {likely(cell.chance.high)})",
+            small_bar(cell.chance, target),
+        ]
+    return el(
+        "td",
+        *told,
+        el("span", grouped(cell.decisive) or "nothing stands out", class_="quiet"),
+    )
 
 
 # Short answers

@@ -8,7 +8,7 @@ from solderrisk.files.library import load_library
 from solderrisk.files.reference import physics_data
 from solderrisk.model.kit import Board
 from solderrisk.model.outline import pad_rects
-from solderrisk.physics import alignment as alignment_module
+from solderrisk.physics import acceptance as alignment_module
 from solderrisk.physics.acceptance import alignment, chance_inside
 from solderrisk.physics.sight import sight
 from solderrisk.physics.solder_volume import solder_need
