@@ -165,17 +165,21 @@ def _best(groups: Sequence[Sequence[_Rival]]) -> list[_Rival]:
     if not several:
         return picked
     fails = np.asarray(sum(rival.fails for rival in picked))
+    now = _works(fails)
     for _ in range(SWEEPS):
         before = list(picked)
         for n in several:
             rest = fails - picked[n].fails
-            best = max(groups[n], key=lambda r: _works(rest + r.fails))
-            if _works(rest + best.fails) > _works(fails) + LEAST_GAIN:
-                picked[n], fails = best, rest + best.fails
+            tried = [_works(rest + rival.fails) for rival in groups[n]]
+            most = max(tried)
+            if most > now + LEAST_GAIN:
+                picked[n], now = groups[n][tried.index(most)], most
+                fails = rest + picked[n].fails
         for changed in _by_skill(groups, picked):
             moved = fails + sum(new.fails - picked[n].fails for n, new in changed.items())
-            if _works(moved) > _works(fails) + LEAST_GAIN:
-                fails = np.asarray(moved)
+            works = _works(moved)
+            if works > now + LEAST_GAIN:
+                fails, now = np.asarray(moved), works
                 for n, new in changed.items():
                     picked[n] = new
         if picked == before:
