@@ -3,7 +3,7 @@ the rest of the bench make of it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Literal
 
@@ -66,11 +66,13 @@ class Means:
     rescues: tuple[tuple[str, float], ...] = ()  # share of found faults that can be dealt with
 
     @cached_property
+    def hurt(self) -> Means:
+        """The means as faults see them, whoever looks for them and whatever mends them."""
+        return replace(self, second_person=False, multimeter=False, guided=False, rescues=())
+
+    @cached_property
     def _key(self) -> Key:
-        own = (self.sight, self.hand, self.view, self.board_holder, self.taped, self.stencil)
-        return Key(
-            (*own, self.second_person, self.multimeter, self.guided, self.flux, self.rescues)
-        )
+        return Key(getattr(self, name) for name in _MEANS)
 
     def __hash__(self) -> int:
         return hash(self._key)

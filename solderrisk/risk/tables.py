@@ -201,7 +201,7 @@ class Tables:
             table = self._faults.get(key)
             if table is None:
                 conditions = Conditions(setup, case.work, means, worlds, by_skill)
-                hurt = (case.work.hurt, *key[1:])
+                hurt = (case.work.hurt, setup.heat_key, means.hurt, worlds.seed)
                 if hurt not in self._hurts:
                     self._hurts[hurt] = Hurt.of(conditions)
                 table = fault_table(conditions, self._hurts[hurt])
