@@ -8,8 +8,8 @@ from __future__ import annotations
 import argparse
 
 from solderrisk import __version__
-from solderrisk import argument_types as as_
-from solderrisk.argument_types import PAGE_SECTIONS
+from solderrisk import console as as_
+from solderrisk.console import PAGE_SECTIONS
 from solderrisk.words import escaped
 
 # Importing typing and pathlib would take a fifth of the time that --help needs.

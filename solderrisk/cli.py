@@ -25,7 +25,7 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from solderrisk.model.builder import Builder
+    from solderrisk.model.bench import Builder
     from solderrisk.model.question import Question, Run
 
 OK, NOT_MANAGEABLE, UNDECIDED = 0, 1, 3
@@ -105,7 +105,7 @@ def _meant(args: argparse.Namespace) -> tuple[str, str, list[str]]:
 
 def _no_bill(kit: str) -> str:
     """A kit's path; a bill of materials is told what becomes of it."""
-    from solderrisk.model.problems import UserProblem
+    from solderrisk.model.base import UserProblem
     from solderrisk.readers.formats import SUFFIXES
 
     if kit.lower().endswith(SUFFIXES) and os.path.isfile(kit):
@@ -117,7 +117,7 @@ def _no_bill(kit: str) -> str:
 
 
 def _changes(items: list[str]) -> dict[str, float]:
-    from solderrisk.model.problems import UserProblem
+    from solderrisk.model.base import UserProblem
 
     changes: dict[str, float] = {}
     for item in items:
@@ -162,7 +162,7 @@ def _report(args: argparse.Namespace) -> int:
     from datetime import date
 
     from solderrisk.files.loading import load_benches
-    from solderrisk.report.kinds import KINDS, Told
+    from solderrisk.report.data import KINDS, Told
     from solderrisk.session import Session
 
     question, session = _question(args), Session()
@@ -187,7 +187,7 @@ def _written(out: Path, made: str, head: str = "", *, force: bool = False) -> in
     if str(out) == "-":
         put(made)
         return OK
-    from solderrisk.files.atomic import write_new, write_over
+    from solderrisk.files.text import write_new, write_over
 
     (write_over if force else write_new)(out, head + made)
     note(f"wrote {out}")
@@ -281,8 +281,7 @@ def _practise(args: argparse.Namespace) -> int:
 
 def _skills(args: argparse.Namespace, builder: Builder) -> set[str]:
     """The skills that a kit asks for, in the way this builder would do it."""
-    from solderrisk.files.library import load_library
-    from solderrisk.files.loading import load_bench, load_kit
+    from solderrisk.files.loading import load_bench, load_kit, load_library
     from solderrisk.files.reference import load_reference
     from solderrisk.model.question import Question
     from solderrisk.session import Session

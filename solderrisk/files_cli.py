@@ -13,9 +13,8 @@ from solderrisk.console import fail, flush, note, put
 from solderrisk.files import settings
 from solderrisk.files.reference import load_reference
 from solderrisk.files.settings import LENS_QUESTION, as_yaml, own_bench, own_builder
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import LEVELS, Builder
-from solderrisk.model.reference import Reference
+from solderrisk.model.bench import LEVELS, Bench, Builder
+from solderrisk.model.question import Reference
 from solderrisk.words import LEVEL_WORDS
 
 if TYPE_CHECKING:
@@ -126,7 +125,7 @@ def schema(args: argparse.Namespace) -> int:
 
         made = of_journal()
     else:
-        from solderrisk.files.schema import json_schema as of_file
+        from solderrisk.files.loading import json_schema as of_file
 
         made = of_file(args.kind)
     put(json.dumps(made, indent=2))
@@ -134,8 +133,8 @@ def schema(args: argparse.Namespace) -> int:
 
 
 def footprints(args: argparse.Namespace) -> int:
-    from solderrisk.files.library import load_library
-    from solderrisk.report.footprint_card import footprint_card, footprint_svg, found_text
+    from solderrisk.files.loading import load_library
+    from solderrisk.report.to_scale import footprint_card, footprint_svg, found_text
 
     library = load_library(args.library)
     if args.new is not None:
@@ -157,7 +156,7 @@ def footprints(args: argparse.Namespace) -> int:
     if args.svg is not None:
         if only is None:
             return fail("--svg needs the name of one footprint")
-        from solderrisk.files.atomic import write_new
+        from solderrisk.files.text import write_new
 
         write_new(args.svg, footprint_svg(only))
         note(f"wrote {args.svg}")
@@ -166,8 +165,8 @@ def footprints(args: argparse.Namespace) -> int:
 
 def _new_footprint(args: argparse.Namespace, library: Library) -> int:
     from solderrisk.draft import own_part
-    from solderrisk.files.atomic import write_new
-    from solderrisk.report.footprint_card import footprint_card
+    from solderrisk.files.text import write_new
+    from solderrisk.report.to_scale import footprint_card
 
     if args.out is None:
         return fail("--new needs -o FILE.yaml, the file to write")

@@ -373,18 +373,16 @@ def _events(journal: Journal, build: Stored) -> str:
 def line_of(event: Stored) -> str:
     body = event.body
     match event.kind:
-        case "started":
-            return f"started {body['kit']}"
-        case "replanned":
-            return f"planned anew: {body['why']}"
+        case "started" | "replanned":
+            anew = event.kind == "replanned"
+            return f"planned anew: {body['why']}" if anew else f"started {body['kit']}"
         case "worked":
             return f"{body['minutes']:g} min on {folded(body['keys'])}"
         case "fault":
             times = f"{body['count']} times, " if body.get("count", 1) > 1 else ""
             return f"fault {body['key']} {body['mode']} ({times}found by {body['found']})"
         case "mending":
-            ended = "mended" if body["worked"] else "mending failed:"
-            return f"{ended} {body['key']} {body['mode']}"
+            return f"{'mended' if body['worked'] else 'not mended'} {body['key']} {body['mode']}"
         case "gate":
             reading = "" if body.get("reading") is None else f", reading {body['reading']:g}"
             return f"{body['key']} {'passed' if body['passed'] else 'failed'}{reading}"

@@ -13,7 +13,7 @@ from solderrisk.arguments import DEMO_BENCH, DEMO_BUILDER, DEMO_KIT
 from solderrisk.journal.exchange import readable
 from solderrisk.journal.place import JournalProblem
 from solderrisk.journal_cli import OK, Context
-from solderrisk.report.learned import (
+from solderrisk.report.planning import (
     WHAT_IS_SEEN,
     class_csv,
     class_text,
@@ -28,9 +28,8 @@ if TYPE_CHECKING:
     import argparse
 
     from solderrisk.journal.classroom import Person
-    from solderrisk.model.builder import Builder
-    from solderrisk.model.question import Question
-    from solderrisk.model.reference import Reference
+    from solderrisk.model.bench import Builder
+    from solderrisk.model.question import Question, Reference
 
     Answer = tuple[int, str]
 
@@ -212,8 +211,8 @@ def built_lines(path: str, kit: str, reference: Reference) -> list[str]:
 
 def share(context: Context) -> Answer:
     """Show what would be shared, then write it where a file is named and it is agreed to."""
-    from solderrisk.files.atomic import write_new
     from solderrisk.files.reference import load_reference
+    from solderrisk.files.text import write_new
     from solderrisk.journal.sharing import share_text, summary_of
 
     args = context.args
@@ -233,8 +232,8 @@ def share(context: Context) -> Answer:
 
 
 def pool(context: Context) -> Answer:
-    from solderrisk.files.atomic import write_new
     from solderrisk.files.reference import load_reference
+    from solderrisk.files.text import write_new
     from solderrisk.journal.pool import pooled, rates_text
     from solderrisk.journal.sharing import read_summaries
 
@@ -254,8 +253,7 @@ def pool(context: Context) -> Answer:
 
 
 def classes(context: Context) -> Answer:
-    from solderrisk.files.library import load_library
-    from solderrisk.files.loading import load_kit
+    from solderrisk.files.loading import load_kit, load_library
     from solderrisk.files.reference import load_reference
     from solderrisk.model.question import Question
     from solderrisk.session import Session
@@ -272,7 +270,7 @@ def classes(context: Context) -> Answer:
     question = Question(kits[0], first.bench, first.builder, library, reference, target=args.target)
     plan = Session().class_plan(people, kits, question)
     if args.csv is not None:
-        from solderrisk.files.atomic import write_new
+        from solderrisk.files.text import write_new
 
         write_new(args.csv, class_csv(plan))
         context.note(f"wrote {args.csv}")

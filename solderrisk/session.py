@@ -14,18 +14,17 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from solderrisk.cache import Cache
+from solderrisk.model.base import Cache
 from solderrisk.model.question import ALONE, Question, Run
 
 if TYPE_CHECKING:
     from solderrisk.journal.classroom import ClassPlan, Person
-    from solderrisk.model.bench import Bench
-    from solderrisk.model.builder import Builder, Level
+    from solderrisk.model.bench import Bench, Builder, Level
     from solderrisk.model.jobs import Job
     from solderrisk.model.kit import Kit
-    from solderrisk.model.reference import Reference
+    from solderrisk.model.question import Reference
     from solderrisk.physics.results import Alignment, Curve, Remedy
-    from solderrisk.plan.order_task import OrderTask
+    from solderrisk.plan.order.task import OrderTask
     from solderrisk.plan.results import (
         Advice,
         Assessment,
@@ -94,13 +93,13 @@ class Session:
         self, question: Question, benches: Sequence[Bench], run: Run = ALONE
     ) -> tuple[StatementCell, ...]:
         """The difficulty statement: every level of builder on each bench."""
-        from solderrisk.plan.statement import difficulty_statement
+        from solderrisk.plan.verdict import difficulty_statement
 
         return difficulty_statement(question, benches, self._engine(question), run)
 
     def second_looks(self, question: Question, run: Run = ALONE) -> tuple[SecondLook, ...]:
         """What further checks are worth, best first."""
-        from solderrisk.plan.second_looks import second_looks
+        from solderrisk.plan.sensitivity import second_looks
 
         return second_looks(question, self._engine(question), run)
 
@@ -167,13 +166,13 @@ class Session:
         Raises:
             MoveRefused: a rule forbids it; the message is the rule's reason.
         """
-        from solderrisk.plan.replan import move
+        from solderrisk.plan.order.fitting import move
 
         task = self._task(question, found, done)
         return move(task, found.order, found.order.edges, key, before)
 
     def _task(self, question: Question, found: Assessment, done: Sequence[str]) -> OrderTask:
-        from solderrisk.plan.order_task import OrderTask
+        from solderrisk.plan.order.task import OrderTask
 
         reference = question.reference
         worth, notes = reference.risk.parameters["hour_value"], found.order.notes
@@ -192,7 +191,7 @@ class Session:
     ) -> tuple[FittingOrder, tuple[str, ...]]:
         """The best order that leaves locked jobs in their places and what is done in front;
         and what stays done once ``again`` has to be done anew."""
-        from solderrisk.plan.replan import lock, replan, still_done
+        from solderrisk.plan.order.fitting import lock, replan, still_done
 
         order = found.order
         rules = order.edges.without("locked")
@@ -215,6 +214,6 @@ class Session:
 
     def alignment(self, question: Question, job: Job) -> Alignment | None:
         """How far a part may sit off its lands; None where they do not guide it."""
-        from solderrisk.plan.solder_use import alignment_of
+        from solderrisk.plan.verdict import alignment_of
 
         return alignment_of(job, question.reference)

@@ -21,16 +21,20 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any, TextIO
 
-from solderrisk.files.atomic import write_new
-from solderrisk.files.errors import FileProblems, Problem
-from solderrisk.files.library import load_library
-from solderrisk.files.loading import Kind, input_path, load_bench, load_builder, load_kit
+from solderrisk.files.loading import (
+    Kind,
+    input_path,
+    load_bench,
+    load_builder,
+    load_kit,
+    load_library,
+)
 from solderrisk.files.reference import load_reference
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import LEVELS, Builder
+from solderrisk.files.text import FileProblems, Problem, write_new
+from solderrisk.model.base import UserProblem
+from solderrisk.model.bench import LEVELS, Bench, Builder
 from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
-from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import SEED, Question, Run
 from solderrisk.plan.verdict import verdict
 from solderrisk.risk.engine import RiskEngine

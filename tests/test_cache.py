@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from threading import Barrier, Thread
 
-from solderrisk.cache import Cache
+from solderrisk.model.base import Cache
 
 
 def test_an_answer_is_worked_out_once_and_the_oldest_goes_first() -> None:

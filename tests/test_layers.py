@@ -15,7 +15,7 @@ SOURCES = {file.relative_to(ROOT).as_posix(): file for file in sorted(ROOT.rglob
 MAX_LINES = 450
 
 # What everybody may use, and what knows nothing of the rest.
-GROUND = ("words", "cache")
+GROUND = ("words",)
 # What each layer may use beside itself, the ground and the package's version.
 USES = {
     **{name: set() for name in GROUND},
@@ -36,8 +36,7 @@ USES = {
         *("arguments", "model", "physics", "risk", "plan", "session", "report", "files"),
         *("draft", "readers.formats", "journal"),
     },
-    "argument_types": set(),
-    "arguments": {"argument_types"},
+    "arguments": {"console"},
     "journal_cli": {"arguments", "model", "session", "journal"},
     "learning_cli": {
         *("arguments", "journal_cli", "model", "session", "journal", "files", "risk"),

@@ -7,8 +7,8 @@ import sys
 
 import solderrisk
 from solderrisk import Session, open_inputs
-from solderrisk.plan.solder_use import alignment_of
-from solderrisk.report.kinds import KINDS, Told
+from solderrisk.plan.verdict import alignment_of
+from solderrisk.report.data import KINDS, Told
 
 ASKED = open_inputs("water-lamp", "decent", "hobbyist")
 

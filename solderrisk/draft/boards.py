@@ -9,15 +9,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from solderrisk.draft.pile import Pile, place_mm
-from solderrisk.files.reading import refused
+from solderrisk.files.text import refused
 from solderrisk.model.draft import Part, ref_prefix
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import PlaneLink
 from solderrisk.model.library import Library
 from solderrisk.packages.drawn import footprint_of, joined_lands
 from solderrisk.packages.pads import Drawing, Pad
+from solderrisk.readers.columns import clean_ref
 from solderrisk.readers.reading import DrawnBoard, Points, SeenHole, SeenPad, Zone
-from solderrisk.readers.refs import clean_ref
 
 MAX_DRAWINGS = 10_000
 

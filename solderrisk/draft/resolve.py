@@ -6,7 +6,15 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from solderrisk.draft.lookup import Looked, answered, look_up, settled
+from solderrisk.draft.lookup import (
+    ASK_EACH,
+    Looked,
+    answered,
+    look_up,
+    near_names,
+    settled,
+    what_of,
+)
 from solderrisk.draft.placements import (
     Result,
     boards_of,
@@ -14,7 +22,6 @@ from solderrisk.draft.placements import (
     own_footprints,
     placements_of,
 )
-from solderrisk.draft.questions import ASK_EACH, near_names, what_of
 from solderrisk.model.draft import LEAVE_OUT, Draft, DraftLine, Found, OpenCount, Part, Question
 from solderrisk.model.library import Library
 from solderrisk.packages.names import read_package

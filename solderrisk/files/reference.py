@@ -7,13 +7,12 @@ from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
-from solderrisk.files.errors import FileProblems, Problem
-from solderrisk.files.reading import read_text
+from solderrisk.files.text import FileProblems, Problem, read_text
 from solderrisk.files.yaml_source import read_model, read_model_with_marks
 from solderrisk.files.yaml_values import Source
-from solderrisk.model.families import Families
+from solderrisk.model.base import Loc, Parameters
+from solderrisk.model.footprint import Families
 from solderrisk.model.kit_check import unknown
-from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import (
     Acceptance,
     Alloys,
@@ -31,8 +30,7 @@ from solderrisk.model.plan_data import (
     PricedTools,
     SafetyData,
 )
-from solderrisk.model.problems import Loc
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
 from solderrisk.model.risk_data import (
     FaultData,
     LevelData,

@@ -12,12 +12,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from solderrisk.files.atomic import write_new, write_over
-from solderrisk.files.errors import FileProblems
+from solderrisk.files.text import FileProblems, write_new, write_over
 
 if TYPE_CHECKING:
-    from solderrisk.model.bench import Bench
-    from solderrisk.model.builder import Builder, Level
+    from solderrisk.model.bench import Bench, Builder, Level
     from solderrisk.model.plan_data import PricedTool
 
 OFF = "SOLDERRISK_NO_SETTINGS"
@@ -79,7 +77,7 @@ def keep(name: str, text: str) -> Path:
     try:
         place.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        from solderrisk.files.errors import Problem
+        from solderrisk.files.text import Problem
 
         problem = Problem(str(place), f"cannot be made ({error.strerror}); check the path")
         raise FileProblems([problem]) from None
@@ -153,7 +151,7 @@ ALLOYS = ("Sn63Pb37", "SAC305")
 
 def own_builder(done: Mapping[str, Level], needs_lens: bool) -> Builder:
     """A builder by their own word: what has been done, by skill."""
-    from solderrisk.model.builder import LEVELS, Builder, SkillLevel
+    from solderrisk.model.bench import LEVELS, Builder, SkillLevel
 
     return Builder(
         name="mine",

@@ -10,10 +10,9 @@ from typing import Any, Generic, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
-from solderrisk.files.errors import MAX_PROBLEMS, FileProblems, Problem, did_you_mean
-from solderrisk.files.reading import read_text
+from solderrisk.files.text import MAX_PROBLEMS, FileProblems, Problem, did_you_mean, read_text
 from solderrisk.files.yaml_values import Source
-from solderrisk.model.problems import Loc
+from solderrisk.model.base import Loc
 
 M = TypeVar("M", bound=BaseModel)
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import Builder
+from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import PricedTool, brings_something, with_tools
 from solderrisk.model.question import ALONE, Question, Run

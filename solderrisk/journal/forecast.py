@@ -16,12 +16,10 @@ from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import Recorder, plain
 from solderrisk.journal.state import BuildState, PlannedJob, Sheet
 from solderrisk.journal.store import Entry, Journal, Kept, Stored, kept_text, new_id
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import Builder
+from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import Job
-from solderrisk.model.question import Question
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Question, Reference
 from solderrisk.model.selectors import JobIndex
 from solderrisk.plan.results import Assessment
 from solderrisk.risk.results import JobRisk, Range

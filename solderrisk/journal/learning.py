@@ -20,7 +20,7 @@ from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import Recorder
 from solderrisk.journal.state import BuildState, live
 from solderrisk.journal.store import Journal, Stored
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
 from solderrisk.risk.results import Range
 
 Z90 = 1.645  # half of a range from 5 % to 95 %, in standard deviations of a normal

@@ -10,9 +10,9 @@ from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import MAX_COUNT, plain
 from solderrisk.journal.state import live, standing_undos
 from solderrisk.journal.store import Entry, Journal, Stored
-from solderrisk.model.builder import Builder, ModeCount, Record
+from solderrisk.model.bench import Builder, ModeCount, Record
 from solderrisk.model.plan_data import Exercise, Note
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
 from solderrisk.plan.practice import joints_needed, record_of
 
 

@@ -9,7 +9,7 @@ import sqlite3
 import sys
 from typing import TYPE_CHECKING
 
-from solderrisk.model.problems import UserProblem
+from solderrisk.model.base import UserProblem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

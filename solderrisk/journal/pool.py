@@ -22,8 +22,8 @@ from scipy.special import gammaln
 
 from solderrisk.journal.learning import Z90, Known, known_share
 from solderrisk.journal.sharing import Summary, mark_of
-from solderrisk.model.parameters import Parameter
-from solderrisk.model.reference import Reference
+from solderrisk.model.base import Parameter
+from solderrisk.model.question import Reference
 
 Floats = NDArray[np.float64]
 

@@ -20,7 +20,7 @@ from solderrisk.journal.place import JournalProblem, told
 from solderrisk.journal.state import live
 from solderrisk.journal.store import Journal, canonical
 from solderrisk.model.base import Frozen, Many
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
 
 ANY = "any"
 # What is given up first where a cell is too small.

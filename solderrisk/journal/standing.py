@@ -17,13 +17,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solderrisk.journal.state import BuildState, JobState
+from solderrisk.model.base import Parameters
 from solderrisk.model.bench import Bench
 from solderrisk.model.footprint import Footprint
-from solderrisk.model.parameters import Parameters
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
 from solderrisk.model.risk_data import FaultMode
 from solderrisk.plan.results import Assessment
-from solderrisk.risk.rescue import able, known_ways, shares
+from solderrisk.risk.detection import able, known_ways, shares
 from solderrisk.risk.results import JobRisk, Range
 from solderrisk.risk.work import stake_of
 

@@ -1,11 +1,87 @@
-"""Frozen base of all values, field types and units of length."""
+"""What all values share: frozen models, parameters with their ranges, problems, a bounded cache."""
 
 from __future__ import annotations
 
 import re
-from typing import Annotated, Any, Self, TypeVar
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Sequence
+from functools import cached_property
+from threading import Lock
+from typing import Annotated, Any, Generic, NamedTuple, Self, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, Strict
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, Strict, model_validator
+
+Loc = tuple[int | str, ...]
+
+
+class KitProblem(NamedTuple):
+    """A fault between the parts of a kit; ``loc`` leads to it: ``("gates", 0, "after", 1)``."""
+
+    loc: Loc
+    message: str
+
+
+class UserProblem(Exception):  # noqa: N818 - it is told, not thrown at the user
+    """The message is one line with the remedy."""
+
+
+def path_text(loc: Loc) -> str:
+    """``placements[0].pitch_mm``."""
+    text = ""
+    for part in loc:
+        if isinstance(part, int):
+            text += f"[{part}]"
+        else:
+            word = part if part.replace("-", "_").isidentifier() else repr(part[:40])
+            text += f".{word}" if text else word
+    return text if len(text) <= 120 else f"...{text[-116:]}"
+
+
+K = TypeVar("K", bound=Hashable)
+V = TypeVar("V")
+
+
+class Cache(Generic[K, V]):
+    """Answers by question, at most ``most`` of them: the one asked for longest ago goes first.
+    Two threads may work out the same answer at once; both are then given the first one."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._kept: OrderedDict[K, V] = OrderedDict()
+        self._lock = Lock()
+
+    def __len__(self) -> int:
+        return len(self._kept)
+
+    def get(self, key: K, make: Callable[[], V]) -> V:
+        """The answer kept for ``key``, or a new one from ``make``."""
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key]
+        return self._keep(key, make())
+
+    def many(self, keys: Sequence[K], make: Callable[[Sequence[K]], Sequence[V]]) -> list[V]:
+        """Answers in the order of ``keys``; those not kept are made together, each once."""
+        with self._lock:
+            found = {key: self._kept[key] for key in keys if key in self._kept}
+        missing = list(dict.fromkeys(key for key in keys if key not in found))
+        if missing:
+            fresh = zip(missing, make(missing), strict=True)
+            found.update((key, self._keep(key, value)) for key, value in fresh)
+        return [found[key] for key in keys]
+
+    def clear(self) -> None:
+        with self._lock:
+            self._kept.clear()
+
+    def _keep(self, key: K, value: V) -> V:
+        with self._lock:
+            value = self._kept.setdefault(key, value)
+            while len(self._kept) > self._most:
+                self._kept.popitem(last=False)
+            return value
+
 
 MM_PER_UNIT = {
     "mm": 1.0,
@@ -141,3 +217,82 @@ def steady(value: float) -> float:
     chosen by or told must not, so results are made steady where they leave the arrays.
     """
     return round(float(f"{value:.8g}"), 8)
+
+
+SET_BY_USER = "assumed: set by the user"
+
+
+class Parameter(Frozen):
+    """One number with its unit, its source and, where it is uncertain, its range.
+
+    ``value`` is the middle of what is believed, ``low`` and ``high`` its 5 % and 95 % points.
+    A ``choice`` is set, not found out: its range is what one may set. Numbers that are one
+    thing move together: those that name the same ``moves_with`` rise and fall as one, those
+    that name it in ``moves_against`` fall as it rises.
+    """
+
+    value: float
+    unit: str
+    source: Source
+    low: float | None = None
+    high: float | None = None
+    choice: bool = False
+    moves_with: str = ""
+    moves_against: str = ""
+    note: str = ""
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        low = self.value if self.low is None else self.low
+        high = self.value if self.high is None else self.high
+        if not low <= self.value <= high:
+            raise ValueError(f"value {self.value:g} is outside its range {low:g}..{high:g}")
+        return self
+
+    @property
+    def doubted(self) -> bool:
+        """Whether nobody knows it better than within its range."""
+        return not self.choice and self.low is not None and self.high is not None
+
+    @property
+    def assumed(self) -> bool:
+        return self.source.startswith("assumed")
+
+    @property
+    def told(self) -> str:
+        """The value with its unit, if it has one."""
+        return f"{self.value:g}" if self.unit in ("", "1") else f"{self.value:g} {self.unit}"
+
+
+class Parameters(Frozen):
+    """The named numbers of one data file, e.g. ``physics.yaml``."""
+
+    parameters: dict[Text, Parameter] = Field(min_length=1)
+
+    @cached_property
+    def plain(self) -> dict[str, float]:
+        """Values alone, for code that asks many thousand times."""
+        return {name: parameter.value for name, parameter in self.parameters.items()}
+
+    def __getitem__(self, name: str) -> float:
+        found = self.plain.get(name)
+        return self.at(name).value if found is None else found
+
+    def at(self, name: str) -> Parameter:
+        """A parameter with its unit, range and source.
+
+        Raises:
+            KeyError: no such parameter; the message names those there are.
+        """
+        try:
+            return self.parameters[name]
+        except KeyError:
+            raise KeyError(f"no parameter {name!r}; there are {sorted(self.parameters)}") from None
+
+    def replaced(self, changes: dict[str, float]) -> Self:
+        """A copy with some values set by the user, marked as such."""
+        table = dict(self.parameters)
+        for name, value in changes.items():
+            unit = self.at(name).unit
+            table[name] = Parameter(value=value, unit=unit, source=SET_BY_USER)
+        return type(self)(parameters=table)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from solderrisk.model.base import UserProblem
 from solderrisk.model.footprint import Footprint, Material
 from solderrisk.model.kit import (
     Board,
@@ -22,7 +23,6 @@ from solderrisk.model.kit import (
     Wire,
 )
 from solderrisk.model.library import Library
-from solderrisk.model.problems import UserProblem
 from solderrisk.model.selectors import expand_refs
 
 JobKind = Literal["lift", "fit", "wire", "task", "gate"]

@@ -7,10 +7,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from solderrisk.model.base import Frozen, Many, Share, Source, Text
+from solderrisk.model.base import Frozen, Many, Parameters, Share, Source, Text
 from solderrisk.model.footprint import PadKind
 from solderrisk.model.kit import Board, BoardMaterial, Coating, Finish
-from solderrisk.model.parameters import Parameters
 
 Percent = Annotated[float, Field(gt=0, le=100)]
 Celsius = Annotated[float, Field(ge=-50, le=1500)]

@@ -8,12 +8,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from solderrisk.model.base import Frozen, Many, Source, Text
-from solderrisk.model.bench import Bench, FluxKind, Iron
-from solderrisk.model.builder import Level
-from solderrisk.model.families import Families
-from solderrisk.model.footprint import Family
-from solderrisk.model.parameters import Parameter, Parameters
+from solderrisk.model.base import Frozen, Many, Parameter, Parameters, Source, Text
+from solderrisk.model.bench import Bench, FluxKind, Iron, Level
+from solderrisk.model.footprint import Families, Family
 from solderrisk.model.technique import Heat
 
 EXTRACTION_RANK = ("none", "open_window", "fan", "filter_box", "arm", "tip")

@@ -8,10 +8,9 @@ from typing import Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
-from solderrisk.model.base import Frozen, Many, PositiveMm, Share, Source, Text
-from solderrisk.model.builder import Level
+from solderrisk.model.base import Frozen, Many, Parameters, PositiveMm, Share, Source, Text
+from solderrisk.model.bench import Level
 from solderrisk.model.footprint import Footprint, PadKind
-from solderrisk.model.parameters import Parameters
 from solderrisk.model.technique import Technique, TechniqueData
 
 Severity = Literal["cosmetic", "mendable", "kills_part", "kills_board"]

@@ -14,8 +14,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from solderrisk.model.draft import ref_prefix
-from solderrisk.model.families import FamilyUsual
-from solderrisk.model.footprint import Body, Family, Footprint, HeatLimit, Lead, PadGroup, PadKind
+from solderrisk.model.footprint import (
+    Body,
+    Family,
+    FamilyUsual,
+    Footprint,
+    HeatLimit,
+    Lead,
+    PadGroup,
+    PadKind,
+)
 from solderrisk.model.lands import land_gaps
 from solderrisk.model.library import Library
 from solderrisk.packages.match import match

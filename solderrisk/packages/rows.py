@@ -6,8 +6,7 @@ import math
 from collections.abc import Callable
 from typing import Literal
 
-from solderrisk.model.families import FamilyUsual
-from solderrisk.model.footprint import Lead, PadGroup
+from solderrisk.model.footprint import FamilyUsual, Lead, PadGroup
 from solderrisk.packages.reading import PackageReading
 from solderrisk.packages.tables import default
 

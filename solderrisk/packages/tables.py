@@ -13,8 +13,7 @@ from pydantic import Field
 from solderrisk.files.reference import families
 from solderrisk.files.yaml_source import read_model
 from solderrisk.model.base import Frozen, Many, Source, Text
-from solderrisk.model.families import FamilyUsual
-from solderrisk.model.footprint import Family, Material
+from solderrisk.model.footprint import Family, FamilyUsual, Material
 
 DATA = Path(__file__).resolve().parent.parent / "data"
 

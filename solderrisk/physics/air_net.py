@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solderrisk.model.base import Parameters
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import Board
 from solderrisk.model.outline import pad_rects
-from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.physics.board import whole_sheet
 from solderrisk.physics.joint import HIDDEN, body_j_k, free_lead_w_k, lead_w_k

@@ -15,9 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solderrisk.cache import Cache
-from solderrisk.model.base import steady
-from solderrisk.model.parameters import Parameters
+from solderrisk.model.base import Cache, Parameters, steady
 from solderrisk.model.physics_data import MOST_KEPT, PhysicsData
 from solderrisk.physics.air_net import (
     Arrival,

@@ -14,9 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solderrisk.cache import Cache
-from solderrisk.model.base import steady
-from solderrisk.model.parameters import Parameters
+from solderrisk.model.base import Cache, Parameters, steady
 from solderrisk.model.physics_data import MOST_KEPT, PhysicsData
 from solderrisk.physics.joint import JointLumps, Rod, joint_lumps
 from solderrisk.physics.march import (

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from solderrisk.cache import Cache
+from solderrisk.model.base import Cache
 from solderrisk.model.footprint import Body, Footprint, PadGroup
 from solderrisk.model.kit import Board, PlaneLink
 from solderrisk.model.physics_data import MOST_KEPT, PhysicsData

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solderrisk.cache import Cache
+from solderrisk.model.base import Cache, Parameters
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Board
-from solderrisk.model.parameters import Parameters
 from solderrisk.model.physics_data import MOST_KEPT, Alloy, Alloys, PhysicsData
 from solderrisk.physics.air_net import rms_radius_mm
 from solderrisk.physics.board import whole_sheet

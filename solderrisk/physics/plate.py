@@ -14,8 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solderrisk.cache import Cache
-from solderrisk.model.base import steady
+from solderrisk.model.base import Cache, steady
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.physics_data import MOST_KEPT, Alloy, PhysicsData
 from solderrisk.physics.board import MM, whole_sheet

@@ -1,28 +1,118 @@
-"""From a question to everything the faces show: one pure function."""
+"""From a question to everything the faces show, with the rules of precedence that hold for it."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
-from solderrisk.model.question import ALONE, Question, Run
-from solderrisk.model.reference import Reference
-from solderrisk.plan.cards import cards
-from solderrisk.plan.costs import costs
-from solderrisk.plan.findings import findings, gave_way
-from solderrisk.plan.heating import heat_help
-from solderrisk.plan.masking import masking
-from solderrisk.plan.order import fitting_order
-from solderrisk.plan.order_task import OrderTask
+from solderrisk.model.base import Parameters
+from solderrisk.model.footprint import Families
+from solderrisk.model.jobs import Job
+from solderrisk.model.kit import Kit
+from solderrisk.model.question import ALONE, Question, Reference, Run
+from solderrisk.model.selectors import JobIndex, parted
+from solderrisk.physics.results import AirHeat
+from solderrisk.plan.cards import cards, rescues
+from solderrisk.plan.findings import findings, gave_way, notes_for
+from solderrisk.plan.heating import heat_help, masking
+from solderrisk.plan.order.edges import Edges, Row, mask_of
+from solderrisk.plan.order.fitting import fitting_order
+from solderrisk.plan.order.net import Net
+from solderrisk.plan.order.rules import add_inferred, air_of
+from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.part_findings import care_of
-from solderrisk.plan.precedence import precedence_of
-from solderrisk.plan.rescue import rescues
 from solderrisk.plan.results import Assessment, Assumed, FittingOrder
-from solderrisk.plan.safety import notes_for
-from solderrisk.plan.second_looks import second_looks
-from solderrisk.plan.solder_use import accepted_of, air_of, solder_uses
-from solderrisk.plan.verdict import verdict
+from solderrisk.plan.sensitivity import second_looks
+from solderrisk.plan.verdict import accepted_of, costs, fume_air_of, solder_uses, verdict
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import KitRisk
+
+
+@dataclass(frozen=True)
+class Precedence:
+    """All edges, and in words the inferred ones that gave way to stated rules."""
+
+    edges: Edges
+    notes: tuple[str, ...] = ()
+
+
+def edges_of(
+    jobs: Sequence[Job],
+    kit: Kit,
+    risk: KitRisk | None,
+    *,
+    parameters: Parameters,
+    families: Families,
+    reach: Mapping[str, AirHeat] | None = None,
+) -> Edges:
+    """Every precedence edge of a kit with its rule and reason; see ``precedence_of``."""
+    return precedence_of(
+        jobs, kit, risk, parameters=parameters, families=families, reach=reach
+    ).edges
+
+
+def precedence_of(
+    jobs: Sequence[Job],
+    kit: Kit,
+    risk: KitRisk | None,
+    *,
+    parameters: Parameters,
+    families: Families,
+    reach: Mapping[str, AirHeat] | None = None,
+    run: Run = ALONE,
+) -> Precedence:
+    """Stated and inferred precedence.
+
+    ``risk`` tells which technique each job uses and how far its hot air reaches; ``reach``
+    (job key -> heat) goes before it. Without either no job uses hot air.
+
+    Raises:
+        CyclicOrder: the stated rules form a circle.
+        Stopped: the caller wants no more.
+    """
+    run.tell(0.0, "what has to come before what")
+    net = Net(jobs, stated_edges(jobs, kit), run)
+    add_inferred(net, kit, air_of(jobs, risk, reach), parameters, families)
+    return Precedence(net.edges(), net.notes())
+
+
+def stated_edges(jobs: Sequence[Job], kit: Kit) -> Edges:
+    """What the kit states and what cannot be otherwise: each pair once, first reason kept."""
+    index = JobIndex.of(jobs)
+    place = {job.key: number for number, job in enumerate(jobs)}
+    rows: list[Row] = []
+    known: dict[int, int] = {}
+
+    def put(firsts: Iterable[str], thens: Iterable[str], rule: str, why: str) -> None:
+        early = mask_of([place[first] for first in firsts])
+        for key in thens:
+            then = place[key]
+            fresh = early & ~known.get(then, 0) & ~(1 << then)
+            if fresh:
+                known[then] = known.get(then, 0) | fresh
+                rows.append(Row(then, fresh, rule, why))
+
+    for job in jobs:
+        if job.feeds in index.order and job.feeds is not None:
+            put([job.key], [job.feeds], "lift_before_fit", f"{job.ref} is lifted, then fitted")
+    for rule in kit.rules:
+        first, then = parted(index.keys(rule.first), index.keys(rule.then))
+        put(first, then, "kit", rule.why)
+    for job in jobs:
+        step = job.gate or job.task
+        if step is None:
+            continue
+        after = (key for selector in step.after for key in index.keys(selector))
+        before = (key for selector in step.before for key in index.keys(selector))
+        first, then = parted(after, before, job.key)
+        if job.gate is not None:
+            put(first, [job.key], "gate", f"'{job.title}' tests it")
+            put([job.key], then, "gate", f"'{job.title}' must pass before more is put at stake")
+        else:
+            rule_name = "clean_first" if job.task and job.task.kind == "clean" else "kit"
+            put(first, [job.key], "kit", "stated in the kit")
+            put([job.key], then, rule_name, "stated in the kit")
+    return Edges(jobs, rows)
 
 
 def assess(
@@ -49,7 +139,7 @@ def assess(
     run.tell(0.95, "writing the cards")
     uses = solder_uses(risk, reference)
     chosen = {job.job.key: job.chosen for job in risk.jobs if not job.blocked}
-    air = air_of(risk, uses, bench, reference)
+    air = fume_air_of(risk, uses, bench, reference)
     safety = notes_for(jobs, chosen, bench, kit, reference.plan.safety, air)
     helps = heat_help(risk, physics)
     names = tool_names(reference)

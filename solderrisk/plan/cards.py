@@ -1,4 +1,4 @@
-"""Technique cards: tool, setting, steps and what to look for, for every soldered job."""
+"""Technique cards, and the cards of rescue."""
 
 from __future__ import annotations
 
@@ -6,19 +6,63 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from solderrisk.model.bench import Flux, Solder
+from solderrisk.model.base import Parameters
+from solderrisk.model.bench import Bench, Flux, Solder
 from solderrisk.model.footprint import Footprint, HeatLimit
 from solderrisk.model.jobs import Job
-from solderrisk.model.parameters import Parameters
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
+from solderrisk.model.risk_data import FaultMode
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import AirHeat, Remedy
 from solderrisk.plan.heating import Help, remedy_words
-from solderrisk.plan.results import Card, SafetyNote, SolderUse
+from solderrisk.plan.results import Card, RescueCard, SafetyNote, SolderUse
+from solderrisk.risk.detection import lacks, open_ways, ways
 from solderrisk.risk.heat.bench import WASHED
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JobRisk, JointHeat, KitRisk, Line, Option
 from solderrisk.words import about_s, dial_c, note_words, plain, stop_s
+
+
+def rescues(risk: KitRisk, bench: Bench, reference: Reference) -> dict[str, tuple[RescueCard, ...]]:
+    """A card for every fault that may befall a soldered job, by its key: what this bench can
+    do, or what it would take."""
+    kept: dict[Footprint, tuple[RescueCard, ...]] = {}
+    found = {}
+    for item in risk.jobs:
+        footprint = item.job.footprint
+        if footprint is None:
+            continue
+        if footprint not in kept:
+            cards = (
+                _card(mode, footprint, bench, reference) for mode in reference.risk.faults.modes
+            )
+            kept[footprint] = tuple(card for card in cards if card is not None)
+        found[item.job.key] = kept[footprint]
+    return found
+
+
+def _card(
+    mode: FaultMode, footprint: Footprint, bench: Bench, reference: Reference
+) -> RescueCard | None:
+    """The way that mends most here; where none is open, the best one with what it lacks."""
+    known = ways(mode.id, footprint, reference)
+    if not known:
+        return None
+    open_ = open_ways(mode.id, footprint, bench, reference)
+    way = open_[0] if open_ else known[0]
+    return RescueCard(
+        mode.id,
+        mode.title,
+        way.title,
+        way.steps,
+        way.risks,
+        reference.risk.rescue.tries,
+        way.stop,
+        way.lost,
+        way.source,
+        () if open_ else tuple(lacks(way, bench, reference)),
+    )
+
 
 SHEET = "a data sheet goes first"
 TOUCH_MM = 1.5  # less wire than this is told as a touch
@@ -49,7 +93,7 @@ def cards(
         # A way that is not open on this bench has no settings and no steps to show.
         known = None if job.blocked else by_id.get(job.chosen.technique)
         found[key] = replace(
-            _card(job, uses.get(key, ()), parameters),
+            _cards_card(job, uses.get(key, ()), parameters),
             steps=known.steps_for(lifted) if known else (),
             look_for=(*_looks(known, job.job), *limits.get(job.job.alike, ())) if known else (),
             cautions=(
@@ -74,7 +118,7 @@ def _notes_by_key(safety: Sequence[SafetyNote]) -> dict[str, list[str]]:
     return found
 
 
-def _card(risk: JobRisk, uses: Sequence[SolderUse], parameters: Parameters) -> Card:
+def _cards_card(risk: JobRisk, uses: Sequence[SolderUse], parameters: Parameters) -> Card:
     job, option = risk.job, risk.chosen
     verb = {"lift": "Lift", "fit": "Fit", "wire": "Wire"}[job.kind]
     return Card(

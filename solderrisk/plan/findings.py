@@ -1,14 +1,18 @@
-"""Findings: what a person must know about the kit before starting. Never errors."""
+"""What to know first: findings and the safety notes that apply."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
 
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
+from solderrisk.model.plan_data import BenchWhen, Note, SafetyData, When
 from solderrisk.model.selectors import select
+from solderrisk.physics.results import Fume
 from solderrisk.plan.heating import Help
 from solderrisk.plan.part_findings import (
     board_care,
@@ -20,10 +24,148 @@ from solderrisk.plan.part_findings import (
     second_side,
     washing,
 )
-from solderrisk.plan.results import Finding, FittingOrder
+from solderrisk.plan.results import Finding, FittingOrder, SafetyNote
 from solderrisk.plan.verdict import by_needs
-from solderrisk.risk.results import KitRisk
-from solderrisk.words import named, short_list
+from solderrisk.risk.results import KitRisk, Option
+from solderrisk.words import named, sentence, short_list
+
+FUME_NOTE = "fumes"
+
+
+def notes_for(
+    jobs: Sequence[Job],
+    chosen: Mapping[str, Option],
+    bench: Bench,
+    kit: Kit,
+    data: SafetyData,
+    air: Fume | None = None,
+) -> tuple[SafetyNote, ...]:
+    """The notes that apply, in the file's order, each with the jobs it applies to.
+
+    ``chosen``: how a job is done, by its key; jobs without one are matched by all else. A
+    note that the bench or the kit's own words call for may apply to no single job. ``air``:
+    the estimate that is added to the note on fume.
+    """
+    found = []
+    for note in data.notes:
+        keys = tuple(
+            job.key
+            for job in jobs
+            if any(_calls(when, job, chosen.get(job.key)) for when in note.when)
+        )
+        if keys or _kit_calls(note, kit) or any(_on_bench(when, bench) for when in note.bench):
+            text = _text(note, bench)
+            if air is not None and note.id == FUME_NOTE:
+                text = (*text, fume_line(air))
+            found.append(
+                SafetyNote(
+                    note.id, note.title, (*text, data.closing), note.acknowledge, keys, note.source
+                )
+            )
+    return tuple(found)
+
+
+def _text(note: Note, bench: Bench) -> tuple[str, ...]:
+    extra = tuple(line.text for line in note.extra if _on_bench(line.when, bench))
+    return (*note.text, *extra)
+
+
+def _calls(when: When, job: Job, option: Option | None) -> bool:
+    """Whether this job meets every part of the condition that is set."""
+    return all(_checks(when, job, option))
+
+
+def _checks(when: When, job: Job, option: Option | None) -> Iterator[bool]:
+    if when.kinds:
+        yield job.kind in when.kinds
+    if when.heats:
+        yield option is not None and option.heat in when.heats
+    if when.skills:
+        yield option is not None and option.skill in when.skills
+    if when.families:
+        yield job.footprint is not None and job.footprint.family in when.families
+    if when.preheated:
+        yield option is not None and option.settings.preheat_c is not None
+    if when.metals:
+        put_on = option.settings.solders if option is not None else ()
+        alloys = (job.alloy, *(solder.alloy for solder in put_on))
+        yield job.soldered and any(_holds(alloy, when.metals) for alloy in alloys)
+    if when.task_kinds:
+        yield job.task is not None and job.task.kind in when.task_kinds
+    if when.gate_kinds:
+        yield job.gate is not None and job.gate.kind in when.gate_kinds
+    if when.donor_conditions:
+        yield job.kind == "lift" and job.donor_condition in when.donor_conditions
+    if when.words:
+        yield _says(" ".join((job.title, job.note, job.ref)), when.words)
+
+
+def _kit_calls(note: Note, kit: Kit) -> bool:
+    """Words of a note that stand in the kit's title, donors or extras."""
+    words = tuple(word for when in note.when for word in when.words)
+    names = [kit.name, kit.title, *(d.name for d in kit.donors), *(e.name for e in kit.extras)]
+    return bool(words) and _says(" ".join(names), words)
+
+
+def _on_bench(when: BenchWhen, bench: Bench) -> bool:
+    return all(_bench_checks(when, bench))
+
+
+def _bench_checks(when: BenchWhen, bench: Bench) -> Iterator[bool]:
+    if when.aids:
+        yield any(bench.has(aid) for aid in when.aids)
+    if when.aids_missing:
+        yield any(not bench.has(aid) for aid in when.aids_missing)
+    if when.extraction:
+        yield bench.extraction in when.extraction
+    if when.flux_kinds:
+        yield any(flux.kind in when.flux_kinds for flux in bench.fluxes)
+    if when.removal_metals:
+        yield any(_holds(alloy, when.removal_metals) for alloy in bench.removal_alloys)
+    if when.solder_metals:
+        yield any(_holds(solder.alloy, when.solder_metals) for solder in bench.solders)
+
+
+def _holds(alloy: str, metals: Sequence[str]) -> bool:
+    """Whether an alloy's name by composition, such as Sn63Pb37, names one of the metals."""
+    return bool(set(re.findall(r"[A-Z][a-z]?", alloy)) & set(metals))
+
+
+@lru_cache(maxsize=256)
+def _pattern(words: tuple[str, ...]) -> re.Pattern[str]:
+    return re.compile(rf"\b(?:{'|'.join(map(re.escape, words))})\b", re.IGNORECASE)
+
+
+def _says(text: str, words: Sequence[str]) -> bool:
+    return _pattern(tuple(words)).search(text) is not None
+
+
+PASSES = {
+    "yes": "the fume near the face passes the 15-minute limit",
+    "perhaps": "the fume near the face may pass the 15-minute limit",
+    "no": "the estimate near the face stays under the 15-minute limit",
+}
+
+
+def fume_line(found: Fume) -> str:
+    """What the estimate means for the work, and what it does not say, in one line."""
+    advice = (
+        "keep the extraction close to the joint and check that it draws"
+        if found.extraction in ("arm", "tip", "filter_box")
+        else "catch the fume at the joint before it reaches the face"
+    )
+    room = (
+        f"; after hours the whole room is above the 8-hour limit of {found.limit_8h_mg_m3:g}: "
+        "air it, take breaks outside"
+        if found.steady_mg_m3 > found.limit_8h_mg_m3
+        else ""
+    )
+    return (
+        f"At this pace in this room {PASSES[found.near_passes]} of "
+        f"{found.limit_15min_mg_m3:g} mg/m3{room}. {sentence(advice)}. It is an estimate and no "
+        "measurement; no level of rosin fume is known to do no harm."
+    )
+
 
 DONE = {"lift": "lifted", "fit": "fitted", "wire": "connected"}
 NO_TOOL = "no tool in the list helps: leave it to a shop"

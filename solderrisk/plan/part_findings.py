@@ -9,6 +9,7 @@ from solderrisk.model.footprint import Footprint, Lead, PadGroup
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Board, Kit
 from solderrisk.model.physics_data import PhysicsData
+from solderrisk.physics.handwork import hole_fits, lead_diagonal_mm, least_land_mm
 from solderrisk.physics.part_limits import (
     baking,
     body_thickness_mm,
@@ -18,7 +19,6 @@ from solderrisk.physics.part_limits import (
     surfaces,
 )
 from solderrisk.physics.plate import hanging
-from solderrisk.physics.tool_fit import hole_fits, lead_diagonal_mm, least_land_mm
 from solderrisk.plan.heating import Help, remedy_words
 from solderrisk.plan.results import Finding
 from solderrisk.risk.heat.bench import can_wash

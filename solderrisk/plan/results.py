@@ -5,17 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
-from solderrisk.model.bench import Bench, Solder
-from solderrisk.model.builder import Builder, Level
+from solderrisk.model.bench import Bench, Builder, Level, Solder
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import PricedTool
-from solderrisk.model.reference import Named
+from solderrisk.model.question import Named
 from solderrisk.physics.results import SolderNeed
 from solderrisk.risk.results import KitRisk, Lines, Range, Settings
 
 if TYPE_CHECKING:
-    from solderrisk.plan.edges import Edges
+    from solderrisk.plan.order.edges import Edges
 
 
 @dataclass(frozen=True)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 
+from solderrisk.model.base import Parameters
 from solderrisk.model.jobs import Job
-from solderrisk.model.parameters import Parameters
 from solderrisk.plan.cards import flux_name, solder_name
-from solderrisk.plan.edges import Edge, Edges, Row, bits, mask_of
-from solderrisk.plan.order_values import Spot, fatal_chance, minutes_of, spot_of
-from solderrisk.plan.precedence_net import RULE_WORDS
-from solderrisk.plan.precedence_rules import risk_by_key
+from solderrisk.plan.order.edges import Edge, Edges, Row, bits, mask_of
+from solderrisk.plan.order.net import RULE_WORDS
+from solderrisk.plan.order.rules import risk_by_key
+from solderrisk.plan.order.values import Spot, fatal_chance, minutes_of, spot_of
 from solderrisk.plan.results import Stage
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JobRisk, KitRisk, Settings

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from solderrisk.files.reading import bounded, refused, without_controls
+from solderrisk.files.text import bounded, refused, without_controls
 from solderrisk.model.kit import Board
 from solderrisk.packages.pads import Drawing
-from solderrisk.readers.drawing import read_drawing
+from solderrisk.readers.drawing import Malformed, Node, parse, parse_quick, read_drawing
 from solderrisk.readers.fills import filled, measured, plane_covers
 from solderrisk.readers.reading import DrawnBoard, Reading, Via, Zone
-from solderrisk.readers.sexpr import Malformed, Node, parse, parse_quick
 
 MAX_BOARD_BYTES = 60_000_000
 MAX_FOOTPRINT_BYTES = 8_000_000

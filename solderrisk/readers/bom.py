@@ -7,12 +7,27 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from solderrisk.files.reading import bounded, refused
+from solderrisk.files.text import bounded, refused
 from solderrisk.readers.centroid import centroid_of, is_centroid
-from solderrisk.readers.columns import Layout, find_layout, is_header_word
-from solderrisk.readers.reading import ListLine, Reading
-from solderrisk.readers.refs import RefCell, clean_ref, looks_like_ref, read_refs, ref_share
-from solderrisk.readers.tables import MAX_TEXT_BYTES, Row, Table, decode, text_table
+from solderrisk.readers.columns import (
+    Layout,
+    RefCell,
+    clean_ref,
+    find_layout,
+    is_header_word,
+    looks_like_ref,
+    read_refs,
+    ref_share,
+)
+from solderrisk.readers.reading import (
+    MAX_TEXT_BYTES,
+    ListLine,
+    Reading,
+    Row,
+    Table,
+    decode,
+    text_table,
+)
 from solderrisk.readers.workbook import MAX_BOOK_BYTES, is_workbook, read_workbook
 
 MAX_TEXT = 300

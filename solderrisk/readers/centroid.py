@@ -8,10 +8,8 @@ from functools import lru_cache
 
 from solderrisk.model.kit import MAX_PLACE_MM, Side
 from solderrisk.packages.tables import list_words
-from solderrisk.readers.columns import word_key
-from solderrisk.readers.reading import Placed
-from solderrisk.readers.refs import clean_ref
-from solderrisk.readers.tables import Row, Table
+from solderrisk.readers.columns import clean_ref, word_key
+from solderrisk.readers.reading import Placed, Row, Table
 
 _LENGTH = re.compile(
     r"([-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)\s*(mm|mil|mils|in|inch|um|\")?", re.IGNORECASE

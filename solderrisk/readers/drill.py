@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from solderrisk.files.reading import plotted_text, refused
+from solderrisk.files.text import plotted_text, refused
 from solderrisk.readers.reading import MAX_PADS, Reading, SeenHole
 
 _TOOL = re.compile(r"T(\d{1,4})(?:[FSBHZ][\d.]+)*C([\d.]+)")

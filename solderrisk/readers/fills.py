@@ -6,8 +6,8 @@ import re
 from collections import defaultdict
 from math import isfinite
 
+from solderrisk.readers.drawing import Node
 from solderrisk.readers.reading import Points, Zone
-from solderrisk.readers.sexpr import Node
 
 _FILLED, _POINTS = "(filled_polygon", "(pts"
 _LAYER = re.compile(r'\(layer\s+"?([^\s")]+)')

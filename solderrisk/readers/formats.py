@@ -13,7 +13,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from solderrisk.files.reading import read_bytes
+from solderrisk.files.text import read_bytes
 
 if TYPE_CHECKING:
     from solderrisk.readers.reading import Reading

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from solderrisk.files.reading import plotted_text, refused
+from solderrisk.files.text import plotted_text, refused
 from solderrisk.readers.reading import MAX_PADS, Reading, SeenPad
 
 _FORMAT = re.compile(r"FS([LT])AX(\d)(\d)Y(\d)(\d)")

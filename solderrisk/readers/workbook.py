@@ -14,9 +14,8 @@ from pathlib import Path
 from typing import Any
 from xml.parsers import expat
 
-from solderrisk.files.errors import FileProblems
-from solderrisk.files.reading import NOT_TEXT, refused
-from solderrisk.readers.tables import MAX_COLUMNS, MAX_ROWS, Row, Table
+from solderrisk.files.text import NOT_TEXT, FileProblems, refused
+from solderrisk.readers.reading import MAX_COLUMNS, MAX_ROWS, Row, Table
 
 MAX_BOOK_BYTES = 20_000_000
 MAX_UNPACKED = 120_000_000

@@ -1,12 +1,14 @@
-"""An assessment as plain data, for JSON; the shape is described in ``shape``."""
+"""Reports by their kind, and the assessment as data."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from solderrisk.plan.results import Assessment, Card, CostLine, Costs, FittingOrder
-from solderrisk.report.groups import troubles
-from solderrisk.report.rates import faults_per_million
+from solderrisk.report.groups import faults_per_million, troubles
 from solderrisk.report.shape import (
     FORMAT,
     CardData,
@@ -21,6 +23,13 @@ from solderrisk.report.shape import (
 )
 from solderrisk.report.words import assumption_lines, cost_note, headline, look_text, reasons
 from solderrisk.risk.results import JobRisk, Option, Range
+from solderrisk.words import UTF8_MARK
+
+if TYPE_CHECKING:
+    from solderrisk.model.bench import Bench
+    from solderrisk.model.question import Question
+    from solderrisk.plan.results import Assessment
+    from solderrisk.session import Session
 
 
 def as_json(assessment: Assessment) -> str:
@@ -224,3 +233,79 @@ def _card(card: Card) -> CardData:
         "cautions": list(card.cautions),
         "safety": list(card.safety),
     }
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a report is made from: the answer, who gave it, the benches of the difficulty
+    statement that a page shows, and what was built and seen, in sentences."""
+
+    session: Session
+    question: Question
+    found: Assessment
+    benches: Sequence[Bench] = ()
+    built: Sequence[str] = ()
+    day: str = ""
+    only: Sequence[str] = ()
+
+
+@dataclass(frozen=True)
+class Kind:
+    """``about``: in a few words; ``file_head`` goes in front of a file, not of a pipe."""
+
+    name: str
+    ending: str
+    about: str
+    made: Callable[[Told], str]
+    file_head: str = ""
+
+
+def _page(told: Told) -> str:
+    from solderrisk.report.page import DEFAULT, NO_DRAWINGS, Parts, page
+    from solderrisk.report.pictures import drawings_of
+
+    session, question, found = told.session, told.question, told.found
+    wanted = told.only or DEFAULT
+    skills = session.skills(question) if "practice" in wanted else None
+    parts = Parts(
+        statement=session.statement(question, told.benches) if "statement" in wanted else (),
+        gains=session.gains(question) if "verdict" in wanted else (),
+        steps=session.ladder(question.builder, question.reference, skills=skills)
+        if "practice" in wanted
+        else (),
+        drawings=drawings_of(found, question, session) if "cards" in wanted else NO_DRAWINGS,
+        built=told.built,
+        day=told.day,
+    )
+    return page(found, parts, told.only)
+
+
+def _text(told: Told) -> str:
+    from solderrisk.report.text import text
+
+    return text(told.found, told.session.gains(told.question), show=["all"])
+
+
+def _json(told: Told) -> str:
+    from solderrisk.report.data import as_json
+
+    return as_json(told.found)
+
+
+def _csv(told: Told) -> str:
+    from solderrisk.report.groups import as_csv
+
+    return as_csv(told.found)
+
+
+KINDS = (
+    Kind("html", ".html", "one self-contained page to print, with all there is", _page),
+    Kind("text", ".txt", "plain text", _text),
+    Kind("csv", ".csv", "a row per placement, for a spreadsheet", _csv, UTF8_MARK),
+    Kind("json", ".json", "everything as data", _json),
+)
+
+
+def kind_of_ending(ending: str) -> Kind | None:
+    """The kind that a file name's ending asks for."""
+    return next((kind for kind in KINDS if kind.ending == ending.lower()), None)

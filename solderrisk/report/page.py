@@ -8,22 +8,18 @@ from pathlib import Path
 
 from solderrisk import __version__
 from solderrisk.model.kit import Side
-from solderrisk.plan.results import Assessment, CostLine, Gain, PracticeStep, StatementCell
-from solderrisk.report.board_picture import board_map, common_scale, legend
-from solderrisk.report.drawings import Drawings
-from solderrisk.report.groups import safety_notes
-from solderrisk.report.html import Html, el, joined
-from solderrisk.report.pictures import chance_bar
+from solderrisk.plan.results import Assessment, Gain, PracticeStep, StatementCell
+from solderrisk.report.groups import faults_line, safety_notes
+from solderrisk.report.pictures import Drawings, Html, chance_bar, el, joined
 from solderrisk.report.practice import practice_sheet
-from solderrisk.report.rates import faults_line
-from solderrisk.report.sheet import cards, rescue_sheet, work_sheet
+from solderrisk.report.sheet import cards, costs_table, rescue_sheet, work_sheet
 from solderrisk.report.statement import statement_table
+from solderrisk.report.to_scale import board_map, common_scale, legend
 from solderrisk.report.words import (
     assumption_lines,
     bad_case,
     band_of,
     chance_told,
-    cost_note,
     grouped,
     headline,
     in_hundred,
@@ -41,7 +37,6 @@ from solderrisk.words import (
     named,
     one_line,
     percent,
-    plain,
     sentence,
     span,
 )
@@ -52,13 +47,6 @@ GAINS_SHOWN = 6
 WORTH_TELLING = 0.005
 NO_DRAWINGS = Drawings()
 SIDES: tuple[Side, ...] = ("top", "bottom")
-KIND_WORDS = {
-    "part": "part",
-    "donor": "donor",
-    "tool": "tool, stays yours",
-    "consumable": "used up",
-    "extra": "besides parts",
-}
 
 
 @dataclass(frozen=True)
@@ -96,7 +84,7 @@ def page(a: Assessment, parts: Parts = NO_PARTS, only: Collection[str] = ()) -> 
         "findings": ("What to know first", lambda: _findings(a)),
         "risk": ("Where the risk is", lambda: _risk(a)),
         "checks": ("Checks that pay", lambda: _checks(a)),
-        "costs": ("Costs", lambda: _costs(a)),
+        "costs": ("Costs", lambda: costs_table(a)),
         "safety": ("Safety notes", lambda: _safety(a)),
         "sheet": ("Work sheet", lambda: work_sheet(a)),
         "cards": (
@@ -294,38 +282,6 @@ def _worst(a: Assessment) -> Html | None:
 
 def _checks(a: Assessment) -> Html | None:
     return _list(look_text(look) for look in a.second_looks[:LOOKS_SHOWN])
-
-
-def _costs(a: Assessment) -> Html:
-    c = a.costs
-    lines = sorted(
-        c.lines, key=lambda line: (list(KIND_WORDS).index(line.kind), -(line.amount or 0.0))
-    )
-    head = el("tr", el("th", "what", scope="col"), el("th", "kind", scope="col"),
-              el("th", c.currency, scope="col", class_="number"))  # fmt: skip
-    total = el("tr", el("th", "To buy", scope="row"), el("td"),
-               el("td", f"{c.to_buy:.2f}", class_="number"))  # fmt: skip
-    table = el(
-        "table",
-        el("caption", "What trying costs", class_="unseen"),
-        el("thead", head),
-        el("tbody", *(_cost(line) for line in lines)),
-        el("tfoot", total),
-        class_="costs",
-    )
-    told = f"Lost if it fails: {bad_case(c)}. Expected loss {span(c.expected_loss, c.currency)}."
-    return joined([table, el("p", told)])
-
-
-def _cost(line: CostLine) -> Html:
-    note = "" if line.amount is None else cost_note(line)
-    return el(
-        "tr",
-        el("th", plain(line.what), el("span", f" {note}", class_="quiet") if note else None,
-           scope="row"),
-        el("td", KIND_WORDS[line.kind]),
-        el("td", "not known" if line.amount is None else f"{line.amount:.2f}", class_="number"),
-    )  # fmt: skip
 
 
 def _safety(a: Assessment) -> Html | None:

@@ -1,17 +1,80 @@
-"""Pictures for the page: inline SVG, legible in grey. Colours and strokes are in page.css."""
+"""Pictures of the printed page, and the HTML that holds them."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from html import escape
+from typing import TYPE_CHECKING
 
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.outline import PadRect, lead_rects, pad_rects
 from solderrisk.physics.results import AirHeat, Alignment, Curve, IronHeat
-from solderrisk.report.html import Html, el
+from solderrisk.plan.heating import remedy_words
+from solderrisk.plan.results import Assessment
+from solderrisk.report.groups import part_cards
 from solderrisk.risk.results import Range
 from solderrisk.words import chance as chance_text
 from solderrisk.words import percent, seconds
+
+if TYPE_CHECKING:
+    from solderrisk.model.question import Question
+    from solderrisk.session import Session
+
+
+ALONE = frozenset({"br", "hr", "input", "meta"})
+SHAPES = frozenset({"circle", "line", "path", "polygon", "polyline", "rect", "use"})
+
+Attribute = str | float | bool | None
+
+
+class Html(str):
+    """Markup. Made by ``el`` and ``joined`` only; plain text is never one."""
+
+    __slots__ = ()
+
+
+def el(tag: str, *children: str | None, **attributes: Attribute) -> Html:
+    """One element. Children that are no ``Html`` are text. ``class_`` is written class,
+    ``aria_label`` aria-label; True is an attribute without a value, None and False none."""
+    written = "".join(_attribute(name, value) for name, value in attributes.items())
+    if tag in ALONE:
+        return Html(f"<{tag}{written}>")
+    if tag in SHAPES and not children:
+        return Html(f"<{tag}{written}/>")
+    return Html(f"<{tag}{written}>{joined(children)}</{tag}>")
+
+
+def joined(children: Iterable[str | None], between: str = "") -> Html:
+    """Children one after another; None is left out."""
+    return Html(between.join(_child(child) for child in children if child is not None))
+
+
+def _child(child: str) -> str:
+    return child if isinstance(child, Html) else escape(visible(child), quote=False)
+
+
+def _attribute(name: str, value: Attribute) -> str:
+    if value is None or value is False:
+        return ""
+    name = name.rstrip("_").replace("_", "-")
+    if value is True:
+        return f" {name}"
+    text = f"{value:g}" if isinstance(value, float) else str(value)
+    return f' {name}="{escape(visible(text))}"'
+
+
+def visible(text: str) -> str:
+    """Text without characters that a page must not hold: controls and lone surrogates."""
+    if text.isprintable():
+        return text
+    return "".join(" " if c.isspace() else c if c.isprintable() else "\ufffd" for c in text)
+
+
+def bullets(items: Iterable[str]) -> Html | None:
+    rows = [el("li", item) for item in items]
+    return el("ul", *rows) if rows else None
+
 
 Spot = tuple[float, float]
 
@@ -262,3 +325,39 @@ def _turned(rect: PadRect) -> PadRect:
 def _span(rects: Sequence[PadRect], *, upright: bool = False) -> Spot:
     n = 1 if upright else 0
     return min(r.bounds[n] for r in rects), max(r.bounds[n + 2] for r in rects)
+
+
+LEADS_IN_A_ROW = 3  # with fewer, the part's ends show how it sits
+
+
+@dataclass(frozen=True)
+class Drawings:
+    """By the key of the first job of a card."""
+
+    curves: Mapping[str, Curve] = field(default_factory=dict)
+    alignments: Mapping[str, Alignment] = field(default_factory=dict)
+    remedies: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+def drawings_of(a: Assessment, question: Question, session: Session) -> Drawings:
+    """Heating of every card's technique, what would help where its heat is in doubt, and
+    tolerances of parts with rows of leads."""
+    remedies: dict[str, tuple[str, ...]] = {}
+    curves: dict[str, Curve] = {}
+    alignments: dict[str, Alignment] = {}
+    for part in part_cards(a):
+        job, option = part.risk.job, part.risk.chosen
+        if part.risk.blocked or job.footprint is None:
+            continue
+        # An iron is at its end within a second: its curve would tell nothing.
+        curve = session.curve(question, option) if option.air_heat is not None else None
+        if curve is not None:
+            curves[job.key] = curve
+        if not option.decided:
+            found = session.remedies(question, option)
+            remedies[job.key] = tuple(remedy_words(remedy) for remedy in found)
+        rows = any(g.pitch_mm and g.count >= LEADS_IN_A_ROW for g in job.footprint.pads)
+        allowed = session.alignment(question, job) if rows else None
+        if allowed is not None:
+            alignments[job.key] = allowed
+    return Drawings(curves, alignments, remedies)

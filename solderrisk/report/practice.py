@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from solderrisk.report.html import Html, bullets, el, joined
+from solderrisk.report.pictures import Html, bullets, el, joined
 from solderrisk.words import counted, money, percent, rate
 
 if TYPE_CHECKING:

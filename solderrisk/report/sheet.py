@@ -6,8 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from solderrisk.model.jobs import Job
-from solderrisk.plan.results import Assessment, SafetyNote, Stage
-from solderrisk.report.drawings import Drawings
+from solderrisk.plan.results import Assessment, CostLine, SafetyNote, Stage
 from solderrisk.report.groups import (
     PartCard,
     TechniqueCards,
@@ -19,11 +18,10 @@ from solderrisk.report.groups import (
     tick_rows,
     troubles,
 )
-from solderrisk.report.html import Html, bullets, el, joined
-from solderrisk.report.pictures import heating, leads
-from solderrisk.report.words import band_of, grouped, key_name
+from solderrisk.report.pictures import Drawings, Html, bullets, el, heating, joined, leads
+from solderrisk.report.words import bad_case, band_of, cost_note, grouped, key_name
 from solderrisk.risk.results import Lines
-from solderrisk.words import chance, kind_and_ref, worked
+from solderrisk.words import chance, kind_and_ref, plain, span, worked
 
 SHORT = 160  # letters that read well in one line of a card
 
@@ -261,3 +259,44 @@ def labelled(label: str, items: Iterable[str]) -> Html | None:
 
 def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
+
+
+KIND_WORDS = {
+    "part": "part",
+    "donor": "donor",
+    "tool": "tool, stays yours",
+    "consumable": "used up",
+    "extra": "besides parts",
+}
+
+
+def costs_table(a: Assessment) -> Html:
+    c = a.costs
+    lines = sorted(
+        c.lines, key=lambda line: (list(KIND_WORDS).index(line.kind), -(line.amount or 0.0))
+    )
+    head = el("tr", el("th", "what", scope="col"), el("th", "kind", scope="col"),
+              el("th", c.currency, scope="col", class_="number"))  # fmt: skip
+    total = el("tr", el("th", "To buy", scope="row"), el("td"),
+               el("td", f"{c.to_buy:.2f}", class_="number"))  # fmt: skip
+    table = el(
+        "table",
+        el("caption", "What trying costs", class_="unseen"),
+        el("thead", head),
+        el("tbody", *(_cost(line) for line in lines)),
+        el("tfoot", total),
+        class_="costs",
+    )
+    told = f"Lost if it fails: {bad_case(c)}. Expected loss {span(c.expected_loss, c.currency)}."
+    return joined([table, el("p", told)])
+
+
+def _cost(line: CostLine) -> Html:
+    note = "" if line.amount is None else cost_note(line)
+    return el(
+        "tr",
+        el("th", plain(line.what), el("span", f" {note}", class_="quiet") if note else None,
+           scope="row"),
+        el("td", KIND_WORDS[line.kind]),
+        el("td", "not known" if line.amount is None else f"{line.amount:.2f}", class_="number"),
+    )  # fmt: skip

@@ -12,13 +12,12 @@ from typing import Any
 from solderrisk import __version__
 from solderrisk.model.bench import Bench
 from solderrisk.model.kit import Kit
-from solderrisk.model.reference import Named
+from solderrisk.model.question import Named
 from solderrisk.plan.results import Advice, Assessment, Gain, PracticeStep, StatementCell, Training
 from solderrisk.plan.sensitivity import Ranking
-from solderrisk.report.html import Html, el, joined
-from solderrisk.report.pictures import small_bar
+from solderrisk.report.groups import as_text
+from solderrisk.report.pictures import Html, el, joined, small_bar
 from solderrisk.report.practice import mark_words, record_words
-from solderrisk.report.rows import as_text
 from solderrisk.report.words import LEVEL_WORDS, MARK_WORDS, WORKS, grouped, mark
 from solderrisk.risk.results import Range
 from solderrisk.words import UTF8_MARK, chance, likely, one_line, percent

@@ -9,13 +9,13 @@ from solderrisk.report.groups import (
     PartCard,
     TechniqueCards,
     checks,
+    faults_line,
     hindrances,
     rescue_lines,
     safety_notes,
     technique_cards,
     troubles,
 )
-from solderrisk.report.rates import faults_line
 from solderrisk.report.words import (
     assumption_lines,
     bad_case,

@@ -13,12 +13,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from solderrisk.model.base import steady
-from solderrisk.model.parameters import Parameters
+from solderrisk.model.base import Parameters, steady
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import Sight
 from solderrisk.risk.hands import Hand
-from solderrisk.risk.heat.setup import Setup
+from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.outcomes import Met, Outcome
 
 Floats = NDArray[np.float64]

@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 from solderrisk.model.base import Key
 from solderrisk.model.bench import Bench
 from solderrisk.model.footprint import PadGroup
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
 from solderrisk.model.risk_data import FaultMode
+from solderrisk.physics.handwork import end_sigma_mm
 from solderrisk.physics.results import Sight
-from solderrisk.physics.sight import end_sigma_mm
 from solderrisk.risk.detection import Looks, either
 from solderrisk.risk.hands import GRID, SkillTables
-from solderrisk.risk.heat.setup import Setup
+from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.work import BEFORE_POWER, Work
 from solderrisk.risk.worlds import Worlds
 

@@ -10,30 +10,32 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solderrisk.model.base import Key
-from solderrisk.model.builder import Record
+from solderrisk.model.bench import Record
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import GateKind
-from solderrisk.model.question import ALONE, Question, Run
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import ALONE, Question, Reference, Run
 from solderrisk.risk.choice import Alternatives, Candidate, Choice, Worth, chance_for, choose
-from solderrisk.risk.doubts import Chosen, Makeup, Plan, makeup
 from solderrisk.risk.hands import sample_range
-from solderrisk.risk.needed import Tooling
 from solderrisk.risk.options import job_risk
 from solderrisk.risk.person import People, Person
-from solderrisk.risk.reported import Compared, compared
 from solderrisk.risk.results import JobRisk, KitRisk, Range
 from solderrisk.risk.roll_up import (
+    Chosen,
+    Compared,
+    Makeup,
+    Plan,
     Share,
     Totals,
+    compared,
     failure_shares,
     fault_range,
+    makeup,
     ranges,
     roll_up,
     working_of,
 )
 from solderrisk.risk.skill import Belief, Skilled, skill_needed
-from solderrisk.risk.tables import Tables, view
+from solderrisk.risk.tables import Tables, Tooling, view
 from solderrisk.risk.work import Case, Surroundings, cases_of, part_worth, stake_of, surroundings
 from solderrisk.risk.worlds import WORLDS, Worlds
 

@@ -30,7 +30,7 @@ from solderrisk.physics.part_limits import Surfaces, mask_between, shock_limit, 
 from solderrisk.risk.conditions import ANY_HAND, RESIDUE_WORDS, Conditions, Hazard, Raw
 from solderrisk.risk.hands import GRID, slip_chance
 from solderrisk.risk.heat.choice import crowding
-from solderrisk.risk.heat.doubt import (
+from solderrisk.risk.heat.source import (
     Cause,
     dwell_s,
     margin_text,
@@ -40,7 +40,7 @@ from solderrisk.risk.heat.doubt import (
 )
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JointHeat
-from solderrisk.risk.yields import hazard_of
+from solderrisk.risk.skill import hazard_of
 
 Floats = NDArray[np.float64]
 

@@ -20,9 +20,8 @@ from solderrisk.model.base import steady
 from solderrisk.model.risk_data import RiskData
 from solderrisk.risk.detection import Mending, mending_by_skill
 from solderrisk.risk.results import Range
-from solderrisk.risk.skill import Belief
+from solderrisk.risk.skill import Belief, hazard_of
 from solderrisk.risk.worlds import STATED, Worlds
-from solderrisk.risk.yields import hazard_of
 
 Floats = NDArray[np.float64]
 Places = NDArray[np.intp]

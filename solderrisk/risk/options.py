@@ -9,7 +9,7 @@ import numpy as np
 from solderrisk.model.jobs import Job
 from solderrisk.risk.choice import Candidate, Choice, Worth
 from solderrisk.risk.hands import SHOWN, Hand, row_ranges
-from solderrisk.risk.heat.setup import Setup
+from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.outcomes import FaultTable
 from solderrisk.risk.results import JobRisk, JointHeat, ModeChance, Option

@@ -15,7 +15,7 @@ from solderrisk.risk.conditions import Conditions, Hazard
 from solderrisk.risk.detection import Looks, Mending, either, found_by_eye
 from solderrisk.risk.faults import hazards
 from solderrisk.risk.hands import GRID, Hand
-from solderrisk.risk.heat.setup import Setup
+from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.worlds import Worlds
 
 Floats = NDArray[np.float64]

@@ -6,8 +6,7 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
-from solderrisk.model.bench import Flux, Solder
-from solderrisk.model.builder import Level
+from solderrisk.model.bench import Flux, Level, Solder
 from solderrisk.model.jobs import Job
 from solderrisk.model.technique import Heat
 from solderrisk.physics.results import (

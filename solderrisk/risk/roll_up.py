@@ -1,9 +1,4 @@
-"""Roll-up: from the chosen techniques of all jobs to first-time yield, working boards,
-counts of faults, money and hours.
-
-In every sample all joints of a skill share one psi and all jobs one world; means are taken
-last, because the mean of a product is not the product of means.
-"""
+"""The roll-up of a kit, what reported kits say of it, and where its doubt comes from."""
 
 from __future__ import annotations
 
@@ -14,11 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solderrisk.model.base import steady
-from solderrisk.risk.hands import HIGH, LOW, Hand, sample_range
-from solderrisk.risk.outcomes import Outcome, used_up
+from solderrisk.model.question import ALONE, Reference, Run
+from solderrisk.model.risk_data import ReportedKit, ReportedKits
+from solderrisk.risk.conditions import Conditions, Eyes, Means
+from solderrisk.risk.hands import HIGH, LOW, Hand, SkillTables, hand_of, sample_range, skill_tables
+from solderrisk.risk.heat.bench import Setup
+from solderrisk.risk.outcomes import Hurt, Outcome, fault_table, outcome, used_up
+from solderrisk.risk.person import stood_up
 from solderrisk.risk.results import Range
-from solderrisk.risk.work import Stock
-from solderrisk.risk.yields import count_at_most
+from solderrisk.risk.skill import count_at_most, prior_of
+from solderrisk.risk.work import Case, Stock
+from solderrisk.risk.worlds import EDGE, Worlds
 
 Floats = NDArray[np.float64]
 
@@ -166,3 +167,187 @@ def ranges(totals: Totals, stake: float) -> dict[str, Range]:
         "loss": sample_range(loss),
         "hours": sample_range(totals.minutes / 60),
     }
+
+
+SAMPLES = 2_000
+STEPS = 30
+_LEAST = 1e-9
+
+
+@dataclass(frozen=True)
+class Compared:
+    """A reported kit: how often such kits are predicted to come out well, before any report is
+    heard and after all of them, against how often they did, and what that counts for."""
+
+    kit: ReportedKit
+    before: float
+    after: float
+    counts: float
+
+    @property
+    def seen(self) -> float:
+        return self.kit.good / self.kit.of
+
+
+def weigh(worlds: Worlds, by_skill: SkillTables) -> Floats:
+    """Weights of the worlds, of mean 1: by how likely what was reported is in each, and no
+    further than to the effect of a share of them."""
+    data = worlds.reference.risk.reported
+    heard = worlds.reference.risk.parameters["reported_weight"]
+    logs = np.zeros(worlds.count)
+    for kit in data.kits:
+        chance = np.clip(by_world(kit, worlds, by_skill), _LEAST, 1 - _LEAST)
+        share = data.weights[kit.quality] * heard
+        logs += share * (kit.good * np.log(chance) + (kit.of - kit.good) * np.log1p(-chance))
+    return _tempered(logs, data)
+
+
+def _tempered(logs: Floats, data: ReportedKits) -> Floats:
+    low, high = 0.0, 1.0
+    for step in range(STEPS):
+        power = 1.0 if step == 0 else (low + high) / 2
+        weights = np.exp(power * (logs - logs.max()))
+        effect = weights.sum() ** 2 / (weights**2).sum() / len(weights)
+        if effect < data.least_share:
+            high = power
+        elif power == 1.0:
+            break
+        else:
+            low = power
+    return np.asarray(weights / weights.mean())
+
+
+def by_world(kit: ReportedKit, worlds: Worlds, by_skill: SkillTables) -> Floats:
+    """Chance of a reported kit in every world, of anybody at its level."""
+    risk = worlds.reference.risk
+    level = risk.levels.prior(kit.level)
+    belief = prior_of(level, risk.parameters["guided_factor"] if kit.guided else 1.0)
+    hand: Hand = hand_of(belief, 0, SAMPLES, worlds)
+    joints = sum(part.joints * part.count for part in kit.parts)
+    eyes = Eyes(level.hand, 1.0, 250.0, kit.guided)
+    hazard = np.zeros_like(by_skill.dwell_spread)
+    for part in kit.parts:
+        technique = risk.technique(part.technique)
+        found = stood_up(technique, part.pitch_mm, part.joints, worlds, by_skill, by=eyes,
+                         polarised=part.polarised, suspects=joints)  # fmt: skip
+        table = fault_table(found, Hurt.of(found))
+        ends = outcome(table, False, 0, 1, worlds).fails
+        hazard += part.count * (table.power if kit.asks == "first_power" else ends)
+    by_psi = hand.weights.sum(axis=0)
+    return np.asarray(np.exp(-hazard[1:]) @ by_psi)
+
+
+def compared(worlds: Worlds, by_skill: SkillTables) -> tuple[Compared, ...]:
+    data, weights = worlds.reference.risk.reported, worlds.weights
+    chances = [(kit, by_world(kit, worlds, by_skill)) for kit in data.kits]
+    return tuple(
+        Compared(kit, float(chance.mean()), float((chance * weights).mean()),
+                 kit.of * data.weights[kit.quality])
+        for kit, chance in chances
+    )  # fmt: skip
+
+
+MANY = 400
+FEW = 100
+SPARE = 5  # tried at both ends, more than are told
+LEAST_WIDTH = 2e-3  # of the chance
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A cause of doubt: the numbers that it moves, the share of the whole variance that goes
+    with it, and the chance with it at its 5 % and at its 95 % point."""
+
+    cause: str
+    names: tuple[str, ...]
+    share: float
+    at_low: float
+    at_high: float
+
+    @property
+    def width(self) -> float:
+        return abs(self.at_high - self.at_low)
+
+
+@dataclass(frozen=True)
+class Makeup:
+    """``hands``: share of the variance that is the builder's alone; ``doubts``: what goes with
+    single causes, largest first; the rest is what several do together."""
+
+    hands: float
+    doubts: tuple[Doubt, ...]
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """A case with the set-up chosen for it."""
+
+    case: Case
+    setup: Setup
+    means: Means
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What is done and by whom; ``sound``: chance that work without solder spoils nothing."""
+
+    reference: Reference
+    chosen: Sequence[Chosen]
+    hands: Mapping[str, Hand]
+    sound: float
+    seed: int
+
+    def by_world(self, worlds: Worlds) -> Floats:
+        """Chance that all works, of the hands in the middle of their samples."""
+        by_skill = skill_tables(worlds)
+        shares = [self._share(chosen, worlds, by_skill) for chosen in self.chosen]
+        middle = {skill: hand.everywhere(worlds) for skill, hand in self.hands.items()}
+        return working_of(shares, middle) * self.sound
+
+    def _share(self, chosen: Chosen, worlds: Worlds, by_skill: SkillTables) -> Share:
+        case, setup = chosen.case, chosen.setup
+        found = Conditions(setup, case.work, chosen.means, worlds, by_skill)
+        table = fault_table(found, Hurt.of(found))
+        made = outcome(table, case.irreplaceable, case.spares, len(case.jobs), worlds)
+        stock = case.stock if case.spares else None
+        return Share(made, setup.technique.skill, len(case.jobs), 0.0, stock)
+
+
+def makeup(plan: Plan, working: Floats, by_hands: Floats, most: int, run: Run = ALONE) -> Makeup:
+    """``working``: samples of the chance, ``by_hands``: those where every number is as stated;
+    ``most``: how many causes to tell. Which they are is seen from many worlds at once, their
+    shares from all worlds with the one cause at either end."""
+    run.tell(0.0, "drawing many worlds")
+    many = Worlds(plan.reference, plan.seed, MANY)
+    chance = plan.by_world(many)
+    whole = max(float(working.var()), 1e-12)
+    told = {cause: _goes_with(chance, score) for cause, score in many.causes.items()}
+    few = Worlds(plan.reference, plan.seed, FEW)
+    weights = weigh(few, skill_tables(few))
+    first = sorted(told, key=lambda cause: (-steady(told[cause]), cause))[: most + SPARE]
+    doubts = []
+    for done, cause in enumerate(first):
+        run.tell((done + 1) / (len(first) + 2), f"weighing {cause}")
+        doubts.append(_doubt(plan, cause, tuple(many.members.get(cause, ())), whole, weights))
+    doubts.sort(key=lambda doubt: (-doubt.share, doubt.cause))
+    hands = steady(min(float(by_hands.var()) / whole, 1.0))
+    return Makeup(hands, tuple(d for d in doubts[:most] if d.width >= LEAST_WIDTH))
+
+
+def _doubt(plan: Plan, cause: str, names: tuple[str, ...], whole: float, weights: Floats) -> Doubt:
+    low, high = (steady(_at(plan, cause, end, weights)) for end in (-EDGE, EDGE))
+    slope = (high - low) / (2 * EDGE)
+    return Doubt(cause, names, steady(min(slope**2 / whole, 1.0)), low, high)
+
+
+def _at(plan: Plan, cause: str, score: float, weights: Floats) -> float:
+    """The chance with one cause known, all worlds else counting as they do."""
+    worlds = Worlds(plan.reference, plan.seed, FEW, {cause: score})
+    return float((plan.by_world(worlds) * weights).mean())
+
+
+def _goes_with(chance: Floats, score: Floats) -> float:
+    """Share of the variance that a straight line in the score takes."""
+    if chance.std() < 1e-9 or score.std() < 1e-9:
+        return 0.0
+    return float(np.corrcoef(chance, score)[0, 1]) ** 2

@@ -13,12 +13,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from solderrisk.model.base import Key
+from solderrisk.model.base import Key, Parameters
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import Job, JobKind
 from solderrisk.model.kit import Board, GateKind, Kit, PlaneLink, Side
 from solderrisk.model.outline import extent
-from solderrisk.model.parameters import Parameters
 from solderrisk.model.selectors import JobIndex
 
 Floats = NDArray[np.float64]

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit, logit, ndtr, ndtri
 
-from solderrisk.model.parameters import Parameter
-from solderrisk.model.reference import Reference
+from solderrisk.model.base import Parameter
+from solderrisk.model.question import Reference
 
 Floats = NDArray[np.float64]
 

@@ -15,11 +15,9 @@ from textual.keys import _character_to_key
 from solderrisk.arguments import DEMO_KIT
 from solderrisk.tui.leaving import background_is_light, redraw_when_continued, run_to_the_end
 from solderrisk.tui.messages import Assessed
-from solderrisk.tui.places import PLACES, place_maker
+from solderrisk.tui.places import DARK, LIGHT, PLACES, place_maker
 from solderrisk.tui.program import Program
-from solderrisk.tui.setup import Inputs, opened
-from solderrisk.tui.supposed import Supposed
-from solderrisk.tui.theme import DARK, LIGHT
+from solderrisk.tui.setup import Inputs, Supposed, opened
 
 if TYPE_CHECKING:
     from textual.command import Provider
@@ -35,7 +33,7 @@ WATCH_S = 1.0
 
 
 def _palette() -> type[Provider]:
-    from solderrisk.tui.palette import Commands
+    from solderrisk.tui.screens.help import Commands
 
     return Commands
 
@@ -197,7 +195,7 @@ class SolderriskApp(Program):
     def action_who(self) -> None:
         """Say who one is and what is on the bench."""
         if self.loaded is not None:
-            from solderrisk.tui.screens.who import WhoScreen
+            from solderrisk.tui.screens.help import WhoScreen
 
             self.push_screen(WhoScreen())
 

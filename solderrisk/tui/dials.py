@@ -7,13 +7,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from solderrisk.report.words import LEVEL_WORDS, item_name, key_name, refs_line
-from solderrisk.tui import assumed
-from solderrisk.tui.assumed import Dial, Key
-from solderrisk.tui.setup import TOOLS, Setup, without
+from solderrisk.tui import setup as assumed
+from solderrisk.tui.setup import TOOLS, Dial, Key, Setup, without
 from solderrisk.words import money, one_line, percent, plain
 
 if TYPE_CHECKING:
-    from solderrisk.model.builder import Builder
+    from solderrisk.model.bench import Builder
     from solderrisk.model.question import Question
     from solderrisk.plan.results import Gain
     from solderrisk.plan.sensitivity import Effect
@@ -132,7 +131,7 @@ def _acuity(builder: Builder) -> str:
 
 
 def _turn_builder(builder: Builder, what: Key, step: int) -> Builder:
-    from solderrisk.model.builder import LEVELS, SkillLevel
+    from solderrisk.model.bench import LEVELS, SkillLevel
 
     name = what[0]
     if name == "level":

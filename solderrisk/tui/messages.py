@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from solderrisk.model.question import Question, Run
     from solderrisk.plan.sensitivity import Effect
     from solderrisk.session import Session
-    from solderrisk.tui.supposed import Supposed
+    from solderrisk.tui.setup import Supposed
 
 
 class Opened(Message):

@@ -26,8 +26,7 @@ from solderrisk.tui.messages import (
     RankingTold,
     told,
 )
-from solderrisk.tui.setup import Inputs, Setup, opened, stamps
-from solderrisk.tui.supposed import Supposed
+from solderrisk.tui.setup import Inputs, Setup, Supposed, opened, stamps
 
 if TYPE_CHECKING:
     from solderrisk.model.question import Question

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from solderrisk.files import library, yaml_values
-from solderrisk.files.library import load_library
+from solderrisk.files import loading as library
+from solderrisk.files import yaml_values
+from solderrisk.files.loading import load_library
 from solderrisk.files.yaml_source import parse_model
 from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import kit_problems

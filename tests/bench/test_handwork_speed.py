@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.files.reference import physics_data
 from solderrisk.model.kit import Board
 from solderrisk.model.outline import pad_rects
 from solderrisk.physics import acceptance as alignment_module
 from solderrisk.physics.acceptance import alignment, chance_inside
-from solderrisk.physics.sight import sight
+from solderrisk.physics.handwork import sight
 from solderrisk.physics.solder_volume import solder_need
 
 DATA = physics_data()

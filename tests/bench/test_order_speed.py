@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 
 from solderrisk.model.kit import Kit
-from solderrisk.plan.order import fitting_order
-from solderrisk.plan.order_large import solve_large
-from solderrisk.plan.order_search import Budget, Found, solve
-from solderrisk.plan.order_task import OrderTask
-from solderrisk.plan.precedence import precedence_of
+from solderrisk.plan.assess import precedence_of
+from solderrisk.plan.order.fitting import fitting_order
+from solderrisk.plan.order.large import solve_large
+from solderrisk.plan.order.search import Budget, Found, solve
+from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder
 from solderrisk.risk.results import KitRisk, Settings
 from tests.plan import kit_builder as make

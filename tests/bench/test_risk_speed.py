@@ -13,8 +13,7 @@ from itertools import count
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from solderrisk.model.bench import Bench, Magnifier, Tip
-from solderrisk.model.builder import LEVELS, Builder, Record
+from solderrisk.model.bench import LEVELS, Bench, Builder, Magnifier, Record, Tip
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.question import Question
 from solderrisk.risk.engine import RiskEngine

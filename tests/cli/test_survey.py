@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.files.errors import FileProblems
 from solderrisk.files.loading import DEMO_FOLDERS, open_inputs
-from solderrisk.model.builder import LEVELS
+from solderrisk.files.text import FileProblems
+from solderrisk.model.bench import LEVELS
 from solderrisk.model.question import Run
 from solderrisk.session import Session
 from solderrisk.survey import answer, digest, questions, survey, worker

@@ -16,7 +16,7 @@ from functools import cache
 
 import pytest
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.outline import body_size, pad_rects
 from solderrisk.packages.match import by_name, match

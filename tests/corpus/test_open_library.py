@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.packages.drawn import footprint_of, is_staggered_transistor
 from solderrisk.packages.names import read_package
 from solderrisk.packages.pads import PadGeometry, geometry

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from solderrisk.draft.drafting import draft
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.model.kit import Kit
 from solderrisk.model.lands import land_gaps, smallest_gap_mm
 

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from solderrisk.draft.drafting import answer, draft
-from solderrisk.draft.questions import ASK_EACH
-from solderrisk.files.library import load_library
+from solderrisk.draft.lookup import ASK_EACH
+from solderrisk.files.loading import load_library
 from solderrisk.model.draft import LEAVE_OUT, Draft, DraftLine
 from solderrisk.packages import kinds as kinds_module
 

@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 
 from solderrisk.draft.drafting import draft, draft_command
-from solderrisk.files.library import load_library
-from solderrisk.files.loading import load_kit
+from solderrisk.files.loading import load_kit, load_library
 from solderrisk.model.draft import Draft
 
 LIBRARY = load_library()

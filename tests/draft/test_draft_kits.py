@@ -8,9 +8,8 @@ import pytest
 
 from solderrisk.draft.drafting import answer, draft, draft_command
 from solderrisk.draft.write import kit_yaml, report_text, round_trip
-from solderrisk.files.errors import FileProblems
-from solderrisk.files.library import load_library
-from solderrisk.files.loading import load_kit
+from solderrisk.files.loading import load_kit, load_library
+from solderrisk.files.text import FileProblems
 from solderrisk.files.yaml_source import parse_model
 from solderrisk.model.draft import LEAVE_OUT, Draft, DraftLine, ref_prefix
 from solderrisk.model.kit import Kit

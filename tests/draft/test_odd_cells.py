@@ -8,8 +8,8 @@ import pytest
 
 from solderrisk.draft.drafting import draft
 from solderrisk.draft.write import kit_yaml, round_trip
-from solderrisk.files.errors import FileProblems
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
+from solderrisk.files.text import FileProblems
 from solderrisk.model.draft import Draft
 
 LIBRARY = load_library()

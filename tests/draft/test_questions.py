@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from solderrisk.draft.questions import near_names
-from solderrisk.files.library import load_library
+from solderrisk.draft.lookup import near_names
+from solderrisk.files.loading import load_library
 from solderrisk.model.draft import Part
 
 LIBRARY = load_library()

@@ -9,9 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.files import atomic
-from solderrisk.files.atomic import write_new
-from solderrisk.files.errors import FileProblems
+from solderrisk.files import text as atomic
+from solderrisk.files.text import FileProblems, write_new
 
 
 def test_writes_utf8_and_leaves_nothing_beside(tmp_path: Path) -> None:
@@ -82,7 +81,7 @@ def test_bad_targets_are_told(tmp_path: Path, path: str, message: str) -> None:
 
 def test_killed_at_any_moment_leaves_no_half_written_file(tmp_path: Path) -> None:
     script = (
-        "import sys\nfrom pathlib import Path\nfrom solderrisk.files.atomic import write_new\n"
+        "import sys\nfrom pathlib import Path\nfrom solderrisk.files.text import write_new\n"
         "print('ready', flush=True)\n"
         "for n in range(10000): write_new(Path(sys.argv[1]) / f'{n}.txt', 'x' * 300_000)\n"
     )

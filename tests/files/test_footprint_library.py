@@ -7,7 +7,7 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.model.footprint import Family, Footprint
 from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.model.library import name_key

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.files import library as files_library
-from solderrisk.files.errors import FileProblems
-from solderrisk.files.library import load_library, packaged_footprints
+from solderrisk.files import loading as files_library
+from solderrisk.files.loading import load_library, packaged_footprints
+from solderrisk.files.text import FileProblems
 
 CHIP = """
 footprints:
@@ -37,7 +37,7 @@ def told(*extra: Path) -> list[str]:
 
 
 def test_the_packaged_library_is_found_from_any_folder(tmp_path: Path) -> None:
-    script = "from solderrisk.files.library import load_library; print(len(load_library()))"
+    script = "from solderrisk.files.loading import load_library; print(len(load_library()))"
     result = subprocess.run(
         [sys.executable, "-c", script],
         cwd=tmp_path,

@@ -5,16 +5,16 @@ from typing import Any
 
 import pytest
 
-from solderrisk.files.errors import FileProblems
-from solderrisk.files.library import load_library
 from solderrisk.files.loading import (
     demo_names,
     demo_path,
     load_bench,
     load_builder,
     load_kit,
+    load_library,
     open_inputs,
 )
+from solderrisk.files.text import FileProblems
 
 KIT = """\
 name: lamp

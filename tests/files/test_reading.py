@@ -7,8 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.files.errors import FileProblems
-from solderrisk.files.reading import MAX_BYTES, decode_text, read_text
+from solderrisk.files.text import MAX_BYTES, FileProblems, decode_text, read_text
 
 
 def refused(path: Path) -> str:
@@ -90,7 +89,7 @@ def test_a_pipe_with_a_slow_writer_is_read_to_its_end(tmp_path: Path) -> None:
 
 
 def test_a_devices_bytes_are_taken_where_it_is_standard_input() -> None:
-    code = "from pathlib import Path; from solderrisk.files.reading import read_text as r;"
+    code = "from pathlib import Path; from solderrisk.files.text import read_text as r;"
     done = subprocess.run(
         [sys.executable, "-c", f"{code} print(repr(r(Path('/dev/stdin'))))"],
         stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False,

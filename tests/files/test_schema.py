@@ -7,9 +7,8 @@ from typing import Any
 
 import pytest
 
-from solderrisk.files.loading import DEMO_FOLDERS
-from solderrisk.files.reading import read_text
-from solderrisk.files.schema import MODELS, json_schema
+from solderrisk.files.loading import DEMO_FOLDERS, SHAPES, json_schema
+from solderrisk.files.text import read_text
 from solderrisk.files.yaml_values import Source
 
 TYPES: dict[str, Any] = {
@@ -101,10 +100,10 @@ def test_demo_files_fit_their_schema(kind: Any, path: Path) -> None:
     assert accepts(schema, Source(path.name, read_text(path)).value(), schema)
 
 
-@pytest.mark.parametrize("kind", MODELS)
+@pytest.mark.parametrize("kind", SHAPES)
 def test_schema_is_json_and_names_every_key(kind: Any) -> None:
     schema = json.loads(json.dumps(json_schema(kind)))
-    assert set(schema["properties"]) == set(MODELS[kind].model_fields)
+    assert set(schema["properties"]) == set(SHAPES[kind].model_fields)
     assert schema["additionalProperties"] is False
     assert schema["title"] == f"solderrisk: {kind} file"
 

@@ -9,7 +9,7 @@ import pytest
 from pydantic import Field
 
 from solderrisk.files import yaml_values
-from solderrisk.files.errors import MAX_PROBLEMS, FileProblems
+from solderrisk.files.text import MAX_PROBLEMS, FileProblems
 from solderrisk.files.yaml_source import parse_model, read_model, read_model_with_marks
 from solderrisk.files.yaml_values import PARSERS, Mark, Source
 from solderrisk.model.base import Frozen, Many, PositiveMm, Text

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from solderrisk.draft.drafting import draft
 from solderrisk.draft.write import kit_yaml, report_text, round_trip
-from solderrisk.files.errors import FileProblems
+from solderrisk.files.text import FileProblems
 from solderrisk.model.library import Library
 
 FIXTURES = Path(__file__).parents[1] / "readers" / "fixtures"

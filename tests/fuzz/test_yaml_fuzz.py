@@ -11,9 +11,8 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from solderrisk.files import yaml_values
-from solderrisk.files.errors import MAX_PROBLEMS, FileProblems
 from solderrisk.files.loading import DEMO_FOLDERS
-from solderrisk.files.reading import decode_text
+from solderrisk.files.text import MAX_PROBLEMS, FileProblems, decode_text
 from solderrisk.files.yaml_source import parse_model
 from solderrisk.files.yaml_values import PARSERS
 from solderrisk.model.kit import Kit

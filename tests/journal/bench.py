@@ -5,8 +5,7 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from solderrisk.files.library import load_library
-from solderrisk.files.loading import load_bench, load_builder
+from solderrisk.files.loading import load_bench, load_builder, load_library
 from solderrisk.files.reference import load_reference
 from solderrisk.journal.forecast import Told, start
 from solderrisk.journal.recording import Recorder

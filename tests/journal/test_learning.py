@@ -37,7 +37,7 @@ from solderrisk.journal.people import (
 from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import Recorder
 from solderrisk.journal.store import Journal
-from solderrisk.model.builder import Builder
+from solderrisk.model.bench import Builder
 from tests.journal.bench import REFERENCE, assessed, begun
 
 

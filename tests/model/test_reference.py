@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from solderrisk.files.reference import load_reference
-from solderrisk.model.parameters import SET_BY_USER
-from solderrisk.model.problems import UserProblem
+from solderrisk.model.base import SET_BY_USER, UserProblem
 
 REFERENCE = load_reference()
 NAMES = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.library import Library, Search
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.lands import smallest_gap_mm
-from solderrisk.packages.build import build_footprint
-from solderrisk.packages.match import match
+from solderrisk.packages.match import build_footprint, match
 from solderrisk.packages.names import read_package
 from solderrisk.packages.tables import usual
 

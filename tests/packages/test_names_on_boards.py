@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.packages.match import by_name, match
 from solderrisk.packages.names import read_package
 

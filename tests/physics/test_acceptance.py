@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import Lead
 from solderrisk.model.kit import Board

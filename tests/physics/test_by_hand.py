@@ -17,15 +17,21 @@ from solderrisk.model.kit import Board
 from solderrisk.model.physics_data import SideLimit
 from solderrisk.physics.acceptance import end_joint_mm
 from solderrisk.physics.board import pressure_function
-from solderrisk.physics.fumes import fume, kit_fume, room_mg_m3
+from solderrisk.physics.handwork import (
+    fume,
+    hole_fits,
+    kit_fume,
+    room_mg_m3,
+    standard_power,
+    tip_fits,
+    vacuum_fits,
+)
 from solderrisk.physics.joint import rod_of
 from solderrisk.physics.march import SLAB_LINKS, SLAB_SHARES, segments_along
 from solderrisk.physics.part_limits import body_limit, classification_c
 from solderrisk.physics.plate import hanging, plate_heat, soak_low_c
 from solderrisk.physics.results import JointCase, PlateCase
-from solderrisk.physics.sight import standard_power
 from solderrisk.physics.solder_volume import flux_volume_share, joint_volume_mm3, solder_need
-from solderrisk.physics.tool_fit import hole_fits, tip_fits, vacuum_fits
 from tests.heat_joints import SAC, SNPB, SOIC_8, board
 from tests.shapes import barrel, chip, group, gull, part
 

@@ -7,7 +7,7 @@ from typing import Any, get_args
 
 import pytest
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import jobs_of

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.files.reference import physics_data
 from solderrisk.model.bench import Magnifier
-from solderrisk.physics.sight import (
+from solderrisk.physics.handwork import (
     end_sigma_mm,
     needed_power,
     sight,

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.files.reference import physics_data
 from solderrisk.model.bench import Tip, VacuumNozzle
 from solderrisk.model.footprint import Lead
-from solderrisk.physics.tool_fit import (
+from solderrisk.physics.handwork import (
     air_nozzle_fits,
     hole_fits,
     lead_diagonal_mm,

@@ -14,8 +14,7 @@ from typing import Any
 import pytest
 
 from solderrisk.files.loading import known_names
-from solderrisk.model.bench import Bench, Flux
-from solderrisk.model.builder import Builder
+from solderrisk.model.bench import Bench, Builder, Flux
 from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import kit_problems
 from solderrisk.physics.hot_air import air_heat

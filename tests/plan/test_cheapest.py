@@ -7,7 +7,7 @@ from itertools import combinations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solderrisk.plan.cheapest import cheapest_set
+from solderrisk.plan.advice import cheapest_set
 
 
 @st.composite

@@ -8,15 +8,14 @@ from dataclasses import replace
 import pytest
 
 from solderrisk.files.reference import load_reference, plan_data
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import Builder
+from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Board, Donor, Kit
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import Question
 from solderrisk.physics.results import LowMeltLift, SolderNeed
-from solderrisk.plan.costs import consumables, costs, group_needs
 from solderrisk.plan.results import Costs, SolderUse
+from solderrisk.plan.verdict import consumables, costs, group_needs
 from solderrisk.report.words import bad_case, cost_note, to_buy
 from solderrisk.risk.results import KitRisk, Range
 from tests.plan.kit_builder import LIBRARY, jobs, kit, part, risk

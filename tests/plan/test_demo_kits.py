@@ -7,8 +7,7 @@ from functools import lru_cache
 import pytest
 
 from solderrisk.files.loading import load_bench, open_inputs
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import Builder, Level
+from solderrisk.model.bench import Bench, Builder, Level
 from solderrisk.plan.results import Assessment
 from solderrisk.session import Session
 

@@ -9,16 +9,13 @@ from typing import get_args
 
 import pytest
 
-from solderrisk.files.errors import FileProblems
-from solderrisk.files.library import load_library
-from solderrisk.files.loading import demo_path, load_bench, load_builder, load_kit
+from solderrisk.files.loading import demo_path, load_bench, load_builder, load_kit, load_library
 from solderrisk.files.reference import DATA, load_reference, read_reference
-from solderrisk.model.bench import Bench, Iron, Solder, Tip
-from solderrisk.model.builder import Builder
+from solderrisk.files.text import FileProblems
+from solderrisk.model.bench import Bench, Builder, Iron, Solder, Tip
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import brings_something, with_tools
-from solderrisk.model.question import Question
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Question, Reference
 from solderrisk.model.risk_data import ModeId
 from solderrisk.model.technique import Heat
 from solderrisk.plan.practice import ladder

@@ -8,7 +8,7 @@ from typing import Any
 from solderrisk.files.reference import physics_data, plan_data
 from solderrisk.model.kit import Kit
 from solderrisk.physics.results import AirCase
-from solderrisk.plan.masking import masking
+from solderrisk.plan.heating import masking
 from tests.plan.kit_builder import AIR, air_heat, jobs, kit, option, part, risk
 
 DATA = physics_data()

@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.question import Run
-from solderrisk.plan.edges import Edge
-from solderrisk.plan.order import fitting_order
-from solderrisk.plan.order_task import OrderTask
-from solderrisk.plan.precedence import CyclicOrder, edges_of
-from solderrisk.plan.replan import lock
+from solderrisk.plan.assess import edges_of
+from solderrisk.plan.order.edges import Edge
+from solderrisk.plan.order.fitting import fitting_order, lock
+from solderrisk.plan.order.net import CyclicOrder
+from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder
 from solderrisk.risk.results import JobRisk, KitRisk
 from tests.plan import kit_builder as make

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from solderrisk.plan.order_values import (
+from solderrisk.plan.order.values import (
     change_minutes,
     count_changes,
     fatal_chance,

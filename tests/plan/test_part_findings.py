@@ -7,10 +7,9 @@ from typing import Any
 
 import pytest
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.files.reference import load_reference, physics_data
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import Builder
+from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Kit

@@ -10,16 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solderrisk.model.kit import Kit
-from solderrisk.plan.edges import Edge
-from solderrisk.plan.order_bounds import closure
-from solderrisk.plan.precedence import (
-    CyclicOrder,
-    Precedence,
-    edges_of,
-    precedence_of,
-    shortest_cycle,
-    stated_edges,
-)
+from solderrisk.plan.assess import Precedence, edges_of, precedence_of, stated_edges
+from solderrisk.plan.order.bounds import closure
+from solderrisk.plan.order.edges import Edge
+from solderrisk.plan.order.net import CyclicOrder, shortest_cycle
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import part
 

@@ -7,11 +7,18 @@ from typing import Any
 
 import pytest
 
-from solderrisk.plan.edges import Edge
-from solderrisk.plan.order import fitting_order
-from solderrisk.plan.order_task import OrderTask
-from solderrisk.plan.precedence import edges_of
-from solderrisk.plan.replan import MoveRefused, lock, move, moved_keys, replan, still_done
+from solderrisk.plan.assess import edges_of
+from solderrisk.plan.order.edges import Edge
+from solderrisk.plan.order.fitting import (
+    MoveRefused,
+    fitting_order,
+    lock,
+    move,
+    moved_keys,
+    replan,
+    still_done,
+)
+from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part

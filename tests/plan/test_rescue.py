@@ -13,10 +13,10 @@ import pytest
 from solderrisk.model.bench import Bench
 from solderrisk.model.plan_data import with_tools
 from solderrisk.model.risk_data import ModeId
-from solderrisk.plan.rescue import rescues
+from solderrisk.plan.cards import rescues
 from solderrisk.plan.results import RescueCard
 from solderrisk.report.groups import troubles
-from solderrisk.risk.rescue import able, known_ways, shares
+from solderrisk.risk.detection import able, known_ways, shares
 from tests.plan.test_bench_situations import AIR, PLAIN, STATION, fit, job, told
 from tests.risk.risk_scene import REFERENCE, library
 

@@ -8,16 +8,16 @@ from typing import get_args
 import pytest
 from pydantic import ValidationError
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.files.reference import physics_data, plan_data
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import BenchWhen, When
 from solderrisk.model.technique import Heat
-from solderrisk.physics.fumes import kit_fume
+from solderrisk.physics.handwork import kit_fume
+from solderrisk.plan.findings import notes_for
 from solderrisk.plan.results import SafetyNote
-from solderrisk.plan.safety import notes_for
 from solderrisk.risk.results import Option
 
 DATA = plan_data().safety

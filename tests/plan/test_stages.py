@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from solderrisk.plan.order import fitting_order
-from solderrisk.plan.order_task import OrderTask
-from solderrisk.plan.precedence import edges_of
+from solderrisk.plan.assess import edges_of
+from solderrisk.plan.order.fitting import fitting_order
+from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder, Stage
 from solderrisk.plan.stages import refs_text, stages_of
 from tests.plan import kit_builder as make

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from solderrisk.files.loading import load_bench, open_inputs
-from solderrisk.model.builder import LEVELS, Builder
+from solderrisk.model.bench import LEVELS, Builder
 from solderrisk.model.question import Run, Stopped
 from solderrisk.plan.results import FittingOrder, StatementCell
-from solderrisk.plan.statement import DECISIVE
+from solderrisk.plan.verdict import DECISIVE
 from solderrisk.session import Session
 
 ASKED = open_inputs("rain-counter", "decent", "hobbyist")

@@ -14,9 +14,9 @@ import pytest
 
 from solderrisk.files.loading import open_inputs
 from solderrisk.model.kit import Kit
-from solderrisk.plan.order import fitting_order
-from solderrisk.plan.order_task import OrderTask
-from solderrisk.plan.precedence import precedence_of
+from solderrisk.plan.assess import precedence_of
+from solderrisk.plan.order.fitting import fitting_order
+from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import Option

@@ -10,8 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from solderrisk.files.reference import load_reference
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import Builder
+from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.question import Question
 from solderrisk.plan.verdict import by_needs, judged, top_jobs, verdict
 from solderrisk.report.words import headline

@@ -7,16 +7,16 @@ from pathlib import Path
 import pytest
 
 from solderrisk.draft.boards import PlaneTies, Tie, inside
-from solderrisk.files.errors import FileProblems
+from solderrisk.files.text import FileProblems
 from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.model.library import Library
 from solderrisk.packages.drawn import footprint_of
 from solderrisk.packages.pads import Drawing, PadGeometry, geometry
 from solderrisk.readers.board import read_board
+from solderrisk.readers.drawing import Malformed, parse, parse_quick
 from solderrisk.readers.fills import measured, polygon_area
 from solderrisk.readers.formats import read_source
 from solderrisk.readers.reading import DrawnBoard
-from solderrisk.readers.sexpr import Malformed, parse, parse_quick
 
 FILES = Path(__file__).parent / "fixtures" / "board"
 

@@ -7,13 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.files.errors import FileProblems
+from solderrisk.files.text import FileProblems
 from solderrisk.readers.bom import bom_of, read_quantity
-from solderrisk.readers.columns import role_of
+from solderrisk.readers.columns import clean_ref, read_refs, role_of
 from solderrisk.readers.formats import read_source
-from solderrisk.readers.reading import Reading
-from solderrisk.readers.refs import clean_ref, read_refs
-from solderrisk.readers.tables import Row, find_delimiter, text_table
+from solderrisk.readers.reading import Reading, Row, find_delimiter, text_table
 
 BOMS = Path(__file__).parent / "fixtures" / "bom"
 

@@ -8,8 +8,7 @@ import pytest
 
 from solderrisk.readers.centroid import centroid_of
 from solderrisk.readers.formats import read_source
-from solderrisk.readers.reading import Placed
-from solderrisk.readers.tables import text_table
+from solderrisk.readers.reading import Placed, text_table
 
 FILES = Path(__file__).parent / "fixtures" / "centroid"
 

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.files.errors import FileProblems
+from solderrisk.files.text import FileProblems
 from solderrisk.readers.formats import read_source
 
 BOMS = Path(__file__).parent / "fixtures" / "bom"
@@ -34,7 +34,7 @@ DRAW = r"""
 import json, re, sys
 from pathlib import Path
 from solderrisk.draft.drafting import draft
-from solderrisk.files.errors import FileProblems
+from solderrisk.files.text import FileProblems
 from solderrisk.model.library import Library
 told = {}
 for name in sys.argv[1:]:

@@ -6,7 +6,7 @@ import random
 from collections.abc import Sequence
 from itertools import permutations
 
-from solderrisk.plan.order_bounds import Problem, make_problem
+from solderrisk.plan.order.bounds import Problem, make_problem
 
 
 def instance(size: int, seed: int, arcs_per_node: float = 3.0, top: float = 0.1) -> Problem:

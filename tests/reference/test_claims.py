@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
-from solderrisk.plan.claims import SequentialTest, joints_for_claim, upper_bound
+from solderrisk.plan.practice import SequentialTest, joints_for_claim, upper_bound
 
 # Zero-failure (success-run) table of reliability handbooks: confidence, quality, samples.
 ZERO_FAILURE = [

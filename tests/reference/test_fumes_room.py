@@ -10,7 +10,7 @@ from scipy.integrate import solve_ivp
 
 from solderrisk.files.reference import physics_data
 from solderrisk.model.bench import Room
-from solderrisk.physics.fumes import fume, room_mg_m3, tip_factor
+from solderrisk.physics.handwork import fume, room_mg_m3, tip_factor
 
 DATA = physics_data()
 

@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.files.reference import physics_data
 from solderrisk.physics.part_limits import (
     BodyLimit,

@@ -10,7 +10,7 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.special import erf, erfc
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.files.reference import physics_data
 from solderrisk.model.bench import Iron
 from solderrisk.model.jobs import jobs_of

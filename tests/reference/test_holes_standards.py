@@ -6,7 +6,7 @@ import pytest
 
 from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import Lead
-from solderrisk.physics.tool_fit import (
+from solderrisk.physics.handwork import (
     hole_fits,
     lead_diagonal_mm,
     least_hole_mm,

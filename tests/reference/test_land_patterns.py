@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import pytest
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.model.footprint import Footprint, Lead, PadGroup
 
 LIBRARY = load_library()

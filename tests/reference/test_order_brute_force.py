@@ -9,9 +9,9 @@ import random
 
 import pytest
 
-from solderrisk.plan.order_bounds import best_forest, bits, cost_of, with_dominance
-from solderrisk.plan.order_changes import Changes, exact_changes, fewer_changes
-from solderrisk.plan.order_search import Budget, Walk, beam, best_first, reinsert, solve
+from solderrisk.plan.order.bounds import best_forest, bits, cost_of, with_dominance
+from solderrisk.plan.order.changes import Changes, exact_changes, fewer_changes
+from solderrisk.plan.order.search import Budget, Walk, beam, best_first, reinsert, solve
 from tests.reference.order_instances import (
     allowed,
     awkward,

@@ -10,8 +10,8 @@ import random
 
 import pytest
 
-from solderrisk.plan.order_bounds import bits, make_problem
-from solderrisk.plan.order_search import Budget, solve
+from solderrisk.plan.order.bounds import bits, make_problem
+from solderrisk.plan.order.search import Budget, solve
 from tests.reference.order_instances import price
 
 cp_model = pytest.importorskip("ortools.sat.python.cp_model")

@@ -12,9 +12,9 @@ from itertools import pairwise
 
 import pytest
 
-from solderrisk.plan.order_bounds import Problem, cost_of, make_problem
-from solderrisk.plan.order_large import Relaxed, by_strings, solve_large
-from solderrisk.plan.order_search import Budget
+from solderrisk.plan.order.bounds import Problem, cost_of, make_problem
+from solderrisk.plan.order.large import Relaxed, by_strings, solve_large
+from solderrisk.plan.order.search import Budget
 from tests.reference.order_instances import allowed, awkward, instance, price, values_of_rest
 
 

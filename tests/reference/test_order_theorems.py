@@ -13,14 +13,14 @@ from fractions import Fraction
 
 import pytest
 
-from solderrisk.plan.order_bounds import (
+from solderrisk.plan.order.bounds import (
     Forest,
     closure,
     make_problem,
     ratio_of,
     with_dominance,
 )
-from solderrisk.plan.order_search import Budget, solve
+from solderrisk.plan.order.search import Budget, solve
 from tests.reference.order_instances import by_permutations, price
 
 

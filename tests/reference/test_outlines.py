@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import pytest
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.files.reference import physics_data
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.outline import body_size, pad_rects

@@ -8,12 +8,11 @@ import pytest
 from scipy import stats
 
 from solderrisk.files.reference import load_reference
-from solderrisk.model.builder import Builder
+from solderrisk.model.bench import Builder
 from solderrisk.plan.practice import ladder
 from solderrisk.plan.results import PracticeStep
 from solderrisk.risk.hands import hand_of
-from solderrisk.risk.person import Rates
-from solderrisk.risk.records import per_joint
+from solderrisk.risk.person import Rates, per_joint
 from solderrisk.risk.skill import prior_of
 
 REFERENCE = load_reference()

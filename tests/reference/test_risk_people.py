@@ -10,8 +10,8 @@ from solderrisk.files.reference import risk_data
 from solderrisk.risk.detection import Looks, either, found_by_eye, mending
 from solderrisk.risk.hands import GRID, by_skill, psi_of, slip_chance
 from solderrisk.risk.outcomes import outcome
+from solderrisk.risk.skill import hazard_of
 from solderrisk.risk.worlds import Worlds
-from solderrisk.risk.yields import hazard_of
 from tests.risk.risk_scene import REFERENCE
 from tests.risk.risk_tables import fixed, table_with
 

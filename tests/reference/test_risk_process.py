@@ -17,10 +17,9 @@ import pytest
 from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
-from solderrisk.model.bench import Magnifier
-from solderrisk.model.builder import Builder
+from solderrisk.model.base import Parameter
+from solderrisk.model.bench import Builder, Magnifier
 from solderrisk.model.kit import Kit
-from solderrisk.model.parameters import Parameter
 from solderrisk.risk.conditions import Conditions
 from solderrisk.risk.detection import found_by_eye
 from solderrisk.risk.engine import RiskEngine

@@ -11,10 +11,10 @@ import pytest
 from scipy import stats
 
 from solderrisk.files.reference import load_reference
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
 from solderrisk.model.risk_data import ReportedKits
 from solderrisk.risk.hands import skill_tables
-from solderrisk.risk.reported import by_world, compared, weigh
+from solderrisk.risk.roll_up import by_world, compared, weigh
 from solderrisk.risk.worlds import Worlds
 
 REFERENCE = load_reference()

@@ -10,7 +10,7 @@ import pytest
 from scipy import integrate, stats
 
 from solderrisk.files.reference import risk_data
-from solderrisk.model.builder import LEVELS, Level
+from solderrisk.model.bench import LEVELS, Level
 from solderrisk.model.risk_data import RiskData
 from solderrisk.risk.hands import GRID, hand_of, psi_of
 from solderrisk.risk.skill import Belief, Reading, beliefs_at, practised, prior_of, updated

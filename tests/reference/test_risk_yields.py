@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from solderrisk.risk.yields import (
+from solderrisk.risk.skill import (
     chance_of,
     count_at_most,
     count_chances,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from solderrisk.files.reference import physics_data
-from solderrisk.physics.sight import end_sigma_mm, needed_power, resolved_mm, standard_power
+from solderrisk.physics.handwork import end_sigma_mm, needed_power, resolved_mm, standard_power
 
 DATA = physics_data()
 

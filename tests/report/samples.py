@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from solderrisk.model.builder import LEVELS, Level
+from solderrisk.model.bench import LEVELS, Level
 from solderrisk.model.jobs import Job
 from solderrisk.plan.results import Assessment, CostLine, Finding, Judgement, StatementCell
 from solderrisk.risk.results import Range

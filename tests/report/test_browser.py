@@ -12,8 +12,8 @@ import pytest
 
 from solderrisk.files.loading import open_inputs
 from solderrisk.plan.results import Assessment
-from solderrisk.report.drawings import drawings_of
 from solderrisk.report.page import SECTIONS, Parts, page
+from solderrisk.report.pictures import drawings_of
 from solderrisk.report.words import headline
 from solderrisk.session import Session
 from tests.report.browser import Page, browser, chromium

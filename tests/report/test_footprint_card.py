@@ -7,8 +7,8 @@ from xml.etree import ElementTree
 
 import pytest
 
-from solderrisk.files.library import load_library
-from solderrisk.report.footprint_card import (
+from solderrisk.files.loading import load_library
+from solderrisk.report.to_scale import (
     HOLE,
     LAND,
     PIN_ONE,

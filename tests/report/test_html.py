@@ -7,7 +7,7 @@ from html.parser import HTMLParser
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solderrisk.report.html import Html, el, joined, visible
+from solderrisk.report.pictures import Html, el, joined, visible
 
 
 class _Reader(HTMLParser):

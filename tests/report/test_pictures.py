@@ -12,9 +12,8 @@ from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Board, Position, Side
 from solderrisk.physics.results import AirHeat, Alignment, Curve, IronHeat
-from solderrisk.report.board_picture import board_map, common_scale, legend
-from solderrisk.report.html import Html
-from solderrisk.report.pictures import chance_bar, heating, leads, small_bar
+from solderrisk.report.pictures import Html, chance_bar, heating, leads, small_bar
+from solderrisk.report.to_scale import board_map, common_scale, legend
 from solderrisk.report.words import BANDS
 from solderrisk.risk.results import JobRisk, Option, Range
 

@@ -6,8 +6,7 @@ import re
 
 from solderrisk.files.loading import load_builder
 from solderrisk.files.reference import load_reference
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import Level
+from solderrisk.model.bench import Bench, Level
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.plan.practice import ladder
 from solderrisk.plan.results import Advice, Assessment, Gain, Judgement, StatementCell, Training

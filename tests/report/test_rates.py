@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from solderrisk.report.rates import faults_line, faults_per_million
+from solderrisk.report.groups import faults_line, faults_per_million
 from solderrisk.risk.results import JobRisk, KitRisk, ModeChance, Option, Range
 from tests.plan.kit_builder import jobs, kit, part
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solderrisk.plan.results import Assessment
-from solderrisk.report.rows import COLUMNS, as_csv, as_text
+from solderrisk.report.groups import COLUMNS, as_csv, as_text
 
 
 def rows(a: Assessment) -> list[dict[str, str]]:

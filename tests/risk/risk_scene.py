@@ -6,10 +6,11 @@ from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any
 
-from solderrisk.files.library import load_library
+from solderrisk.files.loading import load_library
 from solderrisk.files.reference import load_reference
 from solderrisk.model.bench import (
     Bench,
+    Builder,
     Flux,
     HotAir,
     Iron,
@@ -20,7 +21,6 @@ from solderrisk.model.bench import (
     VacuumDesolderer,
     VacuumNozzle,
 )
-from solderrisk.model.builder import Builder
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Board, Kit, Placement
 from solderrisk.model.library import Library

@@ -8,11 +8,11 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
 from solderrisk.model.technique import Suits, Technique
 from solderrisk.risk.detection import Mending
 from solderrisk.risk.hands import GRID, Hand, hand_of
-from solderrisk.risk.heat.setup import Setup
+from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.outcomes import Fates, FaultTable, Hurt
 from solderrisk.risk.skill import Belief
 from solderrisk.risk.worlds import Worlds

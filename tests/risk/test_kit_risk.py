@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from solderrisk.model.builder import Builder, Record
+from solderrisk.model.bench import Builder, Record
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.question import Run, Stopped
 from solderrisk.risk.engine import RiskEngine

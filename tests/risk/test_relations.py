@@ -15,8 +15,7 @@ import pytest
 
 from solderrisk.files.loading import load_bench
 from solderrisk.files.reference import load_reference
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import LEVELS, Builder, Record
+from solderrisk.model.bench import LEVELS, Bench, Builder, Record
 from solderrisk.model.kit import Board, Kit, Placement
 from solderrisk.model.plan_data import with_tools
 from solderrisk.risk.engine import RiskEngine

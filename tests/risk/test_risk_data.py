@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from solderrisk.model.builder import LEVELS
+from solderrisk.model.bench import LEVELS
 from solderrisk.model.plan_data import with_tools
 from solderrisk.risk.heat.bench import has
 from tests.risk.risk_scene import BARE, FULL, REFERENCE

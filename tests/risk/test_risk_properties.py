@@ -12,13 +12,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import LEVELS, Builder, Record
+from solderrisk.model.bench import LEVELS, Bench, Builder, Record
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.plan_data import with_tools
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.hands import hand_of
-from solderrisk.risk.records import per_joint
+from solderrisk.risk.person import per_joint
 from solderrisk.risk.skill import Belief, Reading, updated
 from tests.risk.risk_scene import (
     BARE,

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from solderrisk.model.bench import Bench
-from solderrisk.model.builder import LEVELS, Builder, Level
+from solderrisk.model.bench import LEVELS, Bench, Builder, Level
 from solderrisk.risk.skill import skill_needed
 from tests.risk.risk_scene import BARE, DECENT, FULL, REFERENCE, assessed, job_of, lift_kit
 

@@ -11,8 +11,7 @@ from itertools import pairwise
 
 import pytest
 
-from solderrisk.model.bench import Bench, Iron, Tip
-from solderrisk.model.builder import Builder
+from solderrisk.model.bench import Bench, Builder, Iron, Tip
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.physics.iron import iron_heat

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from solderrisk.model.parameters import Parameter
-from solderrisk.risk.heat.doubt import short_of_heat
+from solderrisk.model.base import Parameter
+from solderrisk.risk.heat.source import short_of_heat
 from solderrisk.risk.worlds import EDGE, STATED, Worlds, moved
 from tests.risk.risk_scene import REFERENCE
 

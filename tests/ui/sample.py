@@ -7,17 +7,15 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from solderrisk.files.reference import load_reference
-from solderrisk.model.bench import Bench, Flux, HotAir, Iron, Magnifier, Solder, Tip
-from solderrisk.model.builder import Builder
+from solderrisk.model.bench import Bench, Builder, Flux, HotAir, Iron, Magnifier, Solder, Tip
 from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Board, Donor, Gate, Kit, NearPlastic, Placement, Position, Wire
 from solderrisk.model.library import Library
 from solderrisk.model.plan_data import PricedTool
-from solderrisk.model.question import ALONE, Question, Run
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import ALONE, Question, Reference, Run
 from solderrisk.physics.results import AirHeat, Alignment, Curve, IronHeat
-from solderrisk.plan.edges import Edge, Edges
+from solderrisk.plan.order.edges import Edge, Edges
 from solderrisk.plan.results import (
     Advice,
     Assessment,

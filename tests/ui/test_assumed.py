@@ -7,12 +7,12 @@ import threading
 import pytest
 
 from solderrisk.files.reference import load_reference
-from solderrisk.model.problems import UserProblem
+from solderrisk.model.base import UserProblem
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.plan.sensitivity import Ranking
 from solderrisk.report.words import assumption_lines
 from solderrisk.session import Session
-from solderrisk.tui import assumed
+from solderrisk.tui import setup as assumed
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.setup import Inputs, Setup
 from tests.ui.driving import LARGE, flat, opened, press, screen_text, type_text

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from solderrisk.files.library import load_library
-from solderrisk.model.builder import LEVELS
-from solderrisk.tui.assumed import Key
+from solderrisk.files.loading import load_library
+from solderrisk.model.bench import LEVELS
 from solderrisk.tui.dials import dials, turn, without
 from solderrisk.tui.rows import SORTS, Shown, best_match, filtered, natural, ordered
-from solderrisk.tui.setup import Setup
+from solderrisk.tui.setup import Key, Setup
 from tests.ui.sample import BENCH, BUILDER, QUESTION, sample
 
 LOADED = QUESTION

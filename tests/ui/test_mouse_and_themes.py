@@ -7,7 +7,7 @@ from textual.widgets import DataTable
 
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.widgets.board_map import BoardMap
-from solderrisk.tui.widgets.strips import KeyLine
+from solderrisk.tui.widgets.lines import KeyLine
 from tests.ui.driving import LARGE, flat, opened, press, rest, screen_text
 
 

@@ -9,10 +9,10 @@ import pytest
 from solderrisk.files.loading import load_kit, open_inputs
 from solderrisk.session import Session
 from solderrisk.tui.app import SolderriskApp
-from solderrisk.tui.screenshots import pictures, same_picture
 from solderrisk.tui.setup import Inputs
 from solderrisk.words import percent
 from tests.ui.driving import LARGE, PLACE_KEYS, flat, opened, press, rest, type_text
+from tests.ui.screenshots import pictures, same_picture
 
 SCREENSHOTS = Path(__file__).resolve().parents[2] / "screenshots"
 
@@ -134,12 +134,12 @@ def test_a_stale_picture_is_told() -> None:
 
 
 async def test_screenshots_are_those_of_this_program() -> None:
-    """``python -m solderrisk.tui.screenshots`` makes them anew."""
+    """``python -m tests.ui.screenshots`` makes them anew."""
     made = await pictures()
     stale = []
     for name, svg in made.items():
         path = SCREENSHOTS / f"{name}.svg"
         if not path.exists() or not same_picture(path.read_text(encoding="utf-8"), svg):
             stale.append(name)
-    assert not stale, "run: python -m solderrisk.tui.screenshots"
+    assert not stale, "run: python -m tests.ui.screenshots"
     assert {path.stem for path in SCREENSHOTS.glob("*.svg")} == set(made)

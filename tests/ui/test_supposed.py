@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from solderrisk.session import Session
 from solderrisk.tui.app import SolderriskApp
-from solderrisk.tui.setup import Inputs
-from solderrisk.tui.supposed import Supposed
+from solderrisk.tui.setup import Inputs, Supposed
 from tests.ui.driving import LARGE, flat, opened, press
 
 KEYS = ("lift:a", "fit:a", "fit:b", "gate:x", "fit:c")

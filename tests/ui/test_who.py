@@ -9,7 +9,7 @@ import pytest
 from solderrisk.files import settings
 from solderrisk.files.loading import load_bench, load_builder
 from solderrisk.tui.app import SolderriskApp
-from solderrisk.tui.screens.who import WhoScreen
+from solderrisk.tui.screens.help import WhoScreen
 from solderrisk.tui.setup import Inputs
 from tests.ui.driving import SMALL, press, rest, screen_text
 

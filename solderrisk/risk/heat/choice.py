@@ -15,8 +15,9 @@ from typing import Literal
 from solderrisk.model.bench import Bench, HotAir, Iron, Tip
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Board, PlaneLink
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
 from solderrisk.model.technique import TipRule
+from solderrisk.physics.handwork import air_nozzle_fits, tip_fits
 from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.iron import iron_heat
 from solderrisk.physics.plate import plate_heat
@@ -29,7 +30,6 @@ from solderrisk.physics.results import (
     PlateAnswer,
     PlateCase,
 )
-from solderrisk.physics.tool_fit import air_nozzle_fits, tip_fits
 
 RANK = {"wets": 2, "undecided": 1, "fails": 0}
 TOLERANCE = 1e-9

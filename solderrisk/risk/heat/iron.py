@@ -10,22 +10,20 @@ from scipy.special import ndtr
 
 from solderrisk.model.bench import Bench, Iron, Tip, VacuumDesolderer, VacuumNozzle
 from solderrisk.model.footprint import PadGroup
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
 from solderrisk.model.technique import Technique, TipRule
+from solderrisk.physics.handwork import vacuum_fits
 from solderrisk.physics.joint import joint_cases
 from solderrisk.physics.part_limits import shock_limit
 from solderrisk.physics.results import IronCase
-from solderrisk.physics.tool_fit import vacuum_fits
 from solderrisk.risk.conditions import Conditions, Raw
-from solderrisk.risk.heat.bench import used_solder
+from solderrisk.risk.heat.bench import HIDDEN, Answer, Question, Setup, used_solder
 from solderrisk.risk.heat.choice import IronAnswer, IronQuestion, starts_of
-from solderrisk.risk.heat.doubt import window_of, window_text
-from solderrisk.risk.heat.setup import HIDDEN, Answer, Question, Setup
-from solderrisk.risk.heat.source import HeatSource
+from solderrisk.risk.heat.source import HeatSource, window_of, window_text
 from solderrisk.risk.results import JointHeat, Lines, Option
+from solderrisk.risk.skill import hazard_of
 from solderrisk.risk.work import Work
 from solderrisk.risk.worlds import STATED
-from solderrisk.risk.yields import hazard_of
 from solderrisk.words import dial_c
 
 

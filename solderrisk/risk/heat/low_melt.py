@@ -8,14 +8,14 @@ from dataclasses import replace
 import numpy as np
 
 from solderrisk.model.bench import Bench
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
 from solderrisk.physics.low_melt import low_melt_lift
 from solderrisk.physics.results import LowMeltLift, Trap
 from solderrisk.risk.conditions import Conditions, Raw
 from solderrisk.risk.heat.air import by_excess
+from solderrisk.risk.heat.bench import HIDDEN, Answer, Setup
 from solderrisk.risk.heat.choice import allowed, rounded, starts_of
 from solderrisk.risk.heat.iron import tip_text
-from solderrisk.risk.heat.setup import HIDDEN, Answer, Setup
 from solderrisk.risk.heat.source import HeatSource, nothing_to_ask
 from solderrisk.risk.results import Lines, Option, Settings
 from solderrisk.risk.work import Work

@@ -5,14 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from solderrisk.model.bench import Bench
-from solderrisk.model.reference import Reference
+from solderrisk.model.question import Reference
 from solderrisk.model.technique import Heat, Technique
-from solderrisk.risk.heat.air import AIR
-from solderrisk.risk.heat.bench import common_settings, missing_tools, used_alloy
+from solderrisk.risk.heat.air import AIR, PLATE
+from solderrisk.risk.heat.bench import (
+    Answer,
+    Question,
+    Setup,
+    common_settings,
+    missing_tools,
+    used_alloy,
+)
 from solderrisk.risk.heat.iron import IRON, PREHEATED, VACUUM
 from solderrisk.risk.heat.low_melt import LOW_MELT
-from solderrisk.risk.heat.plate import PLATE
-from solderrisk.risk.heat.setup import Answer, Question, Setup
 from solderrisk.risk.heat.source import HeatSource
 from solderrisk.risk.work import Work
 

@@ -15,9 +15,8 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from solderrisk.tui.faults import Steady
-from solderrisk.tui.places import PLACES
-from solderrisk.tui.theme import styles_of
-from solderrisk.tui.widgets.strips import KeyLine, TabStrip
+from solderrisk.tui.places import PLACES, styles_of
+from solderrisk.tui.widgets.lines import KeyLine, TabStrip
 from solderrisk.words import likely, one_line, percent
 
 if TYPE_CHECKING:

@@ -12,8 +12,8 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from solderrisk.report.words import BANDS, band_of, job_name, refs_line
+from solderrisk.tui.places import styles_of
 from solderrisk.tui.screens.base import PlaceScreen
-from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.board_map import BoardMap, HeatReach, Scene, Spot
 from solderrisk.words import donor_at, likely, one_line, plain
 

@@ -17,12 +17,12 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
-from solderrisk.model.problems import UserProblem
+from solderrisk.model.base import UserProblem
 from solderrisk.tui.build_text import job_text, letters_line, top_line
 from solderrisk.tui.faults import Steady
+from solderrisk.tui.places import styles_of
 from solderrisk.tui.sitting import Asked, Sitting
-from solderrisk.tui.theme import styles_of
-from solderrisk.tui.widgets.strips import KeyLine
+from solderrisk.tui.widgets.lines import KeyLine
 from solderrisk.words import one_line
 
 if TYPE_CHECKING:

@@ -16,9 +16,8 @@ from textual.screen import ModalScreen
 from textual.widgets import DataTable, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from solderrisk.tui.theme import styles_of
-from solderrisk.tui.widgets.lines import Lines
-from solderrisk.tui.widgets.strips import KeyLine
+from solderrisk.tui.places import styles_of
+from solderrisk.tui.widgets.lines import KeyLine, Lines
 from solderrisk.words import counted, one_line
 
 if TYPE_CHECKING:
@@ -96,7 +95,7 @@ opened; open questions go into it as remarks. Nothing is written over."""
 
         def read() -> Draft:
             from solderrisk.draft.drafting import draft
-            from solderrisk.files.library import load_library
+            from solderrisk.files.loading import load_library
 
             return draft(self._sources, load_library(libraries))
 
@@ -268,7 +267,7 @@ opened; open questions go into it as remarks. Nothing is written over."""
         path = Path(value).expanduser()
         try:
             from solderrisk.draft.write import kit_yaml
-            from solderrisk.files.atomic import write_new
+            from solderrisk.files.text import write_new
 
             write_new(path, kit_yaml(draft))
         except Exception as error:

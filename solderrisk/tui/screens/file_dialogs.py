@@ -16,14 +16,14 @@ from textual.screen import ModalScreen
 from textual.widgets import DirectoryTree, Input, Static
 
 from solderrisk.readers.formats import SUFFIXES as SOURCE_SUFFIXES
-from solderrisk.report.kinds import KINDS, Kind, Told, kind_of_ending
-from solderrisk.tui.assumed import as_options
+from solderrisk.report.data import KINDS, Kind, Told, kind_of_ending
 from solderrisk.tui.messages import statement_benches
-from solderrisk.tui.theme import styles_of
+from solderrisk.tui.places import styles_of
+from solderrisk.tui.setup import as_options
 from solderrisk.words import one_line
 
 if TYPE_CHECKING:
-    from solderrisk.model.builder import Builder
+    from solderrisk.model.bench import Builder
     from solderrisk.model.question import Question
     from solderrisk.plan.results import Assessment
     from solderrisk.tui.program import Program
@@ -186,7 +186,7 @@ class SaveReport(ModalScreen[None]):
         )
 
     def _write(self, path: Path, kind: Kind, asked: Question, found: Assessment) -> None:
-        from solderrisk.files.atomic import write_new
+        from solderrisk.files.text import write_new
 
         try:
             benches = statement_benches(asked)
@@ -292,7 +292,7 @@ def write_model(path: Path, model: Any) -> None:
     """
     import yaml
 
-    from solderrisk.files.atomic import write_new
+    from solderrisk.files.text import write_new
 
     plain = model.model_dump(mode="json", exclude_defaults=True)
     write_new(path, yaml.safe_dump(plain, sort_keys=False, allow_unicode=True))

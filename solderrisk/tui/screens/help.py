@@ -1,19 +1,33 @@
-"""Help for the place one comes from: what it shows, and its keys."""
+"""Help, who one is, and the command palette."""
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import VerticalScroll
+from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen, Screen
-from textual.widgets import Static
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
 
+from solderrisk.files import settings
+from solderrisk.model.bench import LEVELS
 from solderrisk.report.words import BANDS
-from solderrisk.tui.places import PLACES
-from solderrisk.tui.theme import styles_of
+from solderrisk.tui.faults import Steady
+from solderrisk.tui.places import PLACES, styles_of
+from solderrisk.tui.screens.base import PlaceScreen
+from solderrisk.tui.widgets.lines import KeyLine, Lines
+from solderrisk.words import LEVEL_WORDS, one_line
+
+if TYPE_CHECKING:
+    from solderrisk.tui.program import Program
+
 
 EVERYWHERE = "1 to 7 places · o open a kit · ctrl+p find any command · ? this help · q leave"
 MARKS = "Marks: " + "  ".join(f"{band.mark} {band.word}" for band in BANDS)
@@ -60,3 +74,169 @@ def help_text(screen: Screen[Any]) -> Content:
         ("escape goes back", "$quiet"),
     ]
     return Content.assemble(*parts)
+
+
+Row = tuple[str, str]  # what kind of line, and of what
+
+
+class WhoScreen(Steady, ModalScreen[None]):
+    DEFAULT_CSS = styles_of(__file__, "dialog")
+    HELP = """\
+Say what you have done so far and tick what is on your bench; w keeps it as your own
+builder and bench, which every command then uses. Nothing of it leaves this computer, and a
+file that you change by hand is never written over."""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("right,space,enter", "turn(1)", "More or tick", key_display="→ space"),
+        Binding("left", "turn(-1)", "Less", key_display="←"),
+        Binding("w", "keep", "Keep as mine"),
+        Binding("escape", "dismiss", "Later"),
+        Binding("question_mark", "app.help", "Help", key_display="?"),
+    ]
+    app: Program
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.levels: dict[str, int] = {}
+        self.ticked: set[str] = set()
+        self.needs_lens = False
+        self.alloy = 0
+        self._rows: list[Row] = []
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog tall"):
+            yield Static("Who are you, and what is on your bench?", classes="title", markup=False)
+            yield Lines(id="who", markup=False)
+            yield Static("", id="who-says", markup=False)
+        yield KeyLine()
+
+    def on_mount(self) -> None:
+        self._list()
+        self.set_focus(self.query_one("#who"))
+
+    def _lines(self) -> Iterable[tuple[Row | None, Content]]:
+        loaded = self.app.loaded
+        if loaded is None:
+            return
+        yield None, Content.styled("What have you done so far?", "bold $primary")
+        for skill in loaded.reference.risk.levels.skills:
+            level = LEVEL_WORDS[LEVELS[self.levels.get(skill.id, 0)]]
+            yield ("skill", skill.id), Content(f"  ◂ {level:<14} ▸ {one_line(skill.title, 50)}")
+        lens = "x" if self.needs_lens else " "
+        yield ("lens", ""), Content(f"  [{lens}] I need a lens for print on a chip 1.6 mm long")
+        yield None, Content.styled("What is on your bench?", "bold $primary")
+        yield ("alloy", ""), Content(f"  ◂ {settings.ALLOYS[self.alloy]:<14} ▸ solder wire")
+        for tool in loaded.reference.plan.tools:
+            mark = "x" if tool.id in self.ticked else " "
+            yield ("tool", tool.id), Content(f"  [{mark}] {one_line(tool.title, 66)}")
+
+    def _list(self) -> None:
+        listing = self.query_one("#who", OptionList)
+        at = listing.highlighted
+        listing.clear_options()
+        self._rows = []
+        for row, line in self._lines():
+            self._rows.append(row or ("", ""))
+            listing.add_option(Option(line, disabled=row is None))
+        if self._rows:
+            listing.highlighted = 1 if at is None else at
+
+    def on_option_list_option_selected(self) -> None:
+        self.action_turn(1)
+
+    def action_turn(self, step: int) -> None:
+        at = self.query_one("#who", OptionList).highlighted
+        match self._rows[at] if at is not None else ("", ""):
+            case ("skill", skill):
+                self.levels[skill] = (self.levels.get(skill, 0) + step) % len(LEVELS)
+            case ("lens", _):
+                self.needs_lens = not self.needs_lens
+            case ("alloy", _):
+                self.alloy = (self.alloy + step) % len(settings.ALLOYS)
+            case ("tool", tool):
+                self.ticked ^= {tool}
+        self._list()
+
+    def action_keep(self) -> None:
+        loaded = self.app.loaded
+        if loaded is None:
+            return
+        done = {s.id: LEVELS[self.levels.get(s.id, 0)] for s in loaded.reference.risk.levels.skills}
+        tools = [tool for tool in loaded.reference.plan.tools if tool.id in self.ticked]
+        try:
+            builder = settings.own_builder(done, self.needs_lens)
+            bench = settings.own_bench(tools, settings.ALLOYS[self.alloy])
+            paths = {
+                name: settings.keep(name, settings.as_yaml(value))
+                for name, value in (("builder", builder), ("bench", bench))
+            }
+        except Exception as error:
+            says = Content.styled(one_line(str(error), 200), "$error")
+            self.query_one("#who-says", Static).update(says)
+            return
+        self.dismiss()
+        kept = ", ".join(str(path) for path in paths.values())
+        self.app.notify(f"kept in {kept}", markup=False)
+        self.app.open_files(
+            replace(self.app.inputs, bench=paths["bench"], builder=paths["builder"])
+        )
+
+
+MOST_JOBS = 40
+
+
+class Commands(Provider):
+    """Places, the keys of the place at hand, and every job by its reference."""
+
+    @property
+    def _app(self) -> Program:
+        return cast("Program", self.app)
+
+    def _fixed(self) -> Iterator[tuple[str, str, Callable[[], object]]]:
+        app = self._app
+        for place in PLACES:
+            yield f"Go to {place.label}", place.purpose, partial(app.action_go, place.name)
+        yield (
+            "Open a kit or a source",
+            "kit, bill of materials, board file",
+            partial(app.run_action, "app.open"),
+        )
+        if isinstance(self.screen, PlaceScreen):
+            report = self.screen.action_report
+            yield "Write a report", "page that prints, text, rows or data", report
+        yield (
+            "Help for this place",
+            "what it shows and its keys",
+            partial(app.run_action, "app.help"),
+        )
+        for active in self.screen.active_bindings.values():
+            binding = active.binding
+            if active.node is self.screen and binding.description:
+                key = binding.key_display or app.get_key_display(binding)
+                yield (
+                    binding.description,
+                    f"key {key}",
+                    partial(self.screen.run_action, binding.action),
+                )
+
+    async def discover(self) -> Hits:
+        for title, help_text, command in self._fixed():
+            yield DiscoveryHit(title, command, help=help_text)
+
+    async def search(self, query: str) -> Hits:
+        matcher = self.matcher(query)
+        for title, help_text, command in self._fixed():
+            if (score := matcher.match(title)) > 0:
+                yield Hit(score, matcher.highlight(title), command, help=help_text)
+        shown = self._app.shown
+        want = query.casefold().strip()
+        if shown is None or not want:
+            return
+        for rank, row in enumerate(shown.about(query)[:MOST_JOBS]):
+            exact = 1.0 if row.name.casefold() == want else 0.5
+            yield Hit(
+                exact - rank * 1e-4,
+                Content(f"{row.band.mark} {row.name}"),
+                partial(self._app.look_at, row.key),
+                # As content: a part's value is never markup.
+                help=cast("str", Content(f"{row.part}, {row.technique}")),
+            )

@@ -13,9 +13,9 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from solderrisk.report.words import band_of, grouped, key_name
+from solderrisk.tui.places import styles_of
 from solderrisk.tui.screens.base import PlaceScreen
-from solderrisk.tui.supposed import Supposed
-from solderrisk.tui.theme import styles_of
+from solderrisk.tui.setup import Supposed
 from solderrisk.tui.widgets.lines import Lines
 from solderrisk.words import counted, kind_and_ref, minutes, one_line, percent
 

@@ -11,11 +11,11 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import DataTable, Input, Static
 
+from solderrisk.tui.places import styles_of
 from solderrisk.tui.rows import SORTS, JobRow, best_match, filtered, ordered
 from solderrisk.tui.screens.base import PlaceScreen
-from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.job_detail import DETAILS, JobDetail
-from solderrisk.tui.widgets.strips import TabStrip
+from solderrisk.tui.widgets.lines import TabStrip
 from solderrisk.words import counted, likely, minutes, one_line
 
 if TYPE_CHECKING:

@@ -13,8 +13,8 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from solderrisk.report.words import refs_line
+from solderrisk.tui.places import styles_of
 from solderrisk.tui.screens.base import PlaceScreen
-from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.lines import Lines
 from solderrisk.words import one_line
 

@@ -15,8 +15,8 @@ from textual.widgets.option_list import Option
 
 from solderrisk.report import words
 from solderrisk.report.words import grouped, worst_mode
+from solderrisk.tui.places import styles_of
 from solderrisk.tui.screens.base import PlaceScreen, told
-from solderrisk.tui.theme import styles_of
 from solderrisk.tui.widgets.lines import ChanceBar, Lines
 from solderrisk.words import chance, kind_and_ref, money, one_line, span
 

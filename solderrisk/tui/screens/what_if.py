@@ -13,13 +13,12 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from solderrisk.report.words import job_name
-from solderrisk.tui import assumed
-from solderrisk.tui.assumed import Dial, Key
+from solderrisk.tui import setup as assumed
 from solderrisk.tui.dials import BENCH, BUY, HANDS, buy_head, buys, dials, to_pay, turn
+from solderrisk.tui.places import styles_of
 from solderrisk.tui.screens.base import PlaceScreen
-from solderrisk.tui.theme import styles_of
-from solderrisk.tui.widgets.lines import ChanceBar, Lines
-from solderrisk.tui.widgets.strips import TabStrip
+from solderrisk.tui.setup import Dial, Key
+from solderrisk.tui.widgets.lines import ChanceBar, Lines, TabStrip
 from solderrisk.words import likely, money, one_line, percent, span
 
 if TYPE_CHECKING:

@@ -1,9 +1,9 @@
-"""The board to scale: outlines, risk marks, the stage at hand, heat reach."""
+"""The board to scale, and the view that maps its millimetres to dots."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import ClassVar
 
 from textual import events
@@ -11,10 +11,47 @@ from textual.message import Message
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Board
+from solderrisk.model.outline import Box, board_box, body_outline, lands
 from solderrisk.report.words import Band
 from solderrisk.tui.dots import Dot, Dots, Row
-from solderrisk.tui.geometry import Box, View, board_box, body_outline, lands
 from solderrisk.tui.widgets.lines import Picture
+
+
+@dataclass(frozen=True)
+class View:
+    """Maps board millimetres to dots. Dots are about square: a cell is 2 x 4 of them and
+    twice as high as wide. ``flipped`` looks at the board from below."""
+
+    left: float
+    top: float
+    dots_per_mm: float
+    flipped: bool = False
+
+    def dot(self, point: Dot) -> Dot:
+        x = self.left - point[0] if self.flipped else point[0] - self.left
+        return x * self.dots_per_mm, (self.top - point[1]) * self.dots_per_mm
+
+    def polygon(self, points: list[Dot]) -> list[Dot]:
+        return [self.dot(point) for point in points]
+
+    @classmethod
+    def fit(cls, box: Box, columns: int, rows: int, *, flipped: bool = False) -> View:
+        """A view that shows the whole box, centred."""
+        left, bottom, right, top = box
+        wide, high = max(right - left, 1e-6), max(top - bottom, 1e-6)
+        scale = min((columns - 1) / wide, (rows - 1) / high)
+        pad_x = ((columns - 1) / scale - wide) / 2
+        pad_y = ((rows - 1) / scale - high) / 2
+        edge = right + pad_x if flipped else left - pad_x
+        return cls(edge, top + pad_y, scale, flipped)
+
+    def zoomed(self, factor: float, centre: Dot, columns: int, rows: int) -> View:
+        """The same view enlarged, with ``centre`` in the middle."""
+        scale = self.dots_per_mm * factor
+        half_x, half_y = columns / 2 / scale, rows / 2 / scale
+        left = centre[0] + half_x if self.flipped else centre[0] - half_x
+        return replace(self, left=left, top=centre[1] + half_y, dots_per_mm=scale)
+
 
 LANDS_FROM = 8.0  # dots per mm from which single lands are worth drawing
 ZOOMS = (1.0, 1.6, 2.5, 4.0, 6.5, 10.0, 16.0)

@@ -15,11 +15,10 @@ from textual.widgets.option_list import Option as Line
 from textual.worker import get_current_worker
 
 from solderrisk.physics.results import Curve
-from solderrisk.tui import job_text
+from solderrisk.tui import rows as job_text
 from solderrisk.tui.dots import Dots, Row, round_ticks
 from solderrisk.tui.widgets.lead_picture import LeadPicture
-from solderrisk.tui.widgets.lines import Lines, Picture
-from solderrisk.tui.widgets.strips import TabStrip
+from solderrisk.tui.widgets.lines import Lines, Picture, TabStrip
 from solderrisk.words import one_line, seconds
 
 if TYPE_CHECKING:

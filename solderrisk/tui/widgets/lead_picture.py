@@ -10,7 +10,7 @@ from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.model.outline import PadRect, body_size, lead_rects, pad_rects
 from solderrisk.physics.results import Alignment
 from solderrisk.tui.dots import Dot, Dots, Row
-from solderrisk.tui.geometry import View
+from solderrisk.tui.widgets.board_map import View
 from solderrisk.tui.widgets.lines import Picture
 from solderrisk.words import one_line
 

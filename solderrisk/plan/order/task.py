@@ -1,0 +1,263 @@
+"""One ordering task: a kit's jobs grouped into a bare problem, solved and put into words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from solderrisk.model.base import Parameters
+from solderrisk.model.jobs import Job
+from solderrisk.model.kit import Kit
+from solderrisk.plan.order.bounds import Problem, closed_problem, cost_of, make_problem
+from solderrisk.plan.order.changes import Changes, fewer_changes
+from solderrisk.plan.order.edges import Edges, mask_of, picked, turned
+from solderrisk.plan.order.large import solve_large
+from solderrisk.plan.order.net import CyclicOrder, shortest_cycle
+from solderrisk.plan.order.rules import risk_by_key
+from solderrisk.plan.order.search import Budget, Found, solve
+from solderrisk.plan.order.values import (
+    Spot,
+    Value,
+    change_minutes,
+    count_changes,
+    job_values,
+    spot_of,
+    starts,
+)
+from solderrisk.plan.results import FittingOrder
+from solderrisk.plan.stages import stages_of
+from solderrisk.risk.results import KitRisk
+
+# When and by whom a search is cut short: limit of processor time, and whoever waits.
+Limit = tuple[float, Callable[[], bool] | None]
+Tell = Callable[[float], None]
+
+LARGE = 150  # groups of jobs; above it no proof of the best is looked for
+TIE = 1e-9  # a change that costs no time still counts where all else is equal
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The groups to be ordered, as a bare problem; ``members[i]`` are job places, empty for
+    the nodes that stand for a board or donor being begun."""
+
+    problem: Problem
+    changes: Changes
+    members: tuple[tuple[int, ...], ...]
+
+
+class OrderTask:
+    """What is done, what is to do, and what each job puts at stake. ``hour_value``: money per
+    hour where the kit states none; ``done``: job keys already finished, in their order;
+    ``notes`` are handed through."""
+
+    def __init__(
+        self,
+        jobs: Sequence[Job],
+        kit: Kit,
+        risk: KitRisk,
+        parameters: Parameters,
+        hour_value: float = 0.0,
+        done: Sequence[str] = (),
+        notes: Sequence[str] = (),
+    ) -> None:
+        self.jobs, self.kit, self.risk, self.parameters = jobs, kit, risk, parameters
+        self.worth = hour_value if kit.hour_value is None else kit.hour_value
+        self.place = {job.key: place for place, job in enumerate(jobs)}
+        self.finished = [self.place[key] for key in dict.fromkeys(done)]
+        self.done, self.notes = tuple(done), tuple(notes)
+        risks = risk_by_key(risk)
+        self.spots = {job.key: spot_of(job, risks.get(job.key)) for job in jobs}
+
+    def search(
+        self, live: Edges, edges: Edges, steps: int, limit: Limit, tell: Tell
+    ) -> FittingOrder:
+        """Search and dress the result; ``live`` are the edges that still bind."""
+        tell(0.0)
+        before, after = self._closure(live)
+        values, clear = self._values(before)
+        plan = self._plan(before, after, values)
+        problem = plan.problem
+        budget = Budget(steps, *limit, lambda share: tell(0.1 + 0.6 * share))
+        found = (solve if problem.size <= LARGE else solve_large)(problem, budget)
+        polish = Budget(steps // 3, *limit, lambda share: tell(0.7 + 0.2 * share))
+        order, cheapest = fewer_changes(plan.problem, plan.changes, found.order, polish)
+        loss, least = self._losses(plan.problem, order, found.bound, values, clear)
+        gap = _gap(loss, least)
+        keys = self._keys(plan, order)
+        saved = count_changes(self._keys(plan, found.order), self.spots)
+        saved -= count_changes(keys, self.spots)
+        note = _note(found, gap, saved, cheapest, found.stopped or polish.stopped)
+        tell(0.9)
+        told = self._dressed(keys, edges, loss, gap, note, optimal=found.optimal and gap == 0.0)
+        tell(1.0)
+        return told
+
+    def priced(
+        self,
+        keys: Sequence[str],
+        live: Edges,
+        edges: Edges,
+        least: float,
+        note: str,
+    ) -> FittingOrder:
+        """The loss of a given order, each job by itself."""
+        before, _ = self._closure(live)
+        values, clear = self._values(before)
+        fresh = {k: v for k, v in starts(self.jobs, self.kit).items() if k not in self._begun()}
+        cost: list[float] = []
+        keep: list[float] = []
+        for key in keys[len(self.finished) :]:
+            place = self.place[key]
+            first = fresh.pop(self.jobs[place].place, 0.0)
+            cost.append(values[place].cost + first)
+            keep.append(1.0 - values[place].chance)
+        problem = make_problem(cost, keep, ())
+        loss, _ = self._losses(problem, range(len(cost)), 0.0, values, clear)
+        return self._dressed(tuple(keys), edges, loss, _gap(loss, least), note, optimal=False)
+
+    def _dressed(
+        self,
+        keys: tuple[str, ...],
+        edges: Edges,
+        loss: float,
+        gap: float,
+        note: str,
+        *,
+        optimal: bool,
+    ) -> FittingOrder:
+        return FittingOrder(
+            keys=keys,
+            stages=stages_of(keys, self.jobs, self.risk, edges, parameters=self.parameters),
+            edges=edges,
+            expected_loss=loss,
+            optimal=optimal,
+            gap=gap,
+            swaps=count_changes(keys, self.spots),
+            note=note,
+            notes=self.notes,
+        )
+
+    def _values(self, before: Sequence[int]) -> tuple[tuple[Value, ...], float]:
+        return job_values(self.jobs, before, self.kit, self.risk, self.parameters, self.worth)
+
+    def _begun(self) -> set[str]:
+        return {self.jobs[place].place for place in self.finished}
+
+    def _closure(self, live: Edges) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        try:
+            return live.before, live.after
+        except ValueError:
+            raise CyclicOrder(shortest_cycle(live)) from None
+
+    def _plan(self, before: Sequence[int], after: Sequence[int], values: Sequence[Value]) -> Plan:
+        over = set(self.finished)
+        todo = [place for place in range(len(self.jobs)) if place not in over]
+        groups = _groups(self.jobs, todo, before, after, values, self.spots)
+        cost: list[float] = []
+        keep: list[float] = []
+        for places in groups:
+            total, survive = 0.0, 1.0
+            for place in places:
+                total += survive * values[place].cost
+                survive *= 1.0 - values[place].chance
+            cost.append(total)
+            keep.append(survive)
+        members = [tuple(places) for places in groups]
+        begun = self._begun()
+        # A board that is begun with its first job stands before all that is done on it.
+        opened: list[int] = []
+        for name, price in starts(self.jobs, self.kit).items():
+            if name in begun:
+                continue
+            cost.append(price)
+            keep.append(1.0)
+            members.append(())
+            opened.append(
+                mask_of([g for g, m in enumerate(groups) if self.jobs[m[0]].place == name])
+            )
+        heads = [places[0] for places in groups]
+        waits = turned(picked([before[head] for head in heads], heads), len(groups))
+        problem = closed_problem(cost, keep, waits, opened)
+        spots = [self.spots[self.jobs[m[0]].key] if m else None for m in members]
+        return Plan(problem, self._changes(spots), tuple(members))
+
+    def _changes(self, spots: Sequence[Spot | None]) -> Changes:
+        kinds = list(dict.fromkeys(spot for spot in spots if spot is not None))
+        number = {spot: place for place, spot in enumerate(kinds)}
+        money = self.worth / 60
+        table = tuple(
+            tuple(
+                0.0 if a == b else TIE + money * change_minutes(a, b, self.parameters)
+                for b in kinds
+            )
+            for a in kinds
+        )
+        return Changes(tuple(-1 if s is None else number[s] for s in spots), table)
+
+    def _keys(self, plan: Plan, order: Sequence[int]) -> tuple[str, ...]:
+        rest = [place for node in order for place in plan.members[node]]
+        return tuple(self.jobs[place].key for place in (*self.finished, *rest))
+
+    def _losses(
+        self,
+        problem: Problem,
+        order: Sequence[int],
+        bound: float,
+        values: Sequence[Value],
+        clear: float,
+    ) -> tuple[float, float]:
+        """Expected loss of the order and the least possible. What is kept in the end is no
+        loss; what is sunk already is lost as well where the rest fails."""
+        success = clear
+        for keep in problem.keep:
+            success *= keep
+        over, begun = set(self.finished), self._begun()
+        sunk = kept = 0.0
+        for place, value in enumerate(values):
+            if place in over:
+                sunk += value.cost
+            else:
+                kept += value.cost
+        for name, amount in starts(self.jobs, self.kit).items():
+            if name in begun:
+                sunk += amount
+            else:
+                kept += amount
+        offset = sunk * (1.0 - success) - success * kept
+        return max(cost_of(problem, order) + offset, 0.0), max(bound + offset, 0.0)
+
+
+def _groups(
+    jobs: Sequence[Job],
+    todo: Sequence[int],
+    before: Sequence[int],
+    after: Sequence[int],
+    values: Sequence[Value],
+    spots: Mapping[str, Spot | None],
+) -> list[list[int]]:
+    """Identical jobs with the same precedence, each group in the jobs' order."""
+    table: dict[tuple[object, ...], list[int]] = {}
+    for place in todo:
+        job = jobs[place]
+        sign = (before[place], after[place], values[place], spots[job.key], job.alike)
+        table.setdefault(sign, []).append(place)
+    return list(table.values())
+
+
+def _gap(loss: float, least: float) -> float:
+    return min((loss - least) / loss, 1.0) if loss > least + TIE else 0.0
+
+
+def _note(found: Found, gap: float, saved: int, cheapest: bool, stopped: bool) -> str:
+    if found.optimal and gap == 0.0:
+        text = "optimal: proved that no order has a lower expected loss"
+    elif found.optimal:
+        text = f"within {100 * gap:.2f} % of the least possible expected loss (proved)"
+    else:
+        text = f"not proved optimal: at most {100 * gap:.2f} % of its expected loss could be saved"
+    if saved > 0 and gap > 0.0:
+        text += f"; {saved} fewer changes of tool, tip, heat or side are worth more"
+    if cheapest:
+        text += "; with the time for changes counted no order is cheaper (proved)"
+    return text + ("; stopped early" if stopped else "")
