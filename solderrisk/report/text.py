@@ -332,7 +332,8 @@ def _part(part: PartCard) -> list[str]:
     lines += _labelled("orientation", [card.orientation] if card.orientation else [], 4)
     lines += _labelled("look for", card.look_for, 4)
     lines += _labelled("mind", card.cautions, 4)
-    return lines
+    footprint = risk.job.footprint
+    return lines + (wrapped(f"figures of the part: {footprint.source}", 4) if footprint else [])
 
 
 def _rescue(a: Assessment) -> list[str]:

@@ -223,6 +223,10 @@ def card(value: Card | None, risk: JobRisk, unread: Sequence[str] = ()) -> Conte
         parts += [(f"look: {one_line(line, 200)}\n", "$success") for line in value.look_for]
         parts += [(f"▲ {one_line(line, 300)}\n", "$warning") for line in value.cautions]
     parts += _reasons(risk)
+    if risk.job.footprint is not None:
+        parts.append(
+            (f"Figures of the part: {one_line(risk.job.footprint.source, 200)}\n", "$quiet")
+        )
     return Content.assemble(*parts)
 
 
