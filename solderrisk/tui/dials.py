@@ -193,12 +193,18 @@ def buys(loaded: Question, tried: Setup, gains: Sequence[Gain]) -> Iterator[Dial
     """What can be bought or practised: most for its cost first once that is known."""
     from solderrisk.model.plan_data import brings_something
 
-    currency = loaded.kit.currency
+    currency, planned = loaded.kit.currency, dict(tried.practice)
     for gain in gains:
         item = gain.item
         if not hasattr(item, "id"):
-            key: Key = ("practise", item.skill, item.joints)
-            on = (item.skill, float(item.joints)) in tried.practice
+            # What is ticked stands as it was ticked, whatever more of it would bring.
+            joints = planned.get(item.skill)
+            on = joints is not None
+            key: Key = ("practise", item.skill, item.joints if joints is None else round(joints))
+            if joints is not None:
+                ticked = replace(item, joints=round(joints))
+                yield _switch(key, BUY, item_name(ticked), True)
+                continue
         else:
             key, on = ("tool", item.id), item.id in tried.added
         yield _switch(key, BUY, buy_line(gain, currency), on)
@@ -216,7 +222,7 @@ def _switch(key: Key, group: str, label: str, on: bool) -> Dial:
 
 def buy_head() -> str:
     """Heads of the columns of ``buy_line``."""
-    return f"{'':4}{'':{NAME_CELLS}}{'price':>8}{'hours':>6}{'alone':>6}{'beside':>7}  helps"
+    return f"{'':5}{'':{NAME_CELLS}}{'price':>8}{'hours':>6}{'alone':>6}{'beside':>7}  helps"
 
 
 def buy_line(gain: Gain, currency: str) -> str:
@@ -233,7 +239,7 @@ def buy_line(gain: Gain, currency: str) -> str:
     if len(name) <= NAME_CELLS:
         return f"{name:{NAME_CELLS}}{row}"
     # A name is never cut: it has a line of its own.
-    return f"{name}\n{'':{NAME_CELLS + 4}}{row}"
+    return f"{name}\n{'':{NAME_CELLS + 5}}{row}"
 
 
 def to_pay(loaded: Question, tried: Setup) -> float:

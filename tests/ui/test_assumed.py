@@ -69,7 +69,7 @@ async def test_figures_follow_a_moved_number_and_come_back() -> None:
         assert app.shown.assessment.risk.faults.mid > before.assessment.risk.faults.mid
         # Every other place counts with it as well.
         assert "bridge_rate is set to 0.012" in " ".join(assumption_lines(app.shown.assessment))
-        assert "decent*" in flat(await press(pilot, "1"))
+        assert "%* of" in flat(await press(pilot, "1"))
         await press(pilot, "5", "t")
         await type_text(pilot, "0.002")
         assert "0.002 own" in flat(await press(pilot, "enter"))

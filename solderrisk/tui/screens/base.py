@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -196,23 +197,35 @@ def headline(app: Program, width: int) -> Content:
     return told + Content.styled(f"  {app.busy} …" if app.busy else "", "$accent")
 
 
+def stars(app: Program) -> tuple[str, str, str]:
+    """A star for the figures, the bench and the hands where these are not as in the files."""
+    saved, tried = app.saved, app.tried
+    if saved is None or tried is None:
+        return "", "", ""
+    bench = tried.bench != saved.bench
+    hands = (tried.builder, tried.practice) != (saved.builder, saved.practice)
+    rest = replace(tried, bench=saved.bench, builder=saved.builder, practice=saved.practice)
+    figures = replace(rest, off=saved.off, added=saved.added) != saved
+    return "*" * figures, "*" * bench, "*" * hands
+
+
 def _long(app: Program, *, invented: bool) -> Content:
     assert app.loaded is not None
     assert app.tried is not None
-    kit, star = app.loaded.kit, "*" if app.tried != app.saved else ""
+    kit, (figure, bench, hands) = app.loaded.kit, stars(app)
     parts: list[tuple[str, str]] = [(one_line(kit.title or kit.name, 32), "bold")]
     if app.shown is not None:
         verdict = app.shown.assessment.verdict
         parts += [
             ("  works ", "$quiet"),
-            (likely(verdict.chance.mid), "bold"),
+            (likely(verdict.chance.mid) + figure, "bold"),
             (f" of {percent(verdict.target)} wanted", "$quiet"),
         ]
     parts += [
         ("  bench ", "$quiet"),
-        (one_line(app.tried.bench.name, 14) + star, ""),
+        (one_line(app.tried.bench.name, 14) + bench, ""),
         ("  hands ", "$quiet"),
-        (one_line(app.tried.builder.name, 14), ""),
+        (one_line(app.tried.builder.name, 14) + hands, ""),
         ("  invented data" if invented and kit.invented else "", "$quiet"),
     ]
     return Content.assemble(*parts)
@@ -222,16 +235,16 @@ def _short(app: Program, limit: int) -> Content:
     """Short names; bench and hands without saying which is which."""
     assert app.loaded is not None
     assert app.tried is not None
-    star = "*" if app.tried != app.saved else ""
+    figure, bench, hands = stars(app)
     parts: list[tuple[str, str]] = [(one_line(app.loaded.kit.name, limit), "bold")]
     if app.shown is not None:
         verdict = app.shown.assessment.verdict
         parts += [
-            (f"  {likely(verdict.chance.mid)}", "bold"),
+            (f"  {likely(verdict.chance.mid)}{figure}", "bold"),
             (f" of {percent(verdict.target)}", "$quiet"),
         ]
     parts += [
-        (f"  {one_line(app.tried.bench.name, limit)}{star}", ""),
-        (f", {one_line(app.tried.builder.name, limit)}", ""),
+        (f"  {one_line(app.tried.bench.name, limit)}{bench}", ""),
+        (f", {one_line(app.tried.builder.name, limit)}{hands}", ""),
     ]
     return Content.assemble(*parts)
