@@ -251,7 +251,7 @@ def _table_cell(cell: StatementCell | None, target: float) -> Html:
     return el(
         "td",
         *told,
-        el("span", grouped(cell.decisive) or "nothing stands out", class_="quiet"),
+        el("div", grouped(cell.decisive) or "nothing stands out", class_="quiet"),
     )
 
 
