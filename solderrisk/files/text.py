@@ -216,23 +216,23 @@ def write_new(path: Path, text: str) -> None:
         FileProblems: the file exists, its folder does not, or it cannot be written.
     """
     if os.path.lexists(path):
-        raise _refused(path, "exists already; name another file or move it away")
+        raise refused(path, "exists already; name another file or move it away")
     data = text.encode("utf-8", "backslashreplace")
     draft = path.with_name(f".{path.name[:100]}.{secrets.token_hex(4)}.part")
     try:
         _write_through(draft, data)
         _give_name(draft, path)
     except FileExistsError:
-        raise _refused(path, "exists already; name another file or move it away") from None
+        raise refused(path, "exists already; name another file or move it away") from None
     except FileNotFoundError:
-        raise _refused(path, "its folder does not exist; make it first") from None
+        raise refused(path, "its folder does not exist; make it first") from None
     except NotADirectoryError:
-        raise _refused(path, "its folder is a file; check the path") from None
+        raise refused(path, "its folder is a file; check the path") from None
     except PermissionError:
-        raise _refused(path, "may not be written; check the folder's permissions") from None
+        raise refused(path, "may not be written; check the folder's permissions") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise _refused(path, f"cannot be written ({reason}); check the path") from None
+        raise refused(path, f"cannot be written ({reason}); check the path") from None
     finally:
         with contextlib.suppress(OSError, ValueError):
             draft.unlink()
@@ -251,7 +251,7 @@ def write_over(path: Path, text: str) -> None:
         _sync_folder(path.parent)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise _refused(path, f"cannot be written ({reason}); check the path") from None
+        raise refused(path, f"cannot be written ({reason}); check the path") from None
     finally:
         with contextlib.suppress(OSError, ValueError):
             draft.unlink()
@@ -286,7 +286,3 @@ def _sync_folder(folder: Path) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
-
-
-def _refused(path: Path, message: str) -> FileProblems:
-    return FileProblems([Problem(str(path), message)])
