@@ -57,6 +57,8 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
         "Without a command the terminal UI opens on the demo kit.",
     )
     top.add_argument("--version", action="version", version=f"solderrisk {__version__}")
+    if only == "--version":
+        return top
     commands = top.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
     wanted = (only,) if only in COMMANDS else COMMANDS
     for name in wanted:
