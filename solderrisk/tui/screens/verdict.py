@@ -163,7 +163,9 @@ def says(assessment: Assessment) -> Content:
     told = Content.assemble((f"{mark} {first}", style), *(f"\n{row}" for row in rest))
     if not assessment.kit.invented:
         return told
-    return told + Content.styled("\n  invented data, to look round in; o opens yours", "$quiet")
+    return told + Content.styled(
+        "\n  invented data, to look round in; o opens yours, y says who you are", "$quiet"
+    )
 
 
 def change(assessment: Assessment, found: Answered | None) -> Content:
