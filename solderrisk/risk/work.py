@@ -341,8 +341,7 @@ def stocks_of(jobs: Sequence[Job]) -> dict[str, Stock]:
     is the part fitted there, and its spares are the same, written down once or twice."""
     fits = {job.key: job for job in jobs if job.kind == "fit"}
     kinds = {job.key: _kind(fits.get(job.feeds or job.key, job)) for job in jobs if job.soldered}
-    goal = not fits and not any(job.kind == "wire" for job in jobs)  # a kit of lifts: its parts
-    precious = {kinds[job.key] for job in jobs if job.soldered and (goal or job.irreplaceable)}
+    precious = {kinds[job.key] for job in jobs if job.soldered and job.irreplaceable}
     spares: dict[tuple[str, JobKind], dict[str, int]] = {}
     for job in jobs:
         if job.soldered and kinds[job.key] in precious:

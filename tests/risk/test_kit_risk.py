@@ -310,19 +310,3 @@ def test_finer_pitch_never_raises(coarse: str, fine: str) -> None:
         for name in (coarse, fine)
     )
     assert other.working.mid <= one.working.mid + 5e-4
-
-
-def test_a_kit_of_lifts_is_for_its_parts() -> None:
-    """Where nothing is fitted, a part lost in lifting is what the kit was for."""
-    kit = Kit.model_validate(
-        {
-            "name": "k",
-            "boards": (PLAIN_BOARD,),
-            "donors": ({"name": "d", "board": PLANE_BOARD},),
-            "lifts": ({"ref": "U1", "donor": "d", "footprint": "LQFP-100"},),
-        }
-    )
-    found = assessed(kit, FULL)
-    lifted = found.by_key["lift:U1"].chosen.after_mending
-    assert found.working.mid == pytest.approx(lifted.mid, abs=0.002)
-    assert found.working.mid < 0.99
