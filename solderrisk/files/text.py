@@ -7,7 +7,7 @@ import os
 import re
 import secrets
 import stat
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
 from io import FileIO
@@ -217,11 +217,9 @@ def write_new(path: Path, text: str) -> None:
     """
     if os.path.lexists(path):
         raise refused(path, "exists already; name another file or move it away")
-    data = text.encode("utf-8", "backslashreplace")
-    draft = path.with_name(f".{path.name[:100]}.{secrets.token_hex(4)}.part")
     try:
-        _write_through(draft, data)
-        _give_name(draft, path)
+        with _draft_of(path, text) as draft:
+            _give_name(draft, path)
     except FileExistsError:
         raise refused(path, "exists already; name another file or move it away") from None
     except FileNotFoundError:
@@ -231,11 +229,7 @@ def write_new(path: Path, text: str) -> None:
     except PermissionError:
         raise refused(path, "may not be written; check the folder's permissions") from None
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise refused(path, f"cannot be written ({reason}); check the path") from None
-    finally:
-        with contextlib.suppress(OSError, ValueError):
-            draft.unlink()
+        raise _unwritten(path, error) from None
 
 
 def write_over(path: Path, text: str) -> None:
@@ -244,17 +238,30 @@ def write_over(path: Path, text: str) -> None:
     Raises:
         FileProblems: it is a folder, or cannot be written.
     """
+    try:
+        with _draft_of(path, text) as draft:
+            os.replace(draft, path)
+            _sync_folder(path.parent)
+    except (OSError, ValueError) as error:
+        raise _unwritten(path, error) from None
+
+
+@contextlib.contextmanager
+def _draft_of(path: Path, text: str) -> Iterator[Path]:
+    """The text in a hidden file beside ``path``, on the disk; gone afterwards."""
+    data = text.encode("utf-8", "backslashreplace")
     draft = path.with_name(f".{path.name[:100]}.{secrets.token_hex(4)}.part")
     try:
-        _write_through(draft, text.encode("utf-8", "backslashreplace"))
-        os.replace(draft, path)
-        _sync_folder(path.parent)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise refused(path, f"cannot be written ({reason}); check the path") from None
+        _write_through(draft, data)
+        yield draft
     finally:
         with contextlib.suppress(OSError, ValueError):
             draft.unlink()
+
+
+def _unwritten(path: Path, error: Exception) -> FileProblems:
+    reason = getattr(error, "strerror", None) or error
+    return refused(path, f"cannot be written ({reason}); check the path")
 
 
 def _write_through(draft: Path, data: bytes) -> None:

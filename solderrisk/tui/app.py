@@ -102,9 +102,10 @@ class SolderriskApp(Program):
 
         self.remembers = not settings.off()
         self._at_start = settings.remembered()
-        own = settings.Own.found()
-        known = self._at_start or own.bench or own.builder
-        self._asks_who = self.remembers and not known and self.inputs.kit == DEMO_KIT
+        first = self.remembers and not self._at_start and self.inputs.kit == DEMO_KIT
+        # Only the very first start pays for reading one's own files here.
+        own = settings.Own.found() if first else settings.Own()
+        self._asks_who = first and not (own.bench or own.builder)
         if self._at_start.get("theme") in self.available_themes:
             self.set_reactive(App.theme, self._at_start["theme"])
         sort = self._at_start.get("sort")

@@ -120,7 +120,7 @@ back. w writes the tried bench or builder to new files, never over one of yours.
         assert app.loaded is not None
         assert app.saved is not None
         assert app.tried is not None
-        answer = app.answer("buys") if self._group == "buy" else None
+        answer = app.answer(self._wants()) if self._group == "buy" else None
         gains = answer.value if answer is not None and not answer.error else self._gains
         # What was under the cursor before there was an order says nothing.
         self._anew = bool(gains) and not self._gains
@@ -129,6 +129,10 @@ back. w writes the tried bench or builder to new files, never over one of yours.
         every = (*bought, *dials(app.loaded, app.saved, app.tried, app.ranking.effects))
         wanted = {"buy": BUY, "hands": HANDS, "tools": BENCH, "guessed": assumed.GROUP}
         return tuple(d for d in every if d.group == wanted[self._group]), every
+
+    def _wants(self) -> str:
+        """Beside nothing that is ticked, the first place has worked it out already."""
+        return "buys" if self.app.tried and self.app.tried.added else "gains"
 
     def _show_dials(self) -> None:
         app = self.app
@@ -189,7 +193,7 @@ back. w writes the tried bench or builder to new files, never over one of yours.
             lines.append((f"searching what matters most: {share}; a stops it", "$accent"))
         elif app.ranking.error:
             lines.append((one_line(app.ranking.error, 160), "$error"))
-        if self._group == "buy" and app.answer("buys") is None:
+        if self._group == "buy" and app.answer(self._wants()) is None:
             lines.append(("trying each thing on the list …", "$accent"))
         if name is not None and app.loaded is not None:
             if not app.ranking.running:
