@@ -150,7 +150,9 @@ def _assess(args: argparse.Namespace) -> int:
         from solderrisk.report.text import text
 
         show = [*args.show, *(["cards"] if args.cards else [])]
-        put(text(found, session.gains(question), show))
+        # A yes tells no purchases: working them out takes as long as the answer itself.
+        yes = found.verdict.judgement.answer == "yes"
+        put(text(found, () if yes else session.gains(question), show))
     return _status(found.verdict.manageable, found.verdict.decided)
 
 

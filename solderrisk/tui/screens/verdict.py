@@ -115,9 +115,11 @@ down goes on to the reasons, the cheapest set that makes it a yes, and checks th
         for name, show in (("advice", lambda value: advice(value, currency)), ("looks", looks)):
             self.query_one(f"#{name}", Static).update(told(app.answer(name), show))
         if app.shown is not None:
-            self.query_one("#change", Static).update(
-                change(app.shown.assessment, app.answer("gains"))
-            )
+            found = app.shown.assessment
+            # A yes tells no purchases, and does not have them worked out either.
+            yes = found.verdict.judgement.answer == "yes"
+            shown = Content("") if yes else change(found, app.answer("gains"))
+            self.query_one("#change", Static).update(shown)
 
     def action_page(self, step: int) -> None:
         scroll = self.query_one("#verdict-scroll", VerticalScroll)
@@ -170,8 +172,6 @@ def says(assessment: Assessment) -> Content:
 
 def change(assessment: Assessment, found: Answered | None) -> Content:
     """The best single purchases and practices, once they are worked out."""
-    if assessment.verdict.judgement.answer == "yes":
-        return Content("")
     if found is None or found.error:
         rest = told(found, lambda _: Content(""))
         return Content.styled("\nWHAT WOULD CHANGE IT\n  ", "bold") + rest
