@@ -32,7 +32,7 @@ ROOT = Path(__file__).parents[2]
 PRODUCT = ROOT / "solderrisk"
 EXCUSES = Path(__file__).with_name("equivalent.txt")
 FIRST = 60  # tests that reach the line and are tried before whole files
-ARGUMENTS = ("-x", "-q", "-p", "no:cacheprovider", "-p", "no:randomly", "--no-header")
+ARGUMENTS = ("-x", "-q", "-n", "0", "-p", "no:cacheprovider", "-p", "no:randomly", "--no-header")
 CAUGHT, SURVIVED, TIMED_OUT = "caught", "survived", "timed out"
 
 
