@@ -42,14 +42,20 @@ def cheapest_set(
     """Search the subsets of ``range(len(costs))``; ``chance`` must never fall when an
     item is added. ``progress`` is told the number of sets tried so far."""
     seen: dict[frozenset[int], bool] = {}
+    short: list[frozenset[int]] = []  # sets that do not reach: nothing within them does
+    enough: list[frozenset[int]] = []  # sets that reach: everything around them does
 
     def reaches(items: frozenset[int]) -> bool:
-        if items not in seen:
-            if len(seen) >= most_tries:
-                raise _OutOfTries
-            seen[items] = chance(items) >= target
-            if progress is not None:
-                progress(len(seen))
+        if any(items <= each for each in short):
+            return False
+        if any(each <= items for each in enough):
+            return True
+        if len(seen) >= most_tries:
+            raise _OutOfTries
+        seen[items] = chance(items) >= target
+        (enough if seen[items] else short).append(items)
+        if progress is not None:
+            progress(len(seen))
         return seen[items]
 
     everything = frozenset(range(len(costs)))
@@ -94,13 +100,13 @@ class _Search:
         self._branch(needed, self._dear_first(self.everything - needed))
 
     def _branch(self, chosen: frozenset[int], rest: list[int]) -> None:
-        cost = self.cost_of(chosen)
-        if cost >= self.cost_of(self.best) or not self.reaches(chosen | frozenset(rest)):
+        cost, best = self.cost_of(chosen), self.cost_of(self.best)
+        if cost >= best or not self.reaches(chosen | frozenset(rest)):
             return
         if self.reaches(chosen):
             self.best = chosen
             return
-        if not rest:
+        if not rest or cost + min(self.costs[item] for item in rest) >= best:
             return
         first, others = rest[0], rest[1:]
         self._branch(chosen, others)
