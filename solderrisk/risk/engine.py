@@ -32,6 +32,7 @@ from solderrisk.risk.roll_up import (
     makeup,
     ranges,
     roll_up,
+    share_of,
     working_of,
 )
 from solderrisk.risk.skill import Belief, Skilled, skill_needed
@@ -275,13 +276,7 @@ class RiskEngine:
         self, cases: Sequence[Case], choices: Sequence[Choice], asked: _Asked
     ) -> list[Share | None]:
         return [
-            Share(
-                chosen.outcome,
-                chosen.technique.skill,
-                len(case.jobs),
-                self._worth(case, asked).part_cost,
-                case.stock if case.spares else None,
-            )
+            share_of(case, chosen.outcome, self._worth(case, asked).part_cost, asked.worlds)
             if (chosen := choice.chosen) is not None and chosen.outcome is not None
             else None
             for case, choice in zip(cases, choices, strict=True)

@@ -43,6 +43,16 @@ class Share:
         return self.outcome.fails if self.stock is None else self.outcome.board
 
 
+def share_of(case: Case, made: Outcome, part_cost: float, worlds: Worlds) -> Share:
+    """What a case's jobs do to the kit. A technique is chosen by what the part is worth; here
+    it counts whether the kit can go on without it."""
+    count, stock = len(case.jobs), case.ends
+    if stock is not None and case.stock is None:
+        made = outcome(made.table, True, stock.spares, count, worlds)
+    shared = stock if stock is not None and stock.spares else None
+    return Share(made, made.table.setup.technique.skill, count, part_cost, shared)
+
+
 @dataclass(frozen=True)
 class Totals:
     """Per sample: first time, works at first power, working, expected faults and the sum of
@@ -309,8 +319,7 @@ class Plan:
         found = Conditions(setup, case.work, chosen.means, worlds, by_skill)
         table = fault_table(found, Hurt.of(found))
         made = outcome(table, case.irreplaceable, case.spares, len(case.jobs), worlds)
-        stock = case.stock if case.spares else None
-        return Share(made, setup.technique.skill, len(case.jobs), 0.0, stock)
+        return share_of(case, made, 0.0, worlds)
 
 
 def makeup(plan: Plan, working: Floats, by_hands: Floats, most: int, run: Run = ALONE) -> Makeup:

@@ -310,13 +310,15 @@ def _covered(selectors: Iterable[str], index: JobIndex) -> set[str]:
 @dataclass(frozen=True)
 class Case:
     """Jobs that differ in nothing that matters. ``stock``: the parts that they and others may
-    use up, where nobody sells more."""
+    use up, where nobody sells more; ``ends``: those without which the kit is for nothing, in a
+    kit of lifts its parts too."""
 
     work: Work
     jobs: tuple[Job, ...]
     price: float
     stock: Stock | None
     pin: str | None
+    ends: Stock | None
 
     @property
     def irreplaceable(self) -> bool:
@@ -335,13 +337,14 @@ class Stock:
     spares: int
 
 
-def stocks_of(jobs: Sequence[Job]) -> dict[str, Stock]:
-    """By key of each job on a part that nobody sells. Parts of one value are one kind, whatever
-    entry of the kit they stand in: what one says of it holds for all. A part lifted for a place
-    is the part fitted there, and its spares are the same, written down once or twice."""
+def stocks_of(jobs: Sequence[Job], *, every: bool = False) -> dict[str, Stock]:
+    """By key of each job on a part that nobody sells, or of ``every`` one. Parts of one value
+    are one kind, whatever entry of the kit they stand in: what one says of it holds for all. A
+    part lifted for a place is the part fitted there, and its spares are the same, written down
+    once or twice."""
     fits = {job.key: job for job in jobs if job.kind == "fit"}
     kinds = {job.key: _kind(fits.get(job.feeds or job.key, job)) for job in jobs if job.soldered}
-    precious = {kinds[job.key] for job in jobs if job.soldered and job.irreplaceable}
+    precious = {kinds[job.key] for job in jobs if job.soldered and (every or job.irreplaceable)}
     spares: dict[tuple[str, JobKind], dict[str, int]] = {}
     for job in jobs:
         if job.soldered and kinds[job.key] in precious:
@@ -369,15 +372,18 @@ def cases_of(
     """The soldered jobs of a kit in cases. A fit fed by the lift of an irreplaceable part is
     irreplaceable too."""
     stocks = stocks_of(jobs)
-    groups: dict[tuple[Work, float, Stock | None, str | None], list[Job]] = {}
+    lifts_alone = all(job.kind == "lift" for job in jobs if job.soldered)
+    ends = stocks_of(jobs, every=True) if lifts_alone else stocks
+    groups: dict[tuple[Work, float, Stock | None, str | None, Stock | None], list[Job]] = {}
     for job in jobs:
         if job.soldered:
             pin = pins.get(job.key, job.technique)
-            key = (work_of(job, around, looks), job.price_each, stocks.get(job.key), pin)
+            work, stock = work_of(job, around, looks), stocks.get(job.key)
+            key = (work, job.price_each, stock, pin, ends.get(job.key))
             groups.setdefault(key, []).append(job)
     return tuple(
-        Case(work, tuple(found), price, stock, pin)
-        for (work, price, stock, pin), found in groups.items()
+        Case(work, tuple(found), price, stock, pin, last)
+        for (work, price, stock, pin, last), found in groups.items()
     )
 
 

@@ -310,3 +310,26 @@ def test_finer_pitch_never_raises(coarse: str, fine: str) -> None:
         for name in (coarse, fine)
     )
     assert other.working.mid <= one.working.mid + 5e-4
+
+
+def test_a_kit_of_lifts_is_for_its_parts() -> None:
+    """Where nothing is fitted, a part lost in lifting is what the kit was for; the way it is
+    lifted stays that of a part that can be bought again."""
+    entry = {"ref": "U1", "donor": "d", "footprint": "LQFP-100"}
+    plain = {
+        "name": "k",
+        "boards": (PLAIN_BOARD,),
+        "donors": ({"name": "d", "board": PLANE_BOARD},),
+        "lifts": (entry,),
+    }
+    found = assessed(Kit.model_validate(plain), FULL)
+    lifted = found.by_key["lift:U1"].chosen
+    assert found.working.mid == pytest.approx(lifted.after_mending.mid, abs=0.002)
+    assert found.working.mid < 0.99
+    # One more of it on the donor is one more try.
+    spare = assessed(Kit.model_validate({**plain, "lifts": ({**entry, "spares": 1},)}), FULL)
+    assert found.working.mid < spare.working.mid < 1.0
+    # Where it is fitted, another one may be bought.
+    one = {"refs": "R1", "board": "b", "footprint": "R-0805"}
+    fitted = {**plain, "placements": (one,)}
+    assert assessed(Kit.model_validate(fitted), FULL).working.mid > found.working.mid
