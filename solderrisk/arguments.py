@@ -275,8 +275,16 @@ def _completion(command: argparse.ArgumentParser) -> None:
 
 
 def _draft(command: argparse.ArgumentParser) -> None:
-    command.add_argument("sources", nargs="+", metavar="SOURCE", type=as_.path)
-    command.add_argument("-o", "--out", required=True, metavar="KIT.yaml", type=as_.path)
+    command.add_argument(
+        "sources", nargs="+", metavar="SOURCE", type=as_.path,
+        help="parts lists, position files, boards, netlists, fabrication files",
+    )  # fmt: skip
+    command.add_argument(
+        "-o", "--out", required=True, metavar="KIT.yaml", type=as_.path,
+        help="the kit file to write; - for stdout, with the report on stderr",
+    )  # fmt: skip
+    _as_json(command)
+    _force(command)
     _library(command)
 
 

@@ -108,7 +108,9 @@ def _ticked(answer: str, most: int) -> Sequence[int] | None:
 def draft(args: argparse.Namespace) -> int:
     from solderrisk.draft.drafting import draft_command
 
-    status = draft_command(args.sources, args.out, args.library)
+    status = draft_command(
+        args.sources, args.out, args.library, as_data=args.json, force=args.force
+    )
     flush()
     return status
 

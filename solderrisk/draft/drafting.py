@@ -13,9 +13,9 @@ from solderrisk.draft.boards import add_board, add_footprint, seen_parts
 from solderrisk.draft.pile import Pile
 from solderrisk.draft.placements import not_soldered
 from solderrisk.draft.resolve import resolve
-from solderrisk.draft.write import kit_yaml, report_text, round_trip
+from solderrisk.draft.write import draft_json, kit_yaml, report_text, round_trip
 from solderrisk.files.loading import load_library
-from solderrisk.files.text import FileProblems, Problem, write_new
+from solderrisk.files.text import FileProblems, Problem, write_new, write_over
 from solderrisk.model.draft import Draft, Found, OpenCount, Part
 from solderrisk.model.library import Library
 from solderrisk.readers.centroid import said_side
@@ -256,25 +256,39 @@ def answer(draft: Draft, question_id: str, choice: str) -> Draft:
     return resolve(draft.found, draft.library, answers)
 
 
-def draft_command(sources: Sequence[Path], out: Path | None, libraries: Sequence[Path] = ()) -> int:
-    """``solderrisk draft``: report on stdout, problems on stderr, the kit in a new file.
+def draft_command(
+    sources: Sequence[Path],
+    out: Path | None,
+    libraries: Sequence[Path] = (),
+    *,
+    as_data: bool = False,
+    force: bool = False,
+) -> int:
+    """``solderrisk draft``: report on stdout, problems on stderr, the kit in a new file. Where
+    the kit goes to stdout (``-``) the report is told on stderr.
 
     Gives the exit status: 0 where something was drafted, 2 where nothing could be; then all
     lines stand in the new file as remarks.
     """
+    to_stdout = str(out) == "-"
+    written = False
     try:
         library = load_library(libraries)
-        made = draft(sources, library, name=out.stem if out else None)
+        made = draft(sources, library, name=out.stem if out and not to_stdout else None)
         if out is not None and made.lines:
             text = kit_yaml(made)
             round_trip(text, str(out))  # what is written must load
-            write_new(out, text)
+            if to_stdout:
+                print(text, end="")
+            else:
+                (write_over if force else write_new)(out, text)
+                written = True
     except FileProblems as error:
         for problem in error.problems:
             print(problem, file=sys.stderr)
         return 2
-    print(report_text(made), end="")
-    written = out is not None and bool(made.lines)
+    told = draft_json(made) if as_data else report_text(made)
+    print(told, end="", file=sys.stderr if to_stdout else sys.stdout)
     if written:
         print(f"written: {out}", file=sys.stderr)
     if made.placements:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -229,6 +230,21 @@ def report_text(draft: Draft) -> str:
             lines += [f"{title} ({len(group)}):", *_grouped(group), ""]
     lines += _open_questions(draft)
     return "\n".join(lines).rstrip() + "\n"
+
+
+def draft_json(draft: Draft) -> str:
+    """The same as data, with the kit as it stands."""
+    answers = dict(draft.answers)
+    questions = [asdict(q) | {"answer": answers.get(q.id)} for q in draft.questions]
+    told = {
+        "format": 1,
+        "counts": {state: draft.count(state) for state in TITLES},
+        "notes": draft.notes,
+        "lines": [asdict(line) for line in draft.lines],
+        "questions": questions,
+        "kit": _dump(draft.kit()),
+    }
+    return json.dumps(told, indent=2, ensure_ascii=False) + "\n"
 
 
 def _grouped(lines: Iterable[DraftLine]) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -395,3 +396,29 @@ def test_a_loose_name_with_a_quantity_is_so_many_parts(tmp_path: Path) -> None:
     path = tmp_path / "loose.csv"
     path.write_text("References,Qty,Description\nR1,1,Resistor 0805\nJack,2,jack 3.5 mm\n")
     assert [line.ref for line in draft([path], LIBRARY).lines] == ["R1", "Jack_1", "Jack_2"]
+
+
+def test_the_draft_as_data(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "kit.yaml"
+    assert draft_command([FILES / "bom/unknown_packages.csv"], out, as_data=True) in (0, 2)
+    told = json.loads(capsys.readouterr().out)
+    assert told["counts"]["unknown"] == 4
+    assert {line["ref"] for line in told["lines"]} >= {
+        ref for question in told["questions"] for ref in question["refs"]
+    }
+    assert all(question["answer"] is None for question in told["questions"])
+    assert sum(told["counts"].values()) == len(told["lines"])
+
+
+def test_the_kit_to_stdout_and_over_an_old_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert draft_command([FILES / "bom/plain.csv"], Path("-")) == 0
+    told = capsys.readouterr()
+    assert "5 recognised" in told.err
+    out = tmp_path / "kit.yaml"
+    out.write_text(told.out)
+    assert len(load_kit(out, LIBRARY).placements) == 4
+    out.write_text("old")
+    assert draft_command([FILES / "bom/plain.csv"], out, force=True) == 0
+    assert load_kit(out, LIBRARY).name == "kit"
