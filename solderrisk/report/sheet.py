@@ -53,7 +53,7 @@ def _stage(stage: Stage, jobs: dict[str, Job], a: Assessment) -> Html:
         _table(rows, stage) if rows else None,
         _line("check", checks(stage)),
         _gate(gate) if gate is not None else None,
-        el("p", stage.why_here, class_="quiet") if stage.why_here else None,
+        el("p", stage.why_here, class_="quiet reasons") if stage.why_here else None,
         class_="stage",
     )
 
