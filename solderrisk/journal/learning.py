@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
-from scipy.special import betainc, gammainc
+from scipy.special import betainc, betaincinv, gammainc
 
 from solderrisk.journal.forecast import kept_forecast
 from solderrisk.journal.place import JournalProblem
@@ -230,13 +230,16 @@ def count_at_most(count: int, mean: float, spread: float) -> float:
 
 @dataclass(frozen=True)
 class Reliable:
-    """Jobs told to show a fault with a chance in a band, and how many did."""
+    """Jobs told to show a fault with a chance in a band, and how many did; ``seen_low`` and
+    ``seen_high`` are the 5 % and 95 % ends of what such a share may come from."""
 
     low: float
     high: float
     jobs: int
     told: float  # mean chance told
     seen: float  # share that showed one
+    seen_low: float
+    seen_high: float
 
 
 @dataclass(frozen=True)
@@ -282,6 +285,14 @@ def _job_chances(cells: Sequence[Cell], reference: Reference) -> Iterable[tuple[
         yield -math.expm1(quiet), any(c.seen for c in group)
 
 
+def share_range(jobs: Sequence[tuple[float, bool]]) -> tuple[float, float]:
+    """Jeffreys interval of a share, 90 % (Brown, Cai and DasGupta, Statistical Science 16,
+    2001: it ends at 0 where none was seen, at 1 where all were)."""
+    n, found = len(jobs), sum(seen for _, seen in jobs)
+    low, high = betaincinv(found + 0.5, n - found + 0.5, (0.05, 0.95))
+    return 0.0 if found == 0 else float(low), 1.0 if found == n else float(high)
+
+
 def scored(
     told: Sequence[tuple[float, bool]], coverage: float | None = None, groups: int = 0
 ) -> Score:
@@ -299,7 +310,7 @@ def scored(
         reliability += len(inside) * (p_mean - share) ** 2 / n
         resolution += len(inside) * (share - base) ** 2 / n
         within += sum((p - p_mean) ** 2 - 2 * (p - p_mean) * (s - share) for p, s in inside) / n
-        bands.append(Reliable(low, high, len(inside), p_mean, share))
+        bands.append(Reliable(low, high, len(inside), p_mean, share, *share_range(inside)))
     brier = sum((p - s) ** 2 for p, s in told) / n
     return Score(
         n, brier, reliability, resolution, base * (1 - base), within, tuple(bands), coverage,

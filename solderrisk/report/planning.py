@@ -36,7 +36,7 @@ from solderrisk.words import WIDTH, chance, counted, likely, money, percent, pla
 
 if TYPE_CHECKING:
     from solderrisk.journal.classroom import ClassPlan
-    from solderrisk.journal.learning import Compared, Score
+    from solderrisk.journal.learning import Compared, Reliable, Score
     from solderrisk.journal.pool import Rate
     from solderrisk.model.question import Reference
 
@@ -296,19 +296,22 @@ def _judged(group: Compared) -> str:
     return "about half of what was expected" if group.ratio > 0.4 else "far fewer than expected"
 
 
+LINE = 41  # characters from 0 to 100 %
+
+
 def score_lines(told: Score) -> list[str]:
     lines = [
         f"{counted(told.jobs, 'job')} looked over; Brier score {told.brier:.3f} "
         f"(reliability {told.reliability:.3f}, resolution {told.resolution:.3f}, "
         f"uncertainty {told.uncertainty:.3f})",
-        "told chance of a fault   jobs   told   seen",
+        f"chance told      jobs   told   seen  0 %{'':33}100 %",
     ]
     for band in told.bands:
-        mark = "#" * round(20 * band.seen)
         lines.append(
-            f"{percent(band.low):>6} to {percent(band.high):<6}        {band.jobs:6d} "
-            f"{percent(band.told):>6} {percent(band.seen):>6}  {mark}"
+            f"{percent(band.low):>5} to {percent(band.high):<5} {band.jobs:6d} "
+            f"{percent(band.told):>6} {percent(band.seen):>6}  {against_told(band)}"
         )
+    lines.append("o seen, --- what that may come from, | told: right where | stands in it")
     if told.coverage is None:
         lines.append("too few faults are expected yet to say whether the ranges hold")
     else:
@@ -317,6 +320,17 @@ def score_lines(told: Score) -> list[str]:
             "90 % would be right"
         )
     return lines
+
+
+def against_told(band: Reliable) -> str:
+    """A line from 0 to 100 %: what was seen with its range, and what was told."""
+    low, seen, high, told = (
+        round((LINE - 1) * share) for share in (band.seen_low, band.seen, band.seen_high, band.told)
+    )
+    line = ["-" if low <= at <= high else "." for at in range(LINE)]
+    line[seen] = "o"
+    line[told] = "+" if told == seen else "|"
+    return "".join(line)
 
 
 def rate_line(pooled: Rate) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from statsmodels.stats.proportion import proportion_confint
 
 from solderrisk.journal.learning import (
     Cell,
@@ -21,6 +22,7 @@ from solderrisk.journal.learning import (
     known_share,
     score,
     scored,
+    share_range,
 )
 from solderrisk.journal.people import (
     experience,
@@ -38,6 +40,7 @@ from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import Recorder
 from solderrisk.journal.store import Journal
 from solderrisk.model.bench import Builder
+from solderrisk.report.planning import against_told
 from tests.journal.bench import REFERENCE, assessed, begun
 
 
@@ -124,6 +127,26 @@ def test_a_forecaster_who_is_right_scores_as_reliable() -> None:
     assert right.reliability < 0.003
     assert wrong.reliability > 0.2
     assert right.brier == pytest.approx(1 / 6, abs=0.02)
+
+
+@pytest.mark.parametrize(("seen", "jobs"), [(0, 12), (3, 12), (12, 12), (1, 1), (40, 200)])
+def test_what_a_share_may_come_from(seen: int, jobs: int) -> None:
+    """statsmodels' Jeffreys interval; with none or all seen one end is certain (Brown, Cai and
+    DasGupta 2001)."""
+    low, high = share_range([(0.5, n < seen) for n in range(jobs)])
+    known = proportion_confint(seen, jobs, alpha=0.1, method="jeffreys")
+    assert low == pytest.approx(known[0] if seen else 0.0)
+    assert high == pytest.approx(known[1] if seen < jobs else 1.0)
+
+
+def test_the_picture_shows_told_beside_seen() -> None:
+    told = scored([(0.5, n < 5) for n in range(10)] + [(0.05, False)] * 40)
+    wide, narrow = sorted((against_told(band) for band in told.bands), key=lambda s: -s.count("-"))
+    assert (len(wide), wide[20]) == (41, "+")
+    assert wide[0] == wide[-1] == "."
+    assert wide == wide[::-1]
+    assert narrow[0] == "o"
+    assert narrow[2] == "|"
 
 
 def test_nothing_to_learn_from_is_told(bench: Recorder) -> None:
