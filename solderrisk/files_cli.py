@@ -12,7 +12,13 @@ from solderrisk.arguments import parser
 from solderrisk.console import fail, flush, note, put
 from solderrisk.files import settings
 from solderrisk.files.reference import load_reference
-from solderrisk.files.settings import LENS_QUESTION, as_yaml, own_bench, own_builder
+from solderrisk.files.settings import (
+    GUIDED_QUESTION,
+    LENS_QUESTION,
+    as_yaml,
+    own_bench,
+    own_builder,
+)
 from solderrisk.model.bench import LEVELS, Bench, Builder
 from solderrisk.model.question import Reference
 from solderrisk.words import LEVEL_WORDS
@@ -55,14 +61,16 @@ def _ask(question: str) -> str:
 
 
 def ask_builder(ask: Ask, reference: Reference) -> Builder:
-    """What has been done, skill by skill, and how the eyes are. An empty answer says never."""
+    """What has been done, skill by skill, how the eyes are, and who is near. An empty answer
+    says never, or no."""
     choices = ", ".join(f"{n} {LEVEL_WORDS[level]}" for n, level in enumerate(LEVELS))
     ask(f"What have you done so far? Answer with a number: {choices}. Enter goes on.")
     done = {
         skill.id: LEVELS[_number(ask, f"  {skill.title} (0-4):", len(LEVELS) - 1)]
         for skill in reference.risk.levels.skills
     }
-    return own_builder(done, _yes(ask, f"{LENS_QUESTION} (y/n)"))
+    needs_lens = _yes(ask, f"{LENS_QUESTION} (y/n)")
+    return own_builder(done, needs_lens, _yes(ask, f"{GUIDED_QUESTION} (y/n)"))
 
 
 def ask_bench(ask: Ask, reference: Reference) -> Bench:

@@ -143,13 +143,14 @@ def remember(values: Mapping[str, Any]) -> None:
 
 # What a person says of themselves, as their own files
 
+GUIDED_QUESTION = "Does somebody who knows stand by while you work?"
 LENS_QUESTION = "Do you need a lens to read the print on a chip 1.6 mm long?"
 # What reads that print without a lens, and what does not.
 SHARP_ARCMIN, BLUNT_ARCMIN = 1.0, 2.0
 ALLOYS = ("Sn63Pb37", "SAC305")
 
 
-def own_builder(done: Mapping[str, Level], needs_lens: bool) -> Builder:
+def own_builder(done: Mapping[str, Level], needs_lens: bool, guided: bool = False) -> Builder:
     """A builder by their own word: what has been done, by skill."""
     from solderrisk.model.bench import LEVELS, Builder, SkillLevel
 
@@ -159,6 +160,7 @@ def own_builder(done: Mapping[str, Level], needs_lens: bool) -> Builder:
         level=max(done.values(), key=LEVELS.index, default="never"),
         skills=tuple(SkillLevel(skill=skill, level=level) for skill, level in done.items()),
         acuity_arcmin=BLUNT_ARCMIN if needs_lens else SHARP_ARCMIN,
+        guided=guided,
     )
 
 

@@ -98,6 +98,7 @@ def _hands(loaded: Question, was: Builder, now: Builder) -> Iterator[Dial]:
     yield Dial(
         ("hands", "level"), group, "has soldered so far", _level(now.level), _level(was.level)
     )
+    yield Dial(("hands", "guided"), group, "who stands by", _guided(now), _guided(was))
     skills = loaded.reference.risk.levels.skills
     for skill in skills:
         yield Dial(
@@ -121,6 +122,10 @@ def _level(level: str) -> str:
     return LEVEL_WORDS[level]
 
 
+def _guided(builder: Builder) -> str:
+    return "one who knows" if builder.guided else "nobody"
+
+
 def _skill(builder: Builder, skill: str) -> str:
     found = next((s.level for s in builder.skills if s.skill == skill), None)
     return AS_LEVEL if found is None else _level(found)
@@ -136,6 +141,8 @@ def _turn_builder(builder: Builder, what: Key, step: int) -> Builder:
     name = what[0]
     if name == "level":
         return builder.model_copy(update={"level": _next(LEVELS, builder.level, step)})
+    if name == "guided":
+        return builder.model_copy(update={"guided": not builder.guided})
     if name == "hand":
         hands = (None, "steady", "braced", "novice", "unbraced")
         return builder.model_copy(update={"hand": _next(hands, builder.hand, step)})

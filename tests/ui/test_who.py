@@ -29,7 +29,11 @@ async def test_the_first_start_asks_and_keeps(own_folder: Path) -> None:
     async with app.run_test(size=SMALL) as pilot:
         await rest(pilot)
         assert isinstance(app.screen, WhoScreen)
-        await press(pilot, "right", "right", "w")
+        await press(pilot, "right", "right")
+        skills = len(app.loaded.reference.risk.levels.skills) if app.loaded else 0
+        # From the first skill down to the one line after the lens.
+        await press(pilot, *["down"] * (skills + 1), "space", "w")
+        assert load_builder(own_folder / "builder.yaml").guided
         assert load_builder(own_folder / "builder.yaml").level == "several"
         assert [iron.power_w for iron in load_bench(own_folder / "bench.yaml").irons] == [25]
         assert "mine, mine" in screen_text(pilot)

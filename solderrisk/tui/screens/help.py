@@ -98,7 +98,7 @@ file that you change by hand is never written over."""
         super().__init__()
         self.levels: dict[str, int] = {}
         self.ticked: set[str] = set()
-        self.needs_lens = False
+        self.needs_lens = self.guided = False
         self.alloy = 0
         self._rows: list[Row] = []
 
@@ -123,6 +123,8 @@ file that you change by hand is never written over."""
             yield ("skill", skill.id), Content(f"  ◂ {level:<14} ▸ {one_line(skill.title, 50)}")
         lens = "x" if self.needs_lens else " "
         yield ("lens", ""), Content(f"  [{lens}] I need a lens for print on a chip 1.6 mm long")
+        near = "x" if self.guided else " "
+        yield ("guided", ""), Content(f"  [{near}] somebody who knows stands by while I work")
         yield None, Content.styled("What is on your bench?", "bold $primary")
         yield ("alloy", ""), Content(f"  ◂ {settings.ALLOYS[self.alloy]:<14} ▸ solder wire")
         for tool in loaded.reference.plan.tools:
@@ -150,6 +152,8 @@ file that you change by hand is never written over."""
                 self.levels[skill] = (self.levels.get(skill, 0) + step) % len(LEVELS)
             case ("lens", _):
                 self.needs_lens = not self.needs_lens
+            case ("guided", _):
+                self.guided = not self.guided
             case ("alloy", _):
                 self.alloy = (self.alloy + step) % len(settings.ALLOYS)
             case ("tool", tool):
@@ -163,7 +167,7 @@ file that you change by hand is never written over."""
         done = {s.id: LEVELS[self.levels.get(s.id, 0)] for s in loaded.reference.risk.levels.skills}
         tools = [tool for tool in loaded.reference.plan.tools if tool.id in self.ticked]
         try:
-            builder = settings.own_builder(done, self.needs_lens)
+            builder = settings.own_builder(done, self.needs_lens, self.guided)
             bench = settings.own_bench(tools, settings.ALLOYS[self.alloy])
             paths = {
                 name: settings.keep(name, settings.as_yaml(value))
