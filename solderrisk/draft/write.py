@@ -16,12 +16,21 @@ from solderrisk.model.kit import Kit, Placement
 WIDTH = 96
 
 
+# How a part that comes off an old board is said; the names are for the reader to change.
+DONOR_LINES = """
+# A part that comes off an old board: give its placement above `donor: old-set`, and
+# `irreplaceable: true` where nobody sells it, and take the marks off these lines:
+# donors:
+#   - name: old-set
+#     board: {name: old-set, copper_layers: 4, plane_layers: 2, alloy: Sn63Pb37}""".splitlines()
+
+
 def kit_yaml(draft: Draft) -> str:
     """YAML of the kit as it stands. Loads as a kit; open questions stand as remarks."""
     lines = [
         "# Drafted from: " + _plain(", ".join(draft.found.sources if draft.found else ())),
         "# Read it through: lines marked 'assumed', 'taken as' or 'decide' were not certain.",
-        "# Add prices, donors, wires, tasks and gates where they matter.",
+        "# Add prices, wires, tasks and gates where they matter; lines for a donor stand last.",
     ]
     lines += [f"# note: {_plain(note)}" for note in draft.notes[:40]]
     lines += ["", f"name: {_text(draft.name)}", f"title: {_text(_title(draft))}", ""]
@@ -41,6 +50,7 @@ def kit_yaml(draft: Draft) -> str:
     lines += _not_counted(draft)
     lines += _unknown(draft)
     lines += _ignored(draft)
+    lines += DONOR_LINES
     return "\n".join(lines) + "\n"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -422,3 +423,16 @@ def test_the_kit_to_stdout_and_over_an_old_one(
     out.write_text("old")
     assert draft_command([FILES / "bom/plain.csv"], out, force=True) == 0
     assert load_kit(out, LIBRARY).name == "kit"
+
+
+def test_the_donor_lines_of_a_draft_work_once_their_marks_are_off(tmp_path: Path) -> None:
+    text = kit_yaml(drafted("bom/plain.csv"))
+    head, donors, tail = text.partition("# donors:\n")
+    assert donors
+    opened = head + "donors:\n" + re.sub(r"(?m)^# ", "", tail)
+    opened = opened.replace('refs: "U1"\n', 'refs: "U1"\n    donor: old-set\n', 1)
+    out = tmp_path / "kit.yaml"
+    out.write_text(opened)
+    kit = load_kit(out, LIBRARY)
+    assert [donor.name for donor in kit.donors] == ["old-set"]
+    assert {placement.refs for placement in kit.placements if placement.donor} == {"U1"}
