@@ -98,7 +98,6 @@ def _hands(loaded: Question, was: Builder, now: Builder) -> Iterator[Dial]:
     yield Dial(
         ("hands", "level"), group, "has soldered so far", _level(now.level), _level(was.level)
     )
-    yield Dial(("hands", "guided"), group, "who stands by", _guided(now), _guided(was))
     skills = loaded.reference.risk.levels.skills
     for skill in skills:
         yield Dial(
@@ -116,6 +115,7 @@ def _hands(loaded: Question, was: Builder, now: Builder) -> Iterator[Dial]:
         was.hand or AS_LEVEL,
     )
     yield Dial(("hands", "acuity"), group, "finest detail the eye sees", _acuity(now), _acuity(was))
+    yield Dial(("hands", "guided"), group, "who stands by", _guided(now), _guided(was))
 
 
 def _level(level: str) -> str:
