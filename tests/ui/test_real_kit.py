@@ -9,6 +9,7 @@ import pytest
 from solderrisk.files.loading import load_kit, open_inputs
 from solderrisk.session import Session
 from solderrisk.tui.app import SolderriskApp
+from solderrisk.tui.screens.order import if_wrong
 from solderrisk.tui.setup import Inputs
 from solderrisk.words import percent
 from tests.ui.driving import LARGE, PLACE_KEYS, flat, opened, press, rest, type_text
@@ -32,6 +33,14 @@ async def test_the_screens_show_what_assess_says() -> None:
         app = pilot.app
         assert isinstance(app, SolderriskApp)
         before = app.shown
+        assert before is not None
+        soldered = next(key for key in known.order.keys if key in known.risk.by_key)
+        told = if_wrong(before, soldered).plain
+        worst = max(known.risk.by_key[soldered].chosen.modes, key=lambda mode: mode.total.mid)
+        card = known.rescue(soldered, worst.mode)
+        assert card is not None
+        assert card.way in told
+        assert 1 <= told.count("stop:") <= 3
         moved = await press(pilot, "5", "h", "down", "right")
         assert "Differs from your files" in moved
         assert app.shown is not before

@@ -14,6 +14,7 @@ from textual.widgets.option_list import Option
 
 from solderrisk.report.words import band_of, grouped, key_name
 from solderrisk.tui.places import styles_of
+from solderrisk.tui.rows import rescue_line
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.setup import Supposed
 from solderrisk.tui.widgets.lines import Lines
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
 MOST_KEYS = 200  # jobs listed of one stage
 MOST_EDGES = 10
+MOST_FAULTS = 3
 
 
 class OrderScreen(PlaceScreen):
@@ -37,7 +39,8 @@ the kit has one, a test that must pass before more value is put on the board.
 
 On the left the stages, on the right the stage's preparation, jobs and checks. Tab goes
 from one to the other. Under the jobs it says what has to come before and after the one
-chosen, and why. m shows the stage on the board, enter the job's technique.
+chosen, and why, and what to do if it goes wrong. m shows the stage on the board, enter the
+job's technique.
 
 Shift with up or down moves the chosen job, as far as the rules allow; x locks it in its
 place (‡), p plans the rest anew round the locks, r goes back to the computed order.
@@ -133,7 +136,8 @@ sitting only, nothing is recorded; the same key on the same job, or r, takes it 
     def _say_why(self, shown: Shown) -> None:
         keys = self.query_one("#stage-keys", OptionList)
         option = keys.highlighted_option
-        text = why_here(shown, option.id) if option and option.id else Content("")
+        key = option.id if option else None
+        text = why_here(shown, key) + if_wrong(shown, key) if key else Content("")
         self.query_one("#stage-why", Static).update(text)
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
@@ -294,6 +298,19 @@ def why_here(shown: Shown, key: str) -> Content:
     if not before and not after:
         parts.append(("  nothing forces it; least value is at stake this way\n", ""))
     return Content.assemble(*parts)
+
+
+def if_wrong(shown: Shown, key: str) -> Content:
+    """The likeliest faults of a job, each with what this bench can do about it."""
+    risk = shown.risks.get(key)
+    if risk is None or not risk.options or risk.blocked:
+        return Content("")
+    parts: list[tuple[str, str]] = []
+    for mode in sorted(risk.chosen.modes, key=lambda mode: (-mode.total.mid, mode.mode)):
+        card = shown.assessment.rescue(key, mode.mode)
+        if card is not None and len(parts) < 2 * MOST_FAULTS:
+            parts += [(f"  {one_line(mode.title, 40)}: ", "bold"), (f"{rescue_line(card)}\n", "")]
+    return Content.assemble(("\nIf it goes wrong\n", "$quiet"), *parts) if parts else Content("")
 
 
 def closing(shown: Shown, stage: Stage) -> Content:
