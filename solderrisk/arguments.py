@@ -53,6 +53,7 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
     making them all takes longer than recording does. The list of commands needs none."""
     top = _Parser(
         prog="solderrisk",
+        formatter_class=as_.Lines,
         description="Can this builder, with this bench, manage this kit? "
         "Without a command the terminal UI opens on the demo kit.",
     )
@@ -65,7 +66,9 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
         help_, fill = COMMANDS[name]
         example = EXAMPLES.get(name, "")
         told = f"example: solderrisk {example.replace('%', '%%')}" if example else None
-        command = commands.add_parser(name, help=help_, description=f"{help_}.", epilog=told)
+        command = commands.add_parser(
+            name, help=help_, description=f"{help_}.", epilog=told, formatter_class=as_.Lines
+        )
         if only not in ("-h", "--help"):
             fill(command)
     return top

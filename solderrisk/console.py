@@ -112,6 +112,27 @@ def told(problem: Exception, assumed: list[str]) -> int:
     )
 
 
+class Lines(argparse.HelpFormatter):
+    """Help as wide as the terminal; argparse alone loads shutil and its archives to know that."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=_columns() - 2)
+
+
+def _columns() -> int:
+    """As ``shutil.get_terminal_size`` finds them."""
+    try:
+        told = int(os.environ["COLUMNS"])
+    except (KeyError, ValueError):
+        told = 0
+    if told > 0:
+        return told
+    try:
+        return os.get_terminal_size(sys.__stdout__.fileno()).columns or 80  # type: ignore[union-attr]
+    except (AttributeError, ValueError, OSError):  # no stdout, closed, or no terminal
+        return 80
+
+
 class Shown:
     """Progress on a terminal, from the second on; the line goes when the answer comes."""
 

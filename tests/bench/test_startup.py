@@ -1,19 +1,20 @@
 """Start-up measured side by side: our first frame against an empty Textual app's, and the
-command line's help against bare Python with argparse. Ratios, since machines differ."""
+command line's help against bare Python with argparse. Ratios, since machines differ; in
+processor time and with compiled modules, as installed, on both sides."""
 
 from __future__ import annotations
 
 import os
+import resource
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-ROUNDS = 9
-ALLOWED = 1.5
+ROUNDS = 15
+FRAME_ALLOWED, HELP_ALLOWED = 1.5, 1.3
 
 FIRST_FRAME = """
 import asyncio, os, time
@@ -38,13 +39,13 @@ BARE = "import argparse; argparse.ArgumentParser().parse_args([])"
 
 
 def seconds(*command: str) -> float:
-    """Wall time of one run."""
-    start = time.perf_counter()
-    done = subprocess.run(
-        command, cwd=ROOT, capture_output=True, check=True, env={**os.environ, "TERM": "xterm"}
-    )
-    assert done.stdout is not None
-    return time.perf_counter() - start
+    """Processor time of one run."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    env = {**os.environ, "TERM": "xterm"}
+    env.pop("PYTHONDONTWRITEBYTECODE", None)  # else ours alone is compiled anew each time
+    subprocess.run(command, cwd=ROOT, capture_output=True, check=True, env=env)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def best_ratio(ours: tuple[str, ...], theirs: tuple[str, ...]) -> tuple[float, float, float]:
@@ -58,7 +59,7 @@ def best_ratio(ours: tuple[str, ...], theirs: tuple[str, ...]) -> tuple[float, f
 def test_first_frame_near_an_empty_app() -> None:
     ratio, mine, other = best_ratio((sys.executable, "-c", OURS), (sys.executable, "-c", EMPTY))
     print(f"first frame {1000 * mine:.0f} ms, empty app {1000 * other:.0f} ms, ratio {ratio:.2f}")
-    assert ratio <= ALLOWED
+    assert ratio <= FRAME_ALLOWED
 
 
 @pytest.mark.slow
@@ -68,4 +69,4 @@ def test_help_near_bare_argparse(flag: str) -> None:
         (sys.executable, "-m", "solderrisk", flag), (sys.executable, "-c", BARE)
     )
     print(f"{flag} {1000 * mine:.0f} ms, bare {1000 * other:.0f} ms, ratio {ratio:.2f}")
-    assert ratio <= ALLOWED
+    assert ratio <= HELP_ALLOWED
