@@ -68,7 +68,7 @@ class SolderriskApp(Program):
         super().__init__(inputs, session, read)
         self._at_bench = at_bench
         self.typed_ahead = ""  # before the program had the terminal
-        self.remembers = self._asks_who = False  # tests and other programs leave no traces
+        self._asks_who = False
         self._at_start: dict[str, Any] = {}
         self._theme_at_start = DARK.name
         for theme in (DARK, LIGHT):

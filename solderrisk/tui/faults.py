@@ -105,6 +105,29 @@ class AskFirst(ModalScreen[str]):
         yield Static(Content.assemble((f"{self._what}\n", "bold"), *parts), markup=False)
 
 
+class TakeUp(ModalScreen[bool]):
+    """Answers of before: taken up, or begun anew."""
+
+    DEFAULT_CSS = """
+    TakeUp { align: center middle; background: $background 60%; }
+    TakeUp > Static { width: 76; max-width: 96%; height: auto; padding: 1 2;
+        border: round $primary; background: $surface; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter,y", "dismiss(True)", "Take them up", key_display="enter"),
+        Binding("n,escape", "dismiss(False)", "Begin anew"),
+    ]
+
+    def __init__(self, what: str) -> None:
+        super().__init__()
+        self._what = what
+
+    def compose(self) -> ComposeResult:
+        keys = (("enter", "take up"), ("n", "begin anew"))
+        parts = [part for key, does in keys for part in ((key, "bold $accent"), f" {does}   ")]
+        yield Static(Content.assemble((f"{self._what}\n", "bold"), *parts), markup=False)
+
+
 class SteadyApp(Steady, App[int]):
     """An app that goes on after a fault inside it, and loses no key typed ahead.
 

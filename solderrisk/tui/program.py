@@ -71,6 +71,7 @@ class Program(SteadyApp):
         self.locked: set[str] = set()
         self.supposed = Supposed()
         self.sort = ""  # of the list of placements
+        self.remembers = False  # tests and other programs leave no traces
         self.acknowledged: set[str] = set()
         self.ranking, self.worked_out = Ranking(self), Answers(self)
         self._session, self._read = session, read

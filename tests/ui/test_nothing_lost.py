@@ -55,7 +55,7 @@ async def test_answers_to_a_draft_are_asked_about(tmp_path: Path) -> None:
         await type_text(pilot, "SOIC-8")
         await press(pilot, "enter", "escape")
         assert isinstance(app.screen, AskFirst)
-        assert "1 answer to this draft: not saved yet" in flat(screen_text(pilot))
+        assert "the kit of this draft (1 answer): not saved yet" in flat(screen_text(pilot))
         await press(pilot, "escape")
         assert app.screen is draft
         await press(pilot, "escape", "l")

@@ -16,11 +16,13 @@ from textual.screen import ModalScreen
 from textual.widgets import DataTable, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from solderrisk.tui.faults import AskFirst, TakeUp
 from solderrisk.tui.places import styles_of
 from solderrisk.tui.widgets.lines import KeyLine, Lines
 from solderrisk.words import counted, one_line
 
 if TYPE_CHECKING:
+    from solderrisk.draft.kept import KeptDraft
     from solderrisk.model.draft import Draft, DraftLine, LineState, Question
     from solderrisk.tui.program import Program
     from solderrisk.tui.setup import Inputs
@@ -52,6 +54,7 @@ class DraftScreen(ModalScreen[None]):
 What was read from your files. On the left the open questions, on the right the one
 chosen with its answers: enter takes an answer and goes to the next question, or type a
 package's name. Nothing is guessed silently: ≈ marks what was guessed and from what.
+Answers are kept until the kit is written, and offered when the same files are drafted again.
 
 r shows every reference with what became of it. w writes a kit file, which is then
 opened; open questions go into it as remarks. Nothing is written over."""
@@ -70,6 +73,8 @@ opened; open questions go into it as remarks. Nothing is written over."""
         self._sources, self._inputs = sources, inputs
         self.draft: Draft | None = None
         self._wanted: str | None = None
+        self._kept: KeptDraft | None = None  # of before
+        self._says = ""  # about what is kept
 
     def compose(self) -> ComposeResult:
         yield Static("Reading …", id="draft-head", markup=False)
@@ -97,9 +102,54 @@ opened; open questions go into it as remarks. Nothing is written over."""
             from solderrisk.draft.drafting import draft
             from solderrisk.files.loading import load_library
 
-            return draft(self._sources, load_library(libraries))
+            made = draft(self._sources, load_library(libraries))
+            self._look_for_kept()
+            return made
 
         self._work(read)
+
+    # Answers of before
+
+    def _look_for_kept(self) -> None:
+        from solderrisk.draft import kept
+        from solderrisk.files.text import FileProblems
+
+        if not self.app.remembers:
+            return
+        try:
+            self._kept = kept.kept_of(self._sources)
+        except FileProblems as problem:
+            self._says = f"kept answers are passed over: {problem.problems[0]}"
+
+    def _keep(self, draft: Draft) -> None:
+        from solderrisk.draft import kept
+        from solderrisk.files.text import FileProblems
+
+        if not self.app.remembers:
+            return
+        try:
+            kept.keep(self._sources, draft)
+            self._says = ""
+        except FileProblems as problem:
+            self._says = f"answers cannot be kept: {problem.problems[0]}"
+
+    def _take_up(self, wanted: bool | None) -> None:
+        draft, before = self.draft, self._kept
+        if not wanted or draft is None or before is None:
+            return
+
+        def taken() -> Draft:
+            from solderrisk.draft.kept import taken_up
+
+            made = taken_up(draft, before)
+            self._keep(made)
+            gone = len(before.answers) - len(made.answers)
+            if gone and not self._says:
+                fits = "answers of before do not" if gone > 1 else "answer of before does not"
+                self._says = f"the files have changed: {gone} {fits} fit any more"
+            return made
+
+        self._work(taken)
 
     # Reading and answering go on in a thread
 
@@ -123,6 +173,10 @@ opened; open questions go into it as remarks. Nothing is written over."""
         first = self.draft is None
         self.draft = message.draft
         self._show()
+        if first and self._kept is not None and self._kept.answers:
+            number = counted(len(self._kept.answers), "answer")
+            what = f"{number} to this draft kept from before"
+            self.app.push_screen(TakeUp(what), self._take_up)
         if first:
             if not message.draft.questions:
                 self.action_report()
@@ -132,7 +186,7 @@ opened; open questions go into it as remarks. Nothing is written over."""
     def _show(self) -> None:
         draft = self.draft
         assert draft is not None
-        self.query_one("#draft-head", Static).update(head_text(draft))
+        self.query_one("#draft-head", Static).update(head_text(draft, self._says))
         listing = self.query_one("#questions", OptionList)
         answered = settled(draft)
         asked = draft.questions[:MOST_QUESTIONS]
@@ -198,7 +252,9 @@ opened; open questions go into it as remarks. Nothing is written over."""
         def answered() -> Draft:
             from solderrisk.draft.drafting import answer
 
-            return answer(draft, question.id, choice)
+            made = answer(draft, question.id, choice)
+            self._keep(made)
+            return made
 
         self._work(answered)
 
@@ -234,8 +290,6 @@ opened; open questions go into it as remarks. Nothing is written over."""
             path.display, own.value = False, ""
             self.set_focus(self.query_one("#choices"))
         elif self.unsaved:
-            from solderrisk.tui.faults import AskFirst
-
             self.app.push_screen(AskFirst(f"{self.unsaved}: not saved yet"), self._leave)
         else:
             self.dismiss()
@@ -244,7 +298,8 @@ opened; open questions go into it as remarks. Nothing is written over."""
     def unsaved(self) -> str:
         """What would be lost by leaving; empty where nothing would."""
         answers = len(self.draft.answers) if self.draft is not None else 0
-        return f"{counted(answers, 'answer')} to this draft" if answers else ""
+        kept = ", kept for next time" if self.app.remembers and not self._says else ""
+        return f"the kit of this draft ({counted(answers, 'answer')}{kept})" if answers else ""
 
     def _leave(self, choice: str | None) -> None:
         if choice == "save":
@@ -274,6 +329,10 @@ opened; open questions go into it as remarks. Nothing is written over."""
             says = Content.assemble((one_line(str(error), 200), "$error"))
             self.query_one("#draft-head", Static).update(says)
             return
+        if self.app.remembers:
+            from solderrisk.draft.kept import drop
+
+            drop(self._sources)
         self.app.notify(f"wrote {path}", markup=False)
         self.dismiss()
         self.app.open_files(replace(self._inputs, kit=path))
@@ -286,8 +345,8 @@ def settled(draft: Draft) -> set[str]:
     return {q.id for q in draft.questions if q.id in given and not unknown.intersection(q.refs)}
 
 
-def head_text(draft: Draft) -> Content:
-    """Counts, what is still open, and the notes."""
+def head_text(draft: Draft, says: str = "") -> Content:
+    """Counts, what is still open, what is said of kept answers, and the notes."""
     counts = ", ".join(f"{STATES[state]} {draft.count(state)} {state}" for state in STATE_ORDER)
     waiting = len(draft.questions) - len(settled(draft))
     parts: list[tuple[str, str]] = [
@@ -295,6 +354,7 @@ def head_text(draft: Draft) -> Content:
         (f"{len(draft.lines):,} references: {counts}; ", ""),
         (counted(waiting, "open question") if waiting else "no open question", "bold $accent"),
     ]
+    parts += [(f"\n{one_line(says, 300)}", "$warning")] if says else []
     parts += [(f"\n· {one_line(note, 200)}", "$quiet") for note in draft.notes[:3]]
     return Content.assemble(*parts)
 

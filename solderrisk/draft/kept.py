@@ -1,0 +1,143 @@
+"""Answers to a draft that is not finished, kept beside the settings and offered again when the
+same sources are drafted again."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from pydantic import Field, ValidationError
+
+from solderrisk.draft.resolve import resolve
+from solderrisk.files.text import read_text, refused, write_over
+from solderrisk.model.base import Frozen, Many
+from solderrisk.model.draft import Draft, Question
+
+FORMAT = 1
+
+
+class KeptAnswer(Frozen):
+    """An answer, and what it was about: each reference with its words."""
+
+    question: str
+    choice: str
+    about: Many[str] = ()
+
+
+class KeptDraft(Frozen):
+    """What has been answered so far about some sources."""
+
+    format: int = Field(FORMAT, ge=1)
+    sources: Many[str] = ()
+    answers: Many[KeptAnswer] = ()
+
+
+def folder() -> Path:
+    """Where they lie; it need not exist."""
+    from platformdirs import user_state_path
+
+    return user_state_path("solderrisk", appauthor=False) / "drafts"
+
+
+def place_of(sources: Sequence[Path]) -> Path:
+    """The file that belongs to these sources, in whatever order they are named."""
+    names = "\n".join(sorted(str(path.absolute()) for path in sources))
+    return folder() / f"{hashlib.sha256(names.encode()).hexdigest()[:16]}.json"
+
+
+def keep(sources: Sequence[Path], draft: Draft) -> None:
+    """Keep the answers; without any, nothing is left.
+
+    Raises:
+        FileProblems: they cannot be kept, or a newer version's file is there.
+    """
+    path = place_of(sources)
+    if _is_newer(path):
+        raise _newer(path)
+    if not draft.answers:
+        drop(sources)
+        return
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise refused(path.parent, f"cannot be made ({error.strerror}); check the path") from None
+    kept = KeptDraft(sources=tuple(map(str, sources)), answers=_answers(draft))
+    write_over(path, kept.model_dump_json(indent=1) + "\n")
+
+
+def kept_of(sources: Sequence[Path]) -> KeptDraft | None:
+    """What is kept for these sources; None where nothing is.
+
+    Raises:
+        FileProblems: the file is damaged, not readable or a newer version's.
+    """
+    path = place_of(sources)
+    if not path.exists():
+        return None
+    text = read_text(path)
+    if _is_newer(path):
+        raise _newer(path)
+    try:
+        return KeptDraft.model_validate_json(text)
+    except ValidationError:
+        raise refused(path, "damaged; delete it") from None
+
+
+def drop(sources: Sequence[Path]) -> None:
+    """Forget them: the kit is written, or every answer is taken back."""
+    with contextlib.suppress(OSError):
+        place_of(sources).unlink(missing_ok=True)
+
+
+def taken_up(draft: Draft, kept: KeptDraft) -> Draft:
+    """The draft with the kept answers that still fit: those to questions that now ask about
+    nothing but references, with their words, that the answer was given for."""
+    assert draft.found is not None
+    given = {answer.question: answer for answer in kept.answers}
+    while True:
+        tried = resolve(draft.found, draft.library, {key: a.choice for key, a in given.items()})
+        words = _words(tried)
+        asked = {question.id: question for question in tried.questions}
+        fits = {
+            key: answer
+            for key, answer in given.items()
+            if key in asked and set(_about(asked[key], words)) <= set(answer.about)
+        }
+        # An answer that goes may bring other questions, so all are looked at again.
+        if len(fits) == len(given):
+            return tried
+        given = fits
+
+
+def _answers(draft: Draft) -> tuple[KeptAnswer, ...]:
+    words = _words(draft)
+    asked = {question.id: question for question in draft.questions}
+    return tuple(
+        KeptAnswer(question=key, choice=choice, about=_about(asked[key], words))
+        for key, choice in draft.answers
+        if key in asked
+    )
+
+
+def _words(draft: Draft) -> dict[str, str]:
+    return {line.ref: line.what for line in draft.lines}
+
+
+def _about(question: Question, words: dict[str, str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(f"{ref}: {words.get(ref, '')}" for ref in question.refs))
+
+
+def _is_newer(path: Path) -> bool:
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    number = found.get("format") if isinstance(found, dict) else None
+    return isinstance(number, int) and number > FORMAT
+
+
+def _newer(path: Path) -> Exception:
+    return refused(path, "kept by a newer version of solderrisk; update, or delete it")
