@@ -154,12 +154,13 @@ def by_part_number(numbers: tuple[str, ...], library: Library) -> Taken | None:
     """The package that a part number comes in; None where its ending says lands."""
     tables = _tables()
     for text in numbers:
-        for number in re.split(r"[\s,;/()\[\]]+", text.upper())[:6]:
+        said = text.rpartition(":")[2]  # the name of a library is no part number
+        for number in re.split(r"[\s,;/()\[\]]+", said.upper())[:6]:
             if len(number) < 3 or re.search(rf"\d[A-Z]*-?{tables.lands_endings}$", number):
                 continue
             for known in tables.types:
-                said = "|".join(known.said)
-                if _whole(said, number) or _whole(said, number.split("-")[0]):
+                form = "|".join(known.said)
+                if _whole(form, number) or _whole(form, number.split("-")[0]):
                     return _named(known.is_, library, f"the package of {number}")
     return None
 

@@ -64,6 +64,11 @@ WORDS = [
     ("R1,10k,resistor 1/4 W,,", "RESISTOR-AXIAL-0.25W"),
     ("R2,10k,metal film resistor 1/2W,,", "RESISTOR-AXIAL-0.5W"),
     ("R3,10k,chip resistor 0805 1/8W,,", "CHIP-0805"),
+    ("R4,22k,,,MFR-12FTF52-22K", "RESISTOR-AXIAL-0.125W"),  # a series of leaded bodies
+    ("R5,68R,,,MFR-25FBF52-68R", "RESISTOR-AXIAL-0.25W"),
+    ("R6,10k,resistor array 4x0603,,", "ARRAY-4X0603"),
+    ("U6,AMS1117-5.0,,,", "SOT-223"),
+    ("U7,,,msoic-10,", "MSOP-10"),
     ("D1,1N4148,,,", "DO-35"),
     ("D2,1N4007,,,", "DO-41"),
     ("D3,red,LED 5 mm,,", "LED-5MM"),
@@ -94,6 +99,7 @@ def test_words_name_the_part(tmp_path: Path, row: str, footprint: str) -> None:
         "Q1,2N7002,,,",  # registered for lands alone
         "RV1,10k,potentiometer,,",  # which of many
         "J1,Conn_01x04,,,",  # a symbol
+        "R1,4.7k,resistor array 1206,,",  # four parts in one body, never a chip of two ends
     ],
 )
 def test_what_says_too_little_is_asked(tmp_path: Path, row: str) -> None:
@@ -162,3 +168,21 @@ def test_a_column_of_components_holds_words(tmp_path: Path) -> None:
     path = tmp_path / "list.csv"
     path.write_text("Ref,Component,Function,Qty\nSW1,tact switch SMD,reset,1\n", "utf-8")
     assert draft([path], LIBRARY).lines[0].footprint == "TACT-SWITCH-6-SMD"
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["M3 x 6 mm socket head screw", "M3 brass threaded inserts"],
+)
+def test_screws_and_inserts_are_no_parts(tmp_path: Path, words: str) -> None:
+    made = listed(tmp_path, "R1,10k,,0805,", f",{words},,,")
+    assert [line.state for line in made.lines if words in line.what] == ["ignored"]
+
+
+def test_the_name_of_a_library_is_no_part_number(tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text(
+        "Ref,Value,LibPart,Footprint\nS1,ZZ77,8085-parts:QXW22,board:QXW22\nU1,ZZ78,board:8085,\n",
+        "utf-8",
+    )
+    assert [line.footprint for line in draft([path], LIBRARY).lines] == [None, "DIP-40"]
