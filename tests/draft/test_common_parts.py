@@ -68,6 +68,7 @@ WORDS = [
     ("R5,68R,,,MFR-25FBF52-68R", "RESISTOR-AXIAL-0.25W"),
     ("R6,10k,resistor array 4x0603,,", "ARRAY-4X0603"),
     ("U6,AMS1117-5.0,,,", "SOT-223"),
+    ("RV4,50k,slide potentiometers,,3296X-1-503", "TRIMMER-10-TURN"),  # a shop's shelf
     ("U7,,,msoic-10,", "MSOP-10"),
     ("D1,1N4148,,,", "DO-35"),
     ("D2,1N4007,,,", "DO-41"),
@@ -99,6 +100,8 @@ def test_words_name_the_part(tmp_path: Path, row: str, footprint: str) -> None:
         "Q1,2N7002,,,",  # registered for lands alone
         "RV1,10k,potentiometer,,",  # which of many
         "J1,Conn_01x04,,,",  # a symbol
+        "J1,,USB type-C receptacle 24P,,",  # the library has none of 24
+        "U3,,,USB-C-SMD_TYPE-C-24P-QQ,",
         "R1,4.7k,resistor array 1206,,",  # four parts in one body, never a chip of two ends
     ],
 )
