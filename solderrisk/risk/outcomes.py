@@ -253,8 +253,15 @@ def _fates(
         harm=harm,
         at_once=at_once,
         harmful=harmful,
-        mendable=_column([rescues.get(mode.id, float(mode.mendable)) for mode in modes]),
+        mendable=rows([_mendable(mode, rescues, data) for mode in modes]),
     )
+
+
+def _mendable(mode: FaultMode, rescues: Mapping[str, float], data: Worlds) -> Floats:
+    """Share of a kind of fault, once found, that what the bench has can deal with."""
+    share = rescues.get(mode.id, float(mode.mendable))
+    odds = share * data["rescue_odds"]
+    return odds / (odds + 1 - share)
 
 
 def _work_minutes(conditions: Conditions, again: bool = False) -> Floats:

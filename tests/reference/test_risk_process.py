@@ -108,14 +108,18 @@ class Attempt:
         self.board, self.part, self.clean, self.power = ~none, ~none, ~none, ~none
         self.dice, self.found = dice, found
         self.skill = found.setup.technique.skill
+        rescues = dict(found.means.rescues)
         for hazard, chances in zip(hurt.hazards, hurt.chances, strict=True):
             if hazard.mode.severity == "cosmetic":
                 continue
             p = dice.at(chances, self.skill)
             for _ in range(hazard.count):
-                self._fault(hazard.mode.id, hazard.mode.mendable, dice.die(p))
+                share = rescues.get(hazard.mode.id, float(hazard.mode.mendable))
+                odds = share * dice.here(found.data["rescue_odds"])
+                mendable = dice.die(odds / (odds + 1 - share))
+                self._fault(hazard.mode.id, mendable, dice.die(p))
 
-    def _fault(self, mode: str, mendable: bool, happens: NDArray[np.bool_]) -> None:
+    def _fault(self, mode: str, mendable: NDArray[np.bool_], happens: NDArray[np.bool_]) -> None:
         dice, data, looks = self.dice, self.found.data, self.found.looks
         harm, at_once, powered = (
             dice.here(data.share(mode, name)) for name in ("harm", "part_share", "powered_share")

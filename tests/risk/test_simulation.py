@@ -59,7 +59,9 @@ def simulated(found: Conditions, hurt: Hurt, world: int, node: int) -> tuple[flo
             dead = fault & (killed | powered)
             # Whether it is found in the end is drawn anew: the model takes it as independent.
             seen = rng.random(BOARDS) < float(either(by_eye, hunt, hunt * here(looks.gates)))
-            seen &= rng.random(BOARDS) < rescues.get(mode.id, float(mode.mendable))
+            share = rescues.get(mode.id, float(mode.mendable))
+            odds = share * here(data["rescue_odds"])
+            seen &= rng.random(BOARDS) < odds / (odds + 1 - share)
             open_, torn = fault & ~dead, np.zeros(BOARDS, dtype=bool)
             for _ in range(round(here(data["mend_tries"]))):
                 die = rng.random(BOARDS)
