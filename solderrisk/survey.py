@@ -119,7 +119,7 @@ def _answered(asked: Row) -> Row:
         "chance": [chance.low, chance.mid, chance.high],
         "first_time": found.first_time.mid,
         "hours": risk.hours.mid,
-        "loss": risk.loss.mid,
+        "ruined": risk.ruined.mid,
         "decided_by": list(found.top[:DECISIVE]),
         "cannot_be_done": sum(job.blocked for job in risk.jobs),
     }

@@ -105,7 +105,7 @@ def forecast_of(told: Told) -> dict[str, Any]:
         "first_time": _three(a.verdict.first_time),
         "faults": _three(a.risk.faults),
         "hours": _three(a.risk.hours),
-        "loss": _three(a.risk.loss),
+        "loss": _three(a.costs.expected_loss),
         "beliefs": {skill: belief.mean for skill, belief in told.beliefs.items()},
         "jobs": {risk.job.key: _told(risk, a, told.reference) for risk in a.risk.jobs},
     }

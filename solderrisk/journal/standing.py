@@ -22,10 +22,10 @@ from solderrisk.model.bench import Bench
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.question import Reference
 from solderrisk.model.risk_data import FaultMode
+from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import Assessment
 from solderrisk.risk.detection import able, known_ways, shares
 from solderrisk.risk.results import JobRisk, Range
-from solderrisk.risk.work import stake_of
 
 Floats = NDArray[np.float64]
 
@@ -87,7 +87,7 @@ def standing(
     assessment: Assessment, reference: Reference, state: BuildState, fates: Fates | None = None
 ) -> Standing:
     """The chance, the loss and the hours from here on. ``fates``: kept from ``fates_of``."""
-    a, data = assessment, reference.risk.parameters
+    a = assessment
     known = fates_of(a, reference) if fates is None else fates
     bearers = {
         risk.job.key: _Bearer(risk, a, reference, state, known[risk.job.key])
@@ -103,11 +103,10 @@ def standing(
     }
     dead = state.hopeless or any(_no_way_on(a, state, key) for key in state.unsettled)
     chance, samples = _chance(a, ratio, dead)
-    stake = stake_of(a.jobs, a.kit, data)
     ranked = sorted(suspects.items(), key=lambda item: (-item[1], item[0]))
     return Standing(
         chance=chance,
-        loss=_loss(a, ratio, samples, stake),
+        loss=_loss(a, ratio, samples, _stake(a, reference, state)),
         hours=_hours(a, reference, state),
         suspects=tuple(ranked),
         hazard=ratio,
@@ -258,12 +257,25 @@ def _chance(a: Assessment, ratio: Mapping[str, float], dead: bool) -> tuple[Rang
 
 def _loss(a: Assessment, ratio: Mapping[str, float], samples: Floats, stake: float) -> Range:
     """Money for parts shrinks with the hazard that is left; the stake goes with the chance."""
-    parts = max(a.risk.loss.mid - stake * (1 - a.risk.working.mid), 0.0)
     shares = a.risk.fail_share
-    left = parts * min(sum(share * ratio.get(key, 1.0) for key, share in shares.items()), 1.0)
+    left = a.risk.ruined.mid * min(
+        sum(share * ratio.get(key, 1.0) for key, share in shares.items()), 1.0
+    )
     lost = left + stake * (1 - samples)
     low, high = np.quantile(lost, (LOW, HIGH))
     return Range(float(low), float(lost.mean()), float(high))
+
+
+def _stake(a: Assessment, reference: Reference, state: BuildState) -> float:
+    """What has gone in by the time the build turns out not to work, what is done with it."""
+    worth, done = (
+        reference.risk.parameters["hour_value"],
+        [k for k in a.order.keys if state.jobs[k].done],
+    )
+    task = OrderTask(a.jobs, a.kit, a.risk, reference.plan.parameters, worth, done)
+    rest = [key for key in a.order.keys if key not in set(done)]
+    lost = task.lost((*done, *rest), a.order.edges.binding(done))
+    return lost.sunk / lost.fails if lost.fails > 0 else 0.0
 
 
 def _hours(a: Assessment, reference: Reference, state: BuildState) -> Range:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from solderrisk.model.base import Parameters
 from solderrisk.model.footprint import Families
@@ -34,21 +34,6 @@ class Precedence:
 
     edges: Edges
     notes: tuple[str, ...] = ()
-
-
-def edges_of(
-    jobs: Sequence[Job],
-    kit: Kit,
-    risk: KitRisk | None,
-    *,
-    parameters: Parameters,
-    families: Families,
-    reach: Mapping[str, AirHeat] | None = None,
-) -> Edges:
-    """Every precedence edge of a kit with its rule and reason; see ``precedence_of``."""
-    return precedence_of(
-        jobs, kit, risk, parameters=parameters, families=families, reach=reach
-    ).edges
 
 
 def precedence_of(
@@ -134,8 +119,11 @@ def assess(
     physics = reference.physics
     risk = engine.assess(question, run.part(0.0, 0.4) if order is None else run)
     looks = second_looks(question, engine, run.part(0.4, 0.6)) if order is None else ()
-    if order is None:
-        order = best_order(question, risk, run.part(0.6, 0.95))
+    order = (
+        best_order(question, risk, run.part(0.6, 0.95))
+        if order is None
+        else priced_anew(question, risk, order)
+    )
     run.tell(0.95, "writing the cards")
     uses = solder_uses(risk, reference)
     chosen = {job.job.key: job.chosen for job in risk.jobs if not job.blocked}
@@ -150,7 +138,7 @@ def assess(
         jobs=jobs,
         risk=risk,
         verdict=verdict(risk, question),
-        costs=costs(question, risk, uses),
+        costs=costs(question, risk, uses, order.sunk),
         order=order,
         cards=cards(
             risk,
@@ -201,6 +189,14 @@ def best_order(question: Question, risk: KitRisk, run: Run = ALONE) -> FittingOr
     notes = precedence.notes
     task = OrderTask(question.jobs, question.kit, risk, parameters, worth, notes=notes)
     return fitting_order(task, precedence.edges, run=run)
+
+
+def priced_anew(question: Question, risk: KitRisk, order: FittingOrder) -> FittingOrder:
+    """An order that is kept, with what it loses under other chances."""
+    worth, parameters = question.reference.risk.parameters["hour_value"], question.reference.plan
+    task = OrderTask(question.jobs, question.kit, risk, parameters.parameters, worth)
+    lost = task.lost(order.keys, order.edges)
+    return replace(order, expected_loss=lost.loss, sunk=lost.sunk, fails=lost.fails)
 
 
 def tool_names(reference: Reference) -> dict[str, str]:

@@ -36,9 +36,10 @@ class Stage:
 
 @dataclass(frozen=True)
 class FittingOrder:
-    """The order of all jobs. ``gap`` is 0 where ``optimal``: else the share of its expected
-    loss that another order could save at most, proved. ``notes``: inferred rules that gave
-    way to stated ones."""
+    """The order of all jobs. ``expected_loss``: money for what is ruined on the way, and
+    ``sunk``: what has gone in by the time a build turns out not to work, of ``fails`` of all
+    builds. ``gap`` is 0 where ``optimal``: else the share of the loss that another order could
+    save at most, proved. ``notes``: inferred rules that gave way to stated ones."""
 
     keys: tuple[str, ...]
     stages: tuple[Stage, ...]
@@ -49,6 +50,8 @@ class FittingOrder:
     swaps: int
     note: str
     notes: tuple[str, ...] = ()
+    sunk: float = 0.0
+    fails: float = 0.0
 
 
 @dataclass(frozen=True)

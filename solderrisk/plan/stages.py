@@ -11,7 +11,7 @@ from solderrisk.plan.cards import flux_name, solder_name
 from solderrisk.plan.order.edges import Edge, Edges, Row, bits, mask_of
 from solderrisk.plan.order.net import RULE_WORDS
 from solderrisk.plan.order.rules import risk_by_key
-from solderrisk.plan.order.values import Spot, fatal_chance, minutes_of, spot_of
+from solderrisk.plan.order.values import Spot, minutes_of, spot_of
 from solderrisk.plan.results import Stage
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
@@ -60,7 +60,7 @@ def stages_of(
     by_key = {job.key: job for job in jobs}
     risks = risk_by_key(risk)
     blocks = _blocks([by_key[key] for key in keys], risks, parameters)
-    writer = _Writer(risks, Edges.of(jobs, edges), keys, by_key, parameters)
+    writer = _Writer(risks, risk.fail_share, Edges.of(jobs, edges), keys, by_key, parameters)
     stages: list[Stage] = []
     before: Spot | None = None
     for number, (block, gate) in enumerate(blocks, start=1):
@@ -123,14 +123,14 @@ class _Writer:
     def __init__(
         self,
         risks: Mapping[str, JobRisk],
+        shares: Mapping[str, float],
         edges: Edges,
         keys: Sequence[str],
         by_key: Mapping[str, Job],
         parameters: Parameters,
     ) -> None:
         self.risks, self.by_key, self.parameters = risks, by_key, parameters
-        self.fatal = {key: fatal_chance(item.job, item, parameters) for key, item in risks.items()}
-        self.total_fatal = sum(self.fatal.values())
+        self.shares = shares
         self.edges = edges
 
     def stage(self, number: int, block: list[Job], gate: Job | None, before: Spot | None) -> Stage:
@@ -240,10 +240,9 @@ class _Writer:
         return ", ".join(names)
 
     def _share(self, block: Sequence[Job]) -> str:
-        fatal = sum(self.fatal.get(job.key, 0.0) for job in block)
-        if self.total_fatal <= 0 or fatal < SHARE_TOLD * self.total_fatal:
+        share = sum(self.shares.get(job.key, 0.0) for job in block)
+        if share < SHARE_TOLD:
             return ""
-        share = fatal / self.total_fatal
         return f"carries {100 * share:.0f} % of the fatal risk: early, while little is sunk"
 
 

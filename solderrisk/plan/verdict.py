@@ -23,7 +23,8 @@ from solderrisk.physics.results import Alignment, Fume
 from solderrisk.physics.solder_volume import added_flux_mg, solder_need
 from solderrisk.plan.results import CostLine, Costs, Judgement, SolderUse, StatementCell, Verdict
 from solderrisk.risk.engine import RiskEngine
-from solderrisk.risk.results import JobRisk, KitRisk, Option
+from solderrisk.risk.hands import sample_range
+from solderrisk.risk.results import JobRisk, KitRisk, Option, Range
 from solderrisk.risk.work import WIRE_ENDS
 from solderrisk.words import named
 
@@ -120,7 +121,19 @@ class Consumables:
     removal_alloy_g: float
 
 
-def costs(question: Question, risk: KitRisk, uses: Mapping[str, Sequence[SolderUse]]) -> Costs:
+def expected_loss(risk: KitRisk, sunk: float) -> Range:
+    """What a build of this kit loses on average: what is ruined on the way and bought again,
+    and what has gone in by the time it turns out not to work, ``sunk`` in the mean of all."""
+    works, ruined = risk.working_samples, risk.ruined_samples
+    if works is None or ruined is None:
+        return Range(*(risk.ruined.mid + sunk for _ in range(3)))
+    each = sunk / (1 - works.mean()) if works.mean() < 1 else 0.0
+    return sample_range(ruined + each * (1 - works))
+
+
+def costs(
+    question: Question, risk: KitRisk, uses: Mapping[str, Sequence[SolderUse]], sunk: float
+) -> Costs:
     """Parts, donors, missing tools and consumables.
 
     The bad case is everything that trying costs: what is bought besides tools, what is owned
@@ -143,7 +156,8 @@ def costs(question: Question, risk: KitRisk, uses: Mapping[str, Sequence[SolderU
     money = to_buy - tools + owned_at_risk
     worth = sum(_unbought(placement, least_worth) for placement in kit.placements)
     hours = risk.hours.high * question.hour_value
-    again = max(risk.loss.high - money - worth - hours, 0.0)
+    loss = expected_loss(risk, sunk)
+    again = max(loss.high - money - worth - hours, 0.0)
     return Costs(
         lines=tuple(lines),
         to_buy=to_buy,
@@ -151,7 +165,7 @@ def costs(question: Question, risk: KitRisk, uses: Mapping[str, Sequence[SolderU
         bad_money=money + again,
         bad_worth=worth,
         bad_hours=hours,
-        expected_loss=risk.loss,
+        expected_loss=loss,
         currency=kit.currency,
         solder_g=used.solder_g,
         solder_wire_m=used.solder_wire_m,

@@ -234,7 +234,7 @@ class RiskEngine:
         totals = roll_up(real, asked.person.hands, _spoiled(jobs))
         failing = self._failing(cases, shares, totals.working, asked)
         blocked = _blocked(cases, shares)
-        told = _told(totals, asked.stake, bool(blocked))
+        told = _told(totals, bool(blocked))
         minutes = sum(job.minutes for job in jobs if not job.soldered)
         hours = told["hours"]
         hours = Range(*(value + minutes / 60 for value in (hours.low, hours.mid, hours.high)))
@@ -246,11 +246,12 @@ class RiskEngine:
             first_power=told["first_power"],
             working=told["working"],
             faults=fault_range(totals),
-            loss=told["loss"],
+            ruined=told["ruined"],
             hours=hours,
             by_key={job.key: by_key[job.key] for job in jobs if job.soldered},
             fail_share={job.key: failing.get(job.key, 0.0) for job in jobs if job.soldered},
             working_samples=working,
+            ruined_samples=np.zeros_like(working) if blocked else totals.money,
             gate_finds={kind: data[f"gate_{kind}"] for kind in get_args(GateKind)},
             by_hands=hands,
             by_numbers=numbers,
@@ -371,12 +372,11 @@ def _spoiled(jobs: Sequence[Job]) -> float:
     return 1.0 - float(np.prod([1.0 - job.spoils for job in jobs]))
 
 
-def _told(totals: Totals, stake: float, blocked: bool) -> dict[str, Range]:
-    """Ranges of the totals; nothing works where a job is blocked."""
-    told = ranges(totals, stake)
+def _told(totals: Totals, blocked: bool) -> dict[str, Range]:
+    """Ranges of the totals; nothing works, nor is tried, where a job is blocked."""
+    told = ranges(totals)
     if blocked:
-        told |= dict.fromkeys(("first_time", "first_power", "working"), NONE)
-        told["loss"] = Range(stake, stake, stake)
+        told |= dict.fromkeys(("first_time", "first_power", "working", "ruined"), NONE)
     return told
 
 

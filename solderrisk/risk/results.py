@@ -166,12 +166,14 @@ class KitRisk:
     first_time: Range  # no fault anywhere
     working: Range  # a working set of boards in the end
     faults: Range  # number of faults to expect
-    loss: Range  # money lost in expectation
+    ruined: Range  # money for parts ruined on the way and bought again, and for damage
     hours: Range
     by_key: dict[str, JobRisk] = field(default_factory=dict, compare=False)
     fail_share: dict[str, float] = field(default_factory=dict)  # job key -> share of failure
     # Chances of a working result, each as likely; their mean is ``working.mid``.
     working_samples: NDArray[np.float64] | None = field(default=None, compare=False, repr=False)
+    # Money of ``ruined`` in the same samples.
+    ruined_samples: NDArray[np.float64] | None = field(default=None, compare=False, repr=False)
     gate_finds: dict[str, float] = field(default_factory=dict)  # share that a kind of gate finds
     first_power: Range = Range(0, 0, 0)  # works when power first comes on
     by_hands: Range = Range(0, 0, 0)  # working, were every number as stated: the hands alone

@@ -166,15 +166,13 @@ def _first_count(at_most: Callable[[int], float], level: float) -> int:
     return high
 
 
-def ranges(totals: Totals, stake: float) -> dict[str, Range]:
-    """First time, first power, working, loss and hours as ranges. ``stake``: what a kit that
-    does not work has cost."""
-    loss = totals.money + stake * (1 - totals.working)
+def ranges(totals: Totals) -> dict[str, Range]:
+    """First time, first power, working, money for what is ruined, and hours as ranges."""
     return {
         "first_time": sample_range(totals.first_time),
         "first_power": sample_range(totals.first_power),
         "working": sample_range(totals.working),
-        "loss": sample_range(loss),
+        "ruined": sample_range(totals.money),
         "hours": sample_range(totals.minutes / 60),
     }
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import betainc, ndtri
+from scipy.special import betainc
 
 from solderrisk.model.base import Parameters
 from solderrisk.model.bench import Level
@@ -18,7 +18,6 @@ from solderrisk.words import LEVEL_WORDS
 Floats = NDArray[np.float64]
 
 MILLION = 1e6
-SIX_SIGMA_SHIFT = 1.5  # long-term drift that the six-sigma table takes off by convention
 _LEAST = 1e-12
 
 
@@ -32,30 +31,9 @@ def chance_of(hazard: ArrayLike) -> Floats:
     return np.asarray(-np.expm1(-np.asarray(hazard, dtype=np.float64)))
 
 
-def first_time_yield(dpmo: Sequence[float], opportunities: Sequence[int]) -> float:
-    """Share of boards without a fault: product of (1 - DPMO/1e6)^n (IPC-9261 style)."""
-    hazards = hazard_of(np.asarray(dpmo) / MILLION)
-    return float(np.exp(-(hazards * np.asarray(opportunities)).sum()))
-
-
 def dpmo_of(faults: float, opportunities: float) -> float:
     """Faults per million opportunities."""
     return MILLION * faults / opportunities
-
-
-def sigma_level(dpmo: float, shift: float = SIX_SIGMA_SHIFT) -> float:
-    """Sigma level of a fault rate, one tail, with the customary shift."""
-    return float(-ndtri(dpmo / MILLION)) + shift
-
-
-def count_chances(chances: Iterable[float]) -> Floats:
-    """Poisson-binomial: P(0), P(1), ... faults among independent opportunities."""
-    table = np.array([1.0])
-    for p in chances:
-        grown = np.append(table * (1 - p), 0.0)
-        grown[1:] += table * p
-        table = grown
-    return table
 
 
 def count_at_most(count: ArrayLike, mean: ArrayLike, squares: ArrayLike) -> Floats:
@@ -63,7 +41,7 @@ def count_at_most(count: ArrayLike, mean: ArrayLike, squares: ArrayLike) -> Floa
     and of their squares: the binomial with the same mean and variance.
 
     Arguments broadcast. Kits have thousands of opportunities; the exact table
-    (``count_chances``) would cost the square of that.
+    would cost the square of that.
     """
     mu = np.maximum(np.asarray(mean, dtype=np.float64), _LEAST)
     p = np.clip(np.asarray(squares, dtype=np.float64) / mu, _LEAST, 1 - _LEAST)

@@ -26,7 +26,7 @@ def test_an_untouched_build_stands_at_its_forecast(bench: Recorder) -> None:
     found, told = now(bench), assessed()
     assert found.chance.mid == pytest.approx(told.risk.working.mid, abs=2e-3)
     assert found.hours.mid == pytest.approx(told.risk.hours.mid, rel=0.05)
-    assert found.loss.mid == pytest.approx(told.risk.loss.mid, rel=0.02)
+    assert found.loss.mid == pytest.approx(told.costs.expected_loss.mid, rel=0.02)
     assert set(found.hazard.values()) == {1.0}
 
 

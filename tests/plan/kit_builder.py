@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
+from math import exp, log, prod
 from typing import Any
 
 from solderrisk.files.reference import plan_data
@@ -146,9 +147,16 @@ def risk(work: tuple[Job, ...], options: Mapping[str, Option] | None = None) -> 
     items = tuple(
         JobRisk(job, (pick(job),), False, "", "", None, ()) for job in work if job.soldered
     )
-    unit = Range(1, 1, 1)
+    unit, nothing = Range(1, 1, 1), Range(0, 0, 0)
     by_key = {item.job.key: item for item in items}
-    return KitRisk(items, unit, unit, unit, unit, unit, by_key, gate_finds=GATES)
+    hazards = {item.job.key: -log(max(item.chosen.after_mending.mid, 0.01)) for item in items}
+    total = sum(hazards.values())
+    shares = {key: hazard / total for key, hazard in hazards.items() if total > 0}
+    works = exp(-total) * prod(1 - job.spoils for job in work)
+    working = Range(works, works, works)
+    return KitRisk(
+        items, unit, working, unit, nothing, unit, by_key, fail_share=shares, gate_finds=GATES
+    )
 
 
 def random_kit(seed: int) -> Kit:

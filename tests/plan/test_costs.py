@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from solderrisk.files.loading import open_inputs
 from solderrisk.files.reference import load_reference, plan_data
 from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.jobs import Job
@@ -15,9 +17,10 @@ from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import Question
 from solderrisk.physics.results import LowMeltLift, SolderNeed
 from solderrisk.plan.results import Costs, SolderUse
-from solderrisk.plan.verdict import consumables, costs, group_needs
+from solderrisk.plan.verdict import consumables, costs, expected_loss, group_needs
 from solderrisk.report.words import bad_case, cost_note, to_buy
 from solderrisk.risk.results import KitRisk, Range
+from solderrisk.session import Session
 from tests.plan.kit_builder import LIBRARY, jobs, kit, part, risk
 
 DATA = plan_data().costs.replaced(
@@ -44,7 +47,7 @@ def used_by(work: Sequence[Job]) -> dict[str, tuple[SolderUse, ...]]:
 
 def worked(found: KitRisk, of: Kit) -> Costs:
     needs = used_by(jobs(of))
-    return costs(asked(of), found, needs)
+    return costs(asked(of), found, needs, 0.0)
 
 
 def test_parts_boards_donors_and_extras() -> None:
@@ -78,12 +81,35 @@ def test_parts_boards_donors_and_extras() -> None:
 
 def test_the_bad_case_is_never_below_the_expected_loss() -> None:
     of = kit(placements=[part("U1", "SO", irreplaceable=True, price_each=3.0)], donors=[])
-    dear = replace(risk(jobs(of)), loss=Range(80.0, 90.0, 100.0))
+    dear = replace(risk(jobs(of)), ruined=Range(80.0, 90.0, 100.0))
     needs = used_by(jobs(of))
-    told = costs(asked(of, 50.0), dear, needs)
+    told = costs(asked(of, 50.0), dear, needs, 10.0)
     assert told.bad_worth == 47.0  # 50 at least, of which 3 are paid
     assert told.bad_case == pytest.approx(100.0)
     assert told.bad_case >= told.expected_loss.high
+
+
+def test_the_loss_is_what_is_ruined_and_what_is_sunk_where_it_fails() -> None:
+    """By hand: works in .8, .6 and .1, so in .5 of all; 6 sunk in the mean are 12 a failure:
+    2.4, 4.8 and 10.8, and 1, 2 and 3 for what is ruined."""
+    work = jobs(kit(placements=[part("U1", "SO")]))
+    told = replace(
+        risk(work),
+        working_samples=np.array([0.8, 0.6, 0.1]),
+        ruined_samples=np.array([1.0, 2.0, 3.0]),
+    )
+    found = expected_loss(told, 6.0)
+    assert found.mid == pytest.approx(8.0)
+    assert found.low == pytest.approx(3.4 + 0.1 * 3.4)  # a tenth of the way to 6.8
+    assert found.high == pytest.approx(13.8 - 0.1 * 7.0)
+
+
+@pytest.mark.parametrize("bench", ["bare", "decent"])
+@pytest.mark.parametrize("name", ["rain-counter", "river-recorder", "water-lamp"])
+def test_verdict_and_order_tell_one_loss(name: str, bench: str) -> None:
+    found = Session().assess(open_inputs(name, bench, "newcomer"))
+    assert found.costs.expected_loss.mid == pytest.approx(found.order.expected_loss, rel=1e-6)
+    assert 0 < found.order.sunk <= found.order.expected_loss <= found.costs.bad_case
 
 
 def test_boards_are_bought_or_at_stake() -> None:

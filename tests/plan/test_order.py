@@ -13,13 +13,13 @@ from hypothesis import strategies as st
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.question import Run
-from solderrisk.plan.assess import edges_of
+from solderrisk.plan.assess import precedence_of
 from solderrisk.plan.order.edges import Edge
 from solderrisk.plan.order.fitting import fitting_order, lock
 from solderrisk.plan.order.net import CyclicOrder
 from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder
-from solderrisk.risk.results import JobRisk, KitRisk
+from solderrisk.risk.results import JobRisk, KitRisk, Range
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part
 
@@ -27,7 +27,7 @@ from tests.plan.kit_builder import PARAMETERS, part
 def plan(kit: Kit, options=None, **more) -> FittingOrder:  # type: ignore[no-untyped-def]
     work = make.jobs(kit)
     chances = make.risk(work, options)
-    edges = edges_of(work, kit, chances, **make.RULES)
+    edges = precedence_of(work, kit, chances, **make.RULES).edges
     about = {name: more.pop(name) for name in ("hour_value", "done") if name in more}
     run = Run(cancelled=more.pop("cancelled", None))
     task = OrderTask(work, kit, chances, PARAMETERS, **about)
@@ -122,7 +122,7 @@ def test_the_loss_is_that_of_the_whole_tree_of_events_and_the_least_of_all_order
     kit, options = small_kit(seed)
     work = make.jobs(kit)
     chances = make.risk(work, options)  # type: ignore[arg-type]
-    edges = edges_of(work, kit, chances, **make.RULES)
+    edges = precedence_of(work, kit, chances, **make.RULES).edges
     found = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
     assert found.expected_loss == pytest.approx(
         loss_by_enumeration(found.keys, kit, work, chances, edges), rel=1e-9
@@ -153,7 +153,7 @@ def test_every_order_holds_every_rule_and_every_job_once(seed: int) -> None:
     }
     chances = make.risk(work, options)
     try:
-        edges = edges_of(work, kit, chances, **make.RULES)
+        edges = precedence_of(work, kit, chances, **make.RULES).edges
     except CyclicOrder:
         return
     found = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
@@ -368,7 +368,7 @@ def test_progress_runs_from_0_to_1() -> None:
     few = PARAMETERS.replaced({"order_steps": 20_000})
     work = make.jobs(kit)
     chances = make.risk(work, options)  # type: ignore[arg-type]
-    edges = edges_of(work, kit, chances, parameters=few, families=make.RULES["families"])
+    edges = precedence_of(work, kit, chances, parameters=few, families=make.RULES["families"]).edges
     run = Run(lambda share, _: seen.append(share))
     found = fitting_order(OrderTask(work, kit, chances, few), edges, run=run)
     assert len(seen) > 3
@@ -384,8 +384,8 @@ def test_blocked_jobs_are_ordered_too() -> None:
     blocked = tuple(
         JobRisk(i.job, (), True, "", "", None, ()) if i.job.ref == "U1" else i for i in chances.jobs
     )
-    chances = KitRisk(blocked, *[chances.loss] * 5)
-    edges = edges_of(work, kit, chances, **make.RULES)
+    chances = KitRisk(blocked, *[Range(0, 0, 0)] * 5)
+    edges = precedence_of(work, kit, chances, **make.RULES).edges
     found = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
     assert sorted(found.keys) == ["fit:R1", "fit:U1"]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -9,7 +10,7 @@ import pytest
 from solderrisk.plan.order.values import (
     change_minutes,
     count_changes,
-    fatal_chance,
+    fatal_chances,
     job_values,
     spot_of,
     starts,
@@ -139,13 +140,29 @@ def test_a_gate_ends_the_work_with_what_it_finds_and_leaves_the_rest_hidden() ->
     assert clear == pytest.approx((1 - 0.05 * 0.2 / 0.96) * (1 - 0.1 * 0.2 / 0.92))
 
 
-def test_the_chance_of_ending_the_work_is_that_it_does_not_work_after_mending() -> None:
-    work = make.jobs(make.kit(placements=[part("R1", "R")]))
-    item = make.risk(work, {"fit:R1": make.option("point_iron", lost=0.03)}).jobs[0]
-    assert fatal_chance(work[0], item, PARAMETERS) == pytest.approx(0.03)
-    bought_again = replace(item.options[0], lost=Range(0.3, 0.3, 0.3))
-    item = replace(item, options=(bought_again,))
-    assert fatal_chance(work[0], item, PARAMETERS) == pytest.approx(0.03)
-    blocked = JobRisk(work[0], (), True, "", "", None, ())
-    assert fatal_chance(work[0], blocked, PARAMETERS) == PARAMETERS["order_blocked_fatal"]
-    assert fatal_chance(work[0], None, PARAMETERS) == 0.0
+def test_all_chances_of_ending_the_work_make_up_the_kits_own() -> None:
+    """By hand: works in 0.72 of all builds, of which a task leaves 0.9 sound; soldering then
+    works in 0.8, split by shares of one and three quarters."""
+    task = {"ref": "t", "title": "t", "spoils": 0.1, "minutes": 1.0}
+    kit = make.kit(placements=[part("R1,R2", "R")], tasks=[task])
+    work = make.jobs(kit)
+    told = replace(
+        make.risk(work),
+        working=Range(0.5, 0.72, 0.9),
+        fail_share={"fit:R1": 0.25, "fit:R2": 0.75},
+    )
+    found = dict(zip([job.key for job in work],
+                     fatal_chances(work, kit, told, PARAMETERS), strict=True))  # fmt: skip
+    assert found["fit:R1"] == pytest.approx(1 - 0.8**0.25)
+    assert found["fit:R2"] == pytest.approx(1 - 0.8**0.75)
+    assert math.prod(1 - chance for chance in found.values()) == pytest.approx(0.72)
+
+
+def test_what_the_bench_cannot_do_is_what_ends_the_work() -> None:
+    kit = make.kit(placements=[part("R1,R2", "R")])
+    work = make.jobs(kit)
+    told = make.risk(work, {"fit:R2": make.option("point_iron", lost=0.5)})
+    blocked = replace(told, jobs=(JobRisk(work[0], (), True, "", "", None, ()), told.jobs[1]))
+    assert fatal_chances(work, kit, blocked, PARAMETERS) == [
+        PARAMETERS["order_blocked_fatal"], 0.0
+    ]  # fmt: skip

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solderrisk.model.kit import Kit
-from solderrisk.plan.assess import Precedence, edges_of, precedence_of, stated_edges
+from solderrisk.plan.assess import Precedence, precedence_of, stated_edges
 from solderrisk.plan.order.bounds import closure
 from solderrisk.plan.order.edges import Edge
 from solderrisk.plan.order.net import CyclicOrder, shortest_cycle
@@ -161,13 +161,13 @@ def test_on_a_donor_what_heat_hurts_comes_off_first() -> None:
 def test_given_reach_counts_without_chances() -> None:
     kit = make.kit(placements=[part("J1", "SLOT"), part("U1", "QFN")])
     work = make.jobs(kit)
-    found = edges_of(
+    found = precedence_of(
         work,
         kit,
         None,
         **make.RULES,
         reach={"fit:U1": make.air_heat()},
-    )
+    ).edges
     assert any((e.first, e.then) == ("fit:U1", "fit:J1") for e in found)
 
 

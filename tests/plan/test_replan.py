@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from solderrisk.plan.assess import edges_of
+from solderrisk.plan.assess import precedence_of
 from solderrisk.plan.order.edges import Edge
 from solderrisk.plan.order.fitting import (
     MoveRefused,
@@ -34,7 +34,7 @@ KIT = make.kit(
 )
 WORK = make.jobs(KIT)
 CHANCES = make.risk(WORK)
-EDGES = edges_of(WORK, KIT, CHANCES, **make.RULES)
+EDGES = precedence_of(WORK, KIT, CHANCES, **make.RULES).edges
 
 
 @pytest.fixture(scope="module")
@@ -91,7 +91,7 @@ def test_moves_are_refused_exactly_when_they_break_a_rule() -> None:
         work = make.jobs(kit)
         chances = make.risk(work)
         try:
-            edges = edges_of(work, kit, chances, **make.RULES)
+            edges = precedence_of(work, kit, chances, **make.RULES).edges
         except ValueError:
             continue
         order = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)

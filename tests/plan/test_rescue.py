@@ -31,7 +31,7 @@ def card(footprint: str, mode: str, bench: dict[str, object]) -> RescueCard:
     ("footprint", "mode", "bench", "word"),
     [
         ("TSSOP-20", "bridge", STATION, "wick"),
-        ("TSSOP-20", "bridge", PLAIN, "without flux"),
+        ("TSSOP-20", "bridge", PLAIN, "flux-cored wire"),
         ("DIP-14", "bridge", PLAIN, "fresh wire"),
         ("SOIC-8", "orientation", STATION | AIR, "hot air"),
         ("SOIC-8", "orientation", STATION, "flooded rows"),

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from solderrisk.plan.assess import edges_of
+from solderrisk.plan.assess import precedence_of
 from solderrisk.plan.order.fitting import fitting_order
 from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder, Stage
@@ -51,7 +51,7 @@ OPTIONS = {
 def order() -> FittingOrder:
     work = make.jobs(KIT)
     chances = make.risk(work, OPTIONS)
-    edges = edges_of(work, KIT, chances, **make.RULES)
+    edges = precedence_of(work, KIT, chances, **make.RULES).edges
     return fitting_order(OrderTask(work, KIT, chances, PARAMETERS), edges)
 
 
@@ -158,7 +158,7 @@ def test_waiting_is_told_apart_from_work_at_hand() -> None:
         kit = make.kit(placements=[part("R1", "R")], tasks=[bake])
         work = make.jobs(kit)
         chances = make.risk(work)
-        edges = edges_of(work, kit, chances, **make.RULES)
+        edges = precedence_of(work, kit, chances, **make.RULES).edges
         order = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
         return next(stage for stage in order.stages if "task:dry" in stage.keys)
 

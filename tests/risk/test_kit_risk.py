@@ -191,7 +191,7 @@ def test_replaceable_part_costs_money_not_the_board() -> None:
     bought = assessed(lift_kit("LQFP-100", price_each=30.0), FULL)
     assert bought.working.mid > once.working.mid
     cheap = assessed(lift_kit("LQFP-100", price_each=1.0), FULL)
-    assert bought.loss.mid > cheap.loss.mid
+    assert bought.ruined.mid > cheap.ruined.mid
 
 
 def test_fit_fed_by_an_irreplaceable_lift_is_irreplaceable() -> None:

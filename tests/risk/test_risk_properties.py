@@ -141,7 +141,7 @@ def test_order_of_placements_does_not_matter(shuffle: random.Random) -> None:
     one = assessed(kit_of(placements, PLANE_BOARD), FULL)
     other = assessed(kit_of(mixed, PLANE_BOARD), FULL)
     np.testing.assert_allclose(one.working_samples, other.working_samples, rtol=1e-12)
-    assert one.loss.mid == pytest.approx(other.loss.mid, rel=1e-12)
+    assert one.ruined.mid == pytest.approx(other.ruined.mid, rel=1e-12)
     assert one.fail_share == pytest.approx(other.fail_share, rel=1e-9)
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from solderrisk.risk.hands import GRID, Hand
 from solderrisk.risk.outcomes import outcome
 from solderrisk.risk.roll_up import Share, failure_shares, fault_range, ranges, roll_up
-from solderrisk.risk.skill import Belief, first_time_yield, hazard_of
+from solderrisk.risk.skill import Belief, hazard_of
 from tests.risk.risk_scene import REFERENCE
 from tests.risk.risk_tables import SHAPE, hand, table_with, told, worlds
 
@@ -38,7 +38,7 @@ def test_one_mode_without_mending_is_the_dpmo_formula(hands: Mapping[str, Hand])
     ]
     totals = roll_up(shares, hands)
     assert totals.first_time == pytest.approx(0.90483 * 0.60623, abs=1e-5)
-    assert totals.first_time == pytest.approx(first_time_yield([100, 2000], [1000, 250]), rel=1e-12)
+    assert totals.first_time == pytest.approx((1 - 1e-4) ** 1000 * (1 - 2e-3) ** 250, rel=1e-12)
 
 
 def test_mean_of_the_product_is_not_the_product_of_means(hands: Mapping[str, Hand]) -> None:
@@ -106,12 +106,11 @@ def test_money_and_hours(hands: Mapping[str, Hand]) -> None:
     """Ten parts of 3.0, each lost with 10 %: 1/9 of a part more each, and its minutes."""
     shares = [share(10, 3.0, part_hazard=float(hazard_of(0.1)))]
     totals = roll_up(shares, hands)
-    found = ranges(totals, 100.0)
+    found = ranges(totals)
     lost = 0.1 / 0.9
     assert totals.money == pytest.approx(10 * 3.0 * lost)
     assert totals.minutes == pytest.approx(10 * (2 + 2 * lost))
-    failing = 1 - np.exp(-10 * DATA.parameters["redo_fatal"] * lost)
-    assert found["loss"].mid == pytest.approx(10 * 3.0 * lost + 100 * failing)
+    assert found["ruined"].mid == pytest.approx(10 * 3.0 * lost)
     assert found["hours"].mid == pytest.approx(totals.minutes.mean() / 60)
 
 

@@ -215,17 +215,6 @@ class Forest:
         """The ranks left once ``node`` is done as well."""
         return ranks & ~self.tree_ranks[node] | self.child_ranks[node]
 
-    def ranks_of(self, rest: int) -> int:
-        """The ranks left for a set of nodes still to do (closed under successors)."""
-        ranks = self.root_ranks
-        done = self.problem.full & ~rest
-        for node in self._down(done):
-            ranks = self.after_node(ranks, node)
-        return ranks
-
-    def _down(self, done: int) -> list[int]:
-        return sorted(bits(done), key=lambda node: self.problem.before[node].bit_count())
-
     def bound(self, ranks: int) -> float:
         """The least cost of what is left, counted from now, were the forest the only rule."""
         total, survive = 0.0, 1.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from solderrisk.model.base import Parameters
 from solderrisk.model.jobs import Job
@@ -46,6 +47,14 @@ class Plan:
     members: tuple[tuple[int, ...], ...]
 
 
+class Lost(NamedTuple):
+    """What a build is expected to lose: see ``FittingOrder``."""
+
+    loss: float
+    sunk: float
+    fails: float
+
+
 class OrderTask:
     """What is done, what is to do, and what each job puts at stake. ``hour_value``: money per
     hour where the kit states none; ``done``: job keys already finished, in their order;
@@ -82,14 +91,15 @@ class OrderTask:
         found = (solve if problem.size <= LARGE else solve_large)(problem, budget)
         polish = Budget(steps // 3, *limit, lambda share: tell(0.7 + 0.2 * share))
         order, cheapest = fewer_changes(plan.problem, plan.changes, found.order, polish)
-        loss, least = self._losses(plan.problem, order, found.bound, values, clear)
-        gap = _gap(loss, least)
+        lost = self._lost(plan.problem, order, values, clear)
+        slack = max(cost_of(plan.problem, order) - found.bound, 0.0)
+        gap = _gap(lost.loss, max(lost.loss - slack, 0.0))
         keys = self._keys(plan, order)
         saved = count_changes(self._keys(plan, found.order), self.spots)
         saved -= count_changes(keys, self.spots)
         note = _note(found, gap, saved, cheapest, found.stopped or polish.stopped)
         tell(0.9)
-        told = self._dressed(keys, edges, loss, gap, note, optimal=found.optimal and gap == 0.0)
+        told = self._dressed(keys, edges, lost, gap, note, optimal=found.optimal and gap == 0.0)
         tell(1.0)
         return told
 
@@ -102,6 +112,11 @@ class OrderTask:
         note: str,
     ) -> FittingOrder:
         """The loss of a given order, each job by itself."""
+        lost = self.lost(keys, live)
+        return self._dressed(tuple(keys), edges, lost, _gap(lost.loss, least), note, optimal=False)
+
+    def lost(self, keys: Sequence[str], live: Edges) -> Lost:
+        """What a given order loses, what is done at its head."""
         before, _ = self._closure(live)
         values, clear = self._values(before)
         fresh = {k: v for k, v in starts(self.jobs, self.kit).items() if k not in self._begun()}
@@ -113,14 +128,13 @@ class OrderTask:
             cost.append(values[place].cost + first)
             keep.append(1.0 - values[place].chance)
         problem = make_problem(cost, keep, ())
-        loss, _ = self._losses(problem, range(len(cost)), 0.0, values, clear)
-        return self._dressed(tuple(keys), edges, loss, _gap(loss, least), note, optimal=False)
+        return self._lost(problem, range(len(cost)), values, clear)
 
     def _dressed(
         self,
         keys: tuple[str, ...],
         edges: Edges,
-        loss: float,
+        lost: Lost,
         gap: float,
         note: str,
         *,
@@ -130,12 +144,14 @@ class OrderTask:
             keys=keys,
             stages=stages_of(keys, self.jobs, self.risk, edges, parameters=self.parameters),
             edges=edges,
-            expected_loss=loss,
+            expected_loss=lost.loss,
             optimal=optimal,
             gap=gap,
             swaps=count_changes(keys, self.spots),
             note=note,
             notes=self.notes,
+            sunk=lost.sunk,
+            fails=lost.fails,
         )
 
     def _values(self, before: Sequence[int]) -> tuple[tuple[Value, ...], float]:
@@ -199,21 +215,16 @@ class OrderTask:
         rest = [place for node in order for place in plan.members[node]]
         return tuple(self.jobs[place].key for place in (*self.finished, *rest))
 
-    def _losses(
-        self,
-        problem: Problem,
-        order: Sequence[int],
-        bound: float,
-        values: Sequence[Value],
-        clear: float,
-    ) -> tuple[float, float]:
-        """Expected loss of the order and the least possible. What is kept in the end is no
-        loss; what is sunk already is lost as well where the rest fails."""
+    def _lost(
+        self, problem: Problem, order: Sequence[int], values: Sequence[Value], clear: float
+    ) -> Lost:
+        """What is kept in the end is no loss; what is sunk already, the kit's own price with
+        it, is lost as well where the rest fails."""
         success = clear
         for keep in problem.keep:
             success *= keep
         over, begun = set(self.finished), self._begun()
-        sunk = kept = 0.0
+        sunk, kept = self.kit.price or 0.0, 0.0
         for place, value in enumerate(values):
             if place in over:
                 sunk += value.cost
@@ -225,7 +236,8 @@ class OrderTask:
             else:
                 kept += amount
         offset = sunk * (1.0 - success) - success * kept
-        return max(cost_of(problem, order) + offset, 0.0), max(bound + offset, 0.0)
+        lost = max(cost_of(problem, order) + offset, 0.0)
+        return Lost(self.risk.ruined.mid + lost, lost, 1.0 - success)
 
 
 def _groups(

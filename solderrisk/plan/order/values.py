@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import prod
 
 from solderrisk.model.base import Parameters
 from solderrisk.model.jobs import Job
@@ -61,10 +62,7 @@ def job_values(
     """
     risks = risk_by_key(risk)
     hidden = parameters["order_hidden_share"]
-    lost = [
-        0.0 if _own_thing(job, kit) else fatal_chance(job, risks.get(job.key), parameters)
-        for job in jobs
-    ]
+    lost = fatal_chances(jobs, kit, risk, parameters)
     unseen = [chance * hidden for chance in lost]
     chances = [1.0 - (1.0 - p) / (1.0 - u) for p, u in zip(lost, unseen, strict=True)]
     gates = [place for place, job in enumerate(jobs) if job.gate is not None]
@@ -90,17 +88,25 @@ def job_values(
     return tuple(Value(c, p) for c, p in zip(costs, chances, strict=True)), clear
 
 
-def fatal_chance(job: Job, item: JobRisk | None, parameters: Parameters) -> float:
-    """The chance that a job ends the work for good, seen or unseen. What this bench cannot
-    do at all is tried early, before anything is sunk."""
-    if job.task is not None:
-        return min(job.spoils, MOST)
-    if item is None:
-        return 0.0
-    if item.blocked or not item.options:
-        return min(parameters["order_blocked_fatal"], MOST)
-    works = item.chosen.after_mending.mid
-    return min(max(1.0 - works if works > 0 else item.chosen.lost.mid, 0.0), MOST)
+def fatal_chances(
+    jobs: Sequence[Job], kit: Kit, risk: KitRisk, parameters: Parameters
+) -> list[float]:
+    """The chance of each job to end the work for good, seen or unseen: of the kit's chance not
+    to work, what its share is, so that all together make up that chance. What this bench
+    cannot do at all is tried early, before anything is sunk."""
+    blocked = {item.job.key for item in risk.jobs if item.blocked or not item.options}
+    sound = prod(1.0 - job.spoils for job in jobs)
+    works = min(max(risk.working.mid / sound, 0.0), 1.0) if sound > 0 else 0.0
+
+    def chance(job: Job) -> float:
+        if job.task is not None:
+            return 0.0 if _own_thing(job, kit) else job.spoils
+        if blocked:
+            return parameters["order_blocked_fatal"] if job.key in blocked else 0.0
+        share = risk.fail_share.get(job.key, 0.0)
+        return 1.0 - works**share if share > 0 else 0.0
+
+    return [min(chance(job), MOST) for job in jobs]
 
 
 def _own_thing(job: Job, kit: Kit) -> bool:
