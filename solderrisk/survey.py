@@ -46,7 +46,7 @@ MOST_BYTES = 20_000_000
 LOST = "the process that worked on it ended twice; try it alone"
 COLUMNS = (
     "kit", "bench", "builder", "target", "answer", "chance_low", "chance", "chance_high",
-    "first_time", "hours", "loss", "decided_by", "cannot_be_done", "problem",
+    "first_time", "hours", "ruined", "decided_by", "cannot_be_done", "problem",
 )  # fmt: skip
 
 
