@@ -204,6 +204,7 @@ def _class(command: argparse.ArgumentParser) -> None:
     command.add_argument("kits", nargs="+", metavar="KIT")
     command.add_argument("--people", nargs="+", required=True, metavar="BUILDER[,BENCH[,JOURNAL]]")
     command.add_argument("--csv", metavar="FILE", type=as_.path, help="a row per person and kit")
+    _as_json(command)
     _target(command)
     _library(command)
     _kept_in(command)
@@ -221,9 +222,7 @@ def _survey(command: argparse.ArgumentParser) -> None:
         "--processes", type=as_.seed, metavar="N", help="one per core if not given"
     )
     form = command.add_mutually_exclusive_group(required=True)
-    form.add_argument(
-        "--csv", metavar="FILE", type=as_.path, help="a row per kit, bench and builder"
-    )
+    form.add_argument("--csv", metavar="FILE", type=as_.path, help="a row per kit, bench, builder")
     form.add_argument("--json", metavar="FILE", type=as_.path, help="a line of JSON for each")
     _library(command)
 
@@ -387,7 +386,7 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {
     "seen": ("what was predicted against what was seen at the bench", _seen),
     "share": ("an anonymous summary of the journal, to be pooled", _share_out),
     "pool": ("base rates from many people's shares", _pool),
-    "class": ("several builders, several kits: who may start what", _class),
+    "class": ("several builders, several kits: who is ready for what", _class),
     "survey": ("many kits for many builders and benches, on all cores", _survey),
     "worker": ("answer questions of a survey: JSON lines in and out", _worker),
     "record": ("write down what was done, seen or tested", _record),

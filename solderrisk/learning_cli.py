@@ -13,10 +13,9 @@ from solderrisk.arguments import DEMO_BENCH, DEMO_BUILDER, DEMO_KIT
 from solderrisk.journal.exchange import readable
 from solderrisk.journal.place import JournalProblem
 from solderrisk.journal_cli import OK, Context
+from solderrisk.report.classroom import class_csv, class_text
 from solderrisk.report.planning import (
     WHAT_IS_SEEN,
-    class_csv,
-    class_text,
     rate_line,
     score_lines,
     sentence,
@@ -27,7 +26,6 @@ from solderrisk.words import chance, counted, likely, minutes, rate
 if TYPE_CHECKING:
     import argparse
 
-    from solderrisk.journal.classroom import Person
     from solderrisk.model.bench import Builder
     from solderrisk.model.question import Question, Reference
 
@@ -253,19 +251,18 @@ def pool(context: Context) -> Answer:
 
 
 def classes(context: Context) -> Answer:
-    from solderrisk.files.loading import load_kit, load_library
+    from solderrisk.files.loading import load_kit, load_library, load_person
     from solderrisk.files.reference import load_reference
+    from solderrisk.files.settings import Own
+    from solderrisk.journal.classroom import person_of
     from solderrisk.model.question import Question
     from solderrisk.session import Session
 
     args, reference = context.args, load_reference()
     library = load_library(args.library)
     kits = [load_kit(kit, library) for kit in args.kits]
-    people = [_person(each, reference) for each in args.people]
-    names = [person.builder.name for person in people]
-    twice = next((name for name in names if names.count(name) > 1), None)
-    if twice is not None:
-        raise JournalProblem(f"two builders are called {twice!r}; give each a name of their own")
+    bench = Own.found().bench or DEMO_BENCH
+    people = [person_of(*load_person(each, bench), reference) for each in args.people]
     first = people[0]
     question = Question(kits[0], first.bench, first.builder, library, reference, target=args.target)
     plan = Session().class_plan(people, kits, question)
@@ -274,22 +271,9 @@ def classes(context: Context) -> Answer:
 
         write_new(args.csv, class_csv(plan))
         context.note(f"wrote {args.csv}")
-    return OK, class_text(plan, kits[0].currency, reference)
-
-
-def _person(text: str, reference: Reference) -> Person:
-    """'ada.yaml,bench.yaml,journal.sqlite'; bench and journal may be left out."""
-    from solderrisk.files.loading import load_bench, load_builder
-    from solderrisk.journal.classroom import Person
-    from solderrisk.journal.people import known
-
-    builder_file, _, rest = text.partition(",")
-    bench_file, _, journal_file = rest.partition(",")
-    builder = load_builder(builder_file)
-    if journal_file:
-        with readable(journal_file) as journal:
-            builder = known(builder, journal, reference)
-    return Person(builder, load_bench(bench_file or DEMO_BENCH))
+    if args.json:
+        return OK, json.dumps(_plain(plan), indent=2)
+    return OK, class_text(plan, question)
 
 
 COMMANDS: dict[str, Callable[[Context], tuple[int, str]]] = {

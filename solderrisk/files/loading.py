@@ -277,6 +277,14 @@ def load_benches(paths: Iterable[str | Path], own: Bench | None = None) -> list[
     return benches if own is None or own in benches else [*benches, own]
 
 
+def load_person(text: str, bench: str | Path) -> tuple[Builder, Bench, str | None]:
+    """Somebody as "ada.yaml,bench.yaml,journal.sqlite": builder, bench and the journal's path;
+    ``bench`` where none is named. Raises as ``load_bench``."""
+    builder, _, rest = text.partition(",")
+    own, _, journal = rest.partition(",")
+    return load_builder(builder.strip()), load_bench(own.strip() or bench), journal.strip() or None
+
+
 def input_path(given: str | Path, kind: Kind) -> Path:
     """The file that a person means: a path, or a demo file where the bare name is one."""
     text = str(given)

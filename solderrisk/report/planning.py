@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -35,10 +33,8 @@ from solderrisk.report.words import (
 from solderrisk.words import WIDTH, chance, counted, likely, money, percent, plain, wrapped
 
 if TYPE_CHECKING:
-    from solderrisk.journal.classroom import ClassPlan
     from solderrisk.journal.learning import Compared, Reliable, Score
     from solderrisk.journal.pool import Rate
-    from solderrisk.model.question import Reference
 
 
 NAME_W = 15
@@ -344,55 +340,3 @@ def rate_line(pooled: Rate) -> str:
     if pooled.unclear:
         line += f"; not separable, prior kept: {', '.join(pooled.unclear)}"
     return line
-
-
-def class_text(plan: ClassPlan, currency: str, reference: Reference) -> str:
-    """A list to print: who may start what, who is one practice away, what to buy."""
-    skills = {skill.id: skill.title for skill in reference.risk.levels.skills}
-    lines = []
-    for person in dict.fromkeys(place.person for place in plan.places):
-        lines.append(person)
-        for place in (p for p in plan.places if p.person == person):
-            mark = "may start" if place.may_start else "not yet"
-            line = f"  {place.kit:24s} {mark:10s} {chance(place.chance)}"
-            if place.practice is not None:
-                skill = skills[place.practice.skill]
-                line += f"; one practice away: {place.practice.joints} joints, {skill}"
-            lines.append(line)
-        unread = plan.unread[person]
-        if unread:
-            lines.append(f"  to read first where it applies: {', '.join(map(plain, unread))}")
-    lines += ["", "Bought once for all, most lifted over the target for the price first"]
-    for purchase in plan.purchases[:10]:
-        who = len({name for name, _ in purchase.lifts})
-        lines.append(
-            f"  {purchase.tool} ({money(purchase.price, currency)}, invented price), bench "
-            f"{purchase.bench}: {counted(len(purchase.lifts), 'start')} more, {who} people"
-        )
-    if not plan.purchases:
-        lines.append("  no single tool lifts anybody over the target")
-    if plan.left_out:
-        lines.append(f"  not tried for other benches: {', '.join(plan.left_out)}")
-    return "\n".join(lines)
-
-
-def class_csv(plan: ClassPlan) -> str:
-    out = io.StringIO()
-    table = csv.writer(out)
-    table.writerow(
-        ["person", "kit", "chance", "low", "high", "target", "may_start", "practice_skill",
-         "practice_joints", "notes_to_read"]
-    )  # fmt: skip
-    for p in plan.places:
-        practice = (p.practice.skill, p.practice.joints) if p.practice else ("", "")
-        table.writerow(
-            [_safe(p.person), _safe(p.kit), f"{p.chance.mid:.4f}", f"{p.chance.low:.4f}",
-             f"{p.chance.high:.4f}", f"{p.target:g}", p.may_start, *practice,
-             " ".join(plan.unread[p.person])]
-        )  # fmt: skip
-    return out.getvalue()
-
-
-def _safe(text: str) -> str:
-    """A name that no spreadsheet takes for a formula."""
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t") else text
