@@ -27,7 +27,8 @@ def class_text(plan: ClassPlan, question: Question) -> str:
             lines += wrapped(place_line(place, question.reference), 2, 6)
         if plan.unread[person]:
             lines += wrapped(f"to read first where it applies: {unread(plan, person)}", 2, 6)
-    lines += ["", *purchase_lines(plan, question.kit.currency)]
+    title, *bought = purchase_lines(plan, question.kit.currency)
+    lines += ["", title, *(row for line in bought for row in wrapped(line, 2, 6))]
     return "\n".join(lines)
 
 
@@ -53,14 +54,13 @@ def unread(plan: ClassPlan, person: str) -> str:
 
 
 def purchase_lines(plan: ClassPlan, currency: str) -> list[str]:
-    """What to buy once for all."""
-    lines = wrapped("Bought once for all, most verdicts turned to yes for the price first", 0)
-    for purchase in plan.purchases[:MOST_PURCHASES]:
-        lines += wrapped(_bought(purchase, currency), 2, 6)
+    """What to buy once for all; a title, then a line for each."""
+    lines = ["Bought once for all, most verdicts turned to yes for the price first"]
+    lines += [_bought(purchase, currency) for purchase in plan.purchases[:MOST_PURCHASES]]
     if not plan.purchases:
-        lines.append("  no single tool changes a verdict")
+        lines.append("no single tool changes a verdict")
     if plan.left_out:
-        lines += wrapped(f"not tried for other benches: {', '.join(plan.left_out)}")
+        lines.append(f"not tried for other benches: {', '.join(plan.left_out)}")
     return lines
 
 

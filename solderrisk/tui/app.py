@@ -51,6 +51,7 @@ class SolderriskApp(Program):
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding(p.key, f"go('{p.name}')", p.label, show=False) for p in PLACES),
         Binding("8", "build", "Build"),
+        Binding("9", "class", "Class", show=False),
         Binding("o", "open", "Open"),
         Binding("y", "who", "You", show=False),
         Binding("question_mark", "help", "Help", key_display="?"),
@@ -117,7 +118,7 @@ class SolderriskApp(Program):
 
         kit = Path(self.inputs.kit)
         values = {
-            **self._at_start,
+            **settings.remembered(),
             "kit": str(kit.resolve() if kit.exists() else kit),
             "place": self.current_mode,
             "sort": self.sort,
@@ -185,6 +186,12 @@ class SolderriskApp(Program):
         from solderrisk.tui.screens.build import BuildScreen
 
         self.push_screen(BuildScreen())
+
+    def action_class(self) -> None:
+        """Several builders before several kits."""
+        from solderrisk.tui.screens.classroom import ClassScreen
+
+        self.push_screen(ClassScreen())
 
     def on_assessed(self, message: Assessed) -> None:
         message.prevent_default()

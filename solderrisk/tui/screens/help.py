@@ -29,7 +29,10 @@ if TYPE_CHECKING:
     from solderrisk.tui.program import Program
 
 
-EVERYWHERE = "1 to 7 places · o open a kit · ctrl+p find any command · ? this help · q leave"
+EVERYWHERE = (
+    "1 to 7 places · 8 the bench · 9 a class · o open a kit · y who you are · "
+    "ctrl+p find any command · ? this help · q leave"
+)
 MARKS = "Marks: " + "  ".join(f"{band.mark} {band.word}" for band in BANDS)
 
 
@@ -199,6 +202,16 @@ class Commands(Provider):
         app = self._app
         for place in PLACES:
             yield f"Go to {place.label}", place.purpose, partial(app.action_go, place.name)
+        yield (
+            "Build at the bench",
+            "one job at a time, recorded",
+            partial(app.run_action, "app.build"),
+        )
+        yield (
+            "Class",
+            "several builders before several kits",
+            partial(app.run_action, "app.class"),
+        )
         yield (
             "Open a kit or a source",
             "kit, bill of materials, board file",
