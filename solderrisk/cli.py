@@ -105,7 +105,7 @@ def _meant(args: argparse.Namespace) -> tuple[str, str, list[str]]:
 
 def _no_bill(kit: str) -> str:
     """A kit's path; a bill of materials is told what becomes of it."""
-    from solderrisk.model.base import UserProblem
+    from solderrisk.model.problems import UserProblem
     from solderrisk.readers.formats import SUFFIXES
 
     if kit.lower().endswith(SUFFIXES) and os.path.isfile(kit):
@@ -117,7 +117,7 @@ def _no_bill(kit: str) -> str:
 
 
 def _changes(items: list[str]) -> dict[str, float]:
-    from solderrisk.model.base import UserProblem
+    from solderrisk.model.problems import UserProblem
 
     changes: dict[str, float] = {}
     for item in items:

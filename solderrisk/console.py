@@ -89,7 +89,7 @@ def note(message: str) -> None:
 
 def told(problem: Exception, assumed: list[str]) -> int:
     from solderrisk.files.text import FileProblems
-    from solderrisk.model.base import UserProblem
+    from solderrisk.model.problems import UserProblem
 
     if isinstance(problem, FileProblems):
         for line in problem.problems:

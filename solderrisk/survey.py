@@ -31,10 +31,10 @@ from solderrisk.files.loading import (
 )
 from solderrisk.files.reference import load_reference
 from solderrisk.files.text import FileProblems, Problem, write_new
-from solderrisk.model.base import UserProblem
 from solderrisk.model.bench import LEVELS, Bench, Builder
 from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
+from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import SEED, Question, Run
 from solderrisk.plan.verdict import verdict
 from solderrisk.risk.engine import RiskEngine

@@ -11,10 +11,10 @@ from typing import Any
 from solderrisk.draft.write import yaml_item
 from solderrisk.files.text import FileProblems, Problem
 from solderrisk.files.yaml_source import parse_model
-from solderrisk.model.base import UserProblem
 from solderrisk.model.footprint import Footprint, FootprintFile
 from solderrisk.model.lands import definition_faults
 from solderrisk.model.library import Library
+from solderrisk.model.problems import UserProblem
 from solderrisk.packages.drawn import footprint_of
 from solderrisk.readers.formats import read_source
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from solderrisk.files.text import FileProblems, Problem, read_text
 from solderrisk.files.yaml_source import read_model, read_model_with_marks
 from solderrisk.files.yaml_values import Source
-from solderrisk.model.base import Loc, Parameters
+from solderrisk.model.base import Parameters
 from solderrisk.model.footprint import Families
 from solderrisk.model.kit_check import unknown
 from solderrisk.model.physics_data import (
@@ -30,6 +30,7 @@ from solderrisk.model.plan_data import (
     PricedTools,
     SafetyData,
 )
+from solderrisk.model.problems import Loc
 from solderrisk.model.question import Reference
 from solderrisk.model.risk_data import (
     FaultData,

@@ -13,7 +13,7 @@ from difflib import get_close_matches
 from io import FileIO
 from pathlib import Path
 
-from solderrisk.model.base import UserProblem
+from solderrisk.model.problems import UserProblem
 from solderrisk.words import escaped
 
 MAX_PROBLEMS = 20

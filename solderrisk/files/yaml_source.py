@@ -12,7 +12,7 @@ from pydantic import BaseModel, ValidationError
 
 from solderrisk.files.text import MAX_PROBLEMS, FileProblems, Problem, did_you_mean, read_text
 from solderrisk.files.yaml_values import Source
-from solderrisk.model.base import Loc
+from solderrisk.model.problems import Loc
 
 M = TypeVar("M", bound=BaseModel)
 

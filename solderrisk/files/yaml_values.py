@@ -15,7 +15,7 @@ from typing import Any
 import yaml
 
 from solderrisk.files.text import MAX_PROBLEMS, NOT_TEXT, FileProblems, Problem
-from solderrisk.model.base import Loc, path_text
+from solderrisk.model.problems import Loc, path_text
 
 MAX_NODES = 200_000
 MAX_DEPTH = 40

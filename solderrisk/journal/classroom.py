@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from solderrisk.journal.exchange import readable
 from solderrisk.journal.people import known
-from solderrisk.model.base import UserProblem
 from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import brings_something, with_tools
+from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import ALONE, Question, Reference, Run
 from solderrisk.plan.results import Judgement
 from solderrisk.plan.verdict import judged

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import os
-import re
 import sqlite3
 import sys
 from typing import TYPE_CHECKING
 
-from solderrisk.model.base import UserProblem
+from solderrisk.model.problems import UserProblem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,7 +19,7 @@ NETWORK = (
     "fuse.rclone", "davfs", "fuse.davfs2", "virtiofs", "afpfs", "webdav",
 )  # fmt: skip
 # Folders that a program copies to and fro in the background are mostly called so.
-_SYNCED = re.compile(r"(?i)(sync|cloud|drive$|box$)")
+SYNCED, SYNCED_AT_END = ("sync", "cloud"), ("drive", "box")
 
 
 class JournalProblem(UserProblem):
@@ -59,7 +58,8 @@ def doubts(path: str) -> str | None:
             f"{folder} is on a network ({kind}): two machines writing there can harm the journal; "
             "put it on a local disk with --journal"
         )
-    if any(_SYNCED.search(part) for part in folder.split(os.sep)):
+    parts = folder.casefold().split(os.sep)
+    if any(part.endswith(SYNCED_AT_END) or any(s in part for s in SYNCED) for part in parts):
         return (
             f"{folder} looks like a synced folder: copying it while it is written can harm the "
             "journal; put it elsewhere with --journal, and share it by 'log --export'"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.state import BuildState, PlannedJob, Sheet, dependents, live, standing_undos
 from solderrisk.journal.store import Entry
-from solderrisk.model.selectors import ref_range
+from solderrisk.model.refs import ref_range
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -1,4 +1,4 @@
-"""What all values share: frozen models, parameters with their ranges, problems, a bounded cache."""
+"""What all values share: frozen models, parameters with their ranges, a bounded cache."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from typing import Annotated, Any, Generic, NamedTuple, Self, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, Strict, model_validator
 
-Loc = tuple[int | str, ...]
+from solderrisk.model.problems import Loc
 
 
 class KitProblem(NamedTuple):
@@ -19,22 +19,6 @@ class KitProblem(NamedTuple):
 
     loc: Loc
     message: str
-
-
-class UserProblem(Exception):  # noqa: N818 - it is told, not thrown at the user
-    """The message is one line with the remedy."""
-
-
-def path_text(loc: Loc) -> str:
-    """``placements[0].pitch_mm``."""
-    text = ""
-    for part in loc:
-        if isinstance(part, int):
-            text += f"[{part}]"
-        else:
-            word = part if part.replace("-", "_").isidentifier() else repr(part[:40])
-            text += f".{word}" if text else word
-    return text if len(text) <= 120 else f"...{text[-116:]}"
 
 
 K = TypeVar("K", bound=Hashable)

@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from solderrisk.model.base import UserProblem
 from solderrisk.model.footprint import Footprint, Material
 from solderrisk.model.kit import (
     Board,
@@ -23,7 +22,8 @@ from solderrisk.model.kit import (
     Wire,
 )
 from solderrisk.model.library import Library
-from solderrisk.model.selectors import expand_refs
+from solderrisk.model.problems import UserProblem
+from solderrisk.model.refs import expand_refs
 
 JobKind = Literal["lift", "fit", "wire", "task", "gate"]
 

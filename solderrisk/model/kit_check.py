@@ -6,13 +6,14 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
-from solderrisk.model.base import KitProblem, Loc
+from solderrisk.model.base import KitProblem
 from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import placement_refs
 from solderrisk.model.kit import ONE_SIDED, Board, Kit, Lift, Placement, PlaneLink
 from solderrisk.model.lands import definition_faults
 from solderrisk.model.library import Library, name_key
+from solderrisk.model.problems import Loc
 from solderrisk.model.selectors import KIND_WORDS, JobHead, order_problems
 
 

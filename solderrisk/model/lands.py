@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 from functools import lru_cache
 
-from solderrisk.model.base import Loc
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.outline import PadRect, grouped_rects
+from solderrisk.model.problems import Loc
 
 
 @dataclass(frozen=True)

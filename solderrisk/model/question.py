@@ -10,13 +10,14 @@ from typing import Any, Self
 
 from pydantic import ValidationError
 
-from solderrisk.model.base import SET_BY_USER, Parameter, Parameters, UserProblem
+from solderrisk.model.base import SET_BY_USER, Parameter, Parameters
 from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.library import Library
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.plan_data import PlanData
+from solderrisk.model.problems import UserProblem
 from solderrisk.model.risk_data import FaultMode, LevelPrior, RiskData
 
 Row = FaultMode | LevelPrior

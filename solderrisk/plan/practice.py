@@ -6,9 +6,9 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from solderrisk.model.base import UserProblem
 from solderrisk.model.bench import LEVELS, Builder, Level
 from solderrisk.model.plan_data import Exercise, PracticeData
+from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import Reference
 from solderrisk.model.risk_data import LevelData
 from solderrisk.model.technique import Technique

@@ -252,7 +252,7 @@ def typed(loaded: Question, tried: Setup, name: str, text: str) -> Setup:
     Raises:
         UserProblem: no number, or one that cannot be.
     """
-    from solderrisk.model.base import UserProblem
+    from solderrisk.model.problems import UserProblem
 
     known = _known(loaded)[name]
     try:

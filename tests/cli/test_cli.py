@@ -212,6 +212,19 @@ def test_help_and_version_load_nothing_heavy() -> None:
         assert done.stdout.rstrip().endswith("LOADED []")
 
 
+def test_recording_loads_nothing_heavy() -> None:
+    """At the bench each key counts: the journal's commands do without models and numbers."""
+    code = (
+        "import sys, solderrisk.journal_cli\n"
+        "heavy = {'textual', 'numpy', 'scipy', 'pydantic', 'yaml', 'dataclasses', 'inspect'}\n"
+        "print('LOADED', sorted(heavy & set(sys.modules)))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True
+    )
+    assert done.stdout.rstrip() == "LOADED []"
+
+
 def test_without_a_terminal_the_ui_says_what_to_do() -> None:
     done = subprocess.run(
         [sys.executable, "-m", "solderrisk"], capture_output=True, text=True, cwd=ROOT, check=False,

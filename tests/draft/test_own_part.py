@@ -9,8 +9,8 @@ import pytest
 from solderrisk.draft.own_part import QUESTIONS, answered, part_from_answers, part_from_drawing
 from solderrisk.files.loading import load_library
 from solderrisk.files.text import FileProblems
-from solderrisk.model.base import UserProblem
 from solderrisk.model.lands import smallest_gap_mm
+from solderrisk.model.problems import UserProblem
 
 LIBRARY = load_library()
 ROW = {

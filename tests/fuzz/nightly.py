@@ -20,8 +20,8 @@ from solderrisk.draft.write import kit_yaml, report_text, round_trip
 from solderrisk.files.loading import DEMO_FOLDERS, load_bench, load_builder, load_kit, load_library
 from solderrisk.files.reference import load_reference, with_prices, with_rates
 from solderrisk.files.text import FileProblems
-from solderrisk.model.base import UserProblem
 from solderrisk.model.library import Library
+from solderrisk.model.problems import UserProblem
 from solderrisk.report.data import as_json
 from solderrisk.report.text import text
 from solderrisk.session import Session

@@ -4,11 +4,11 @@ from typing import Any
 
 import pytest
 
-from solderrisk.model.base import path_text
 from solderrisk.model.footprint import Footprint, PadGroup
 from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import MAX_JOBS, kit_problems
 from solderrisk.model.library import Library
+from solderrisk.model.problems import path_text
 
 
 def part(name: str, **more: Any) -> Footprint:

@@ -4,9 +4,9 @@ from typing import Any
 
 import pytest
 
-from solderrisk.model.base import path_text
 from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.kit_check import KnownNames, bench_problems, builder_problems
+from solderrisk.model.problems import path_text
 
 KNOWN = KnownNames(
     alloys=("Sn63Pb37", "SnBi"), skills=("iron_surface", "hot_air"), notes=("lead", "fumes")

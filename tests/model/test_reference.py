@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from solderrisk.files.reference import load_reference
-from solderrisk.model.base import SET_BY_USER, UserProblem
+from solderrisk.model.base import SET_BY_USER
+from solderrisk.model.problems import UserProblem
 
 REFERENCE = load_reference()
 NAMES = [

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from solderrisk.model.selectors import MAX_REFS, expand_refs
+from solderrisk.model.refs import MAX_REFS, expand_refs
 
 
 @pytest.mark.parametrize(

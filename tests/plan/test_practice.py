@@ -10,9 +10,9 @@ from scipy.stats import beta, binom
 
 from solderrisk.files.loading import load_builder
 from solderrisk.files.reference import load_reference
-from solderrisk.model.base import UserProblem
 from solderrisk.model.bench import LEVELS, Builder, Record, SkillLevel
 from solderrisk.model.plan_data import Exercise
+from solderrisk.model.problems import UserProblem
 from solderrisk.plan.practice import (
     ladder,
     level_marks,

@@ -7,7 +7,7 @@ import threading
 import pytest
 
 from solderrisk.files.reference import load_reference
-from solderrisk.model.base import UserProblem
+from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import ALONE, Question, Run
 from solderrisk.plan.sensitivity import Ranking
 from solderrisk.report.words import assumption_lines

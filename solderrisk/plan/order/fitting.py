@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from time import thread_time
 
-from solderrisk.model.base import UserProblem
 from solderrisk.model.jobs import Job
+from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import ALONE, Run
 from solderrisk.plan.order.edges import Edge, Edges, bits
 from solderrisk.plan.order.net import Net

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 
-from solderrisk.model.base import UserProblem
 from solderrisk.model.jobs import Job
+from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import ALONE, Run
 from solderrisk.plan.order.edges import THEN, Edge, Edges, Row, bits, mask_of
 

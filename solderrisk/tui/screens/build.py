@@ -17,7 +17,7 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
-from solderrisk.model.base import UserProblem
+from solderrisk.model.problems import UserProblem
 from solderrisk.tui.build_text import job_text, letters_line, top_line
 from solderrisk.tui.faults import Steady
 from solderrisk.tui.places import styles_of

@@ -21,7 +21,7 @@ from textual.worker import get_current_worker
 from solderrisk.files import settings
 from solderrisk.files.loading import load_kit, load_library, load_person
 from solderrisk.files.reference import load_reference
-from solderrisk.model.base import UserProblem
+from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import Question, Run, Stopped
 from solderrisk.report.classroom import class_csv, class_text, place_line, purchase_lines, unread
 from solderrisk.report.words import MARK_WORDS, mark

@@ -18,8 +18,8 @@ from textual.widgets.option_list import Option
 from solderrisk.journal.people import known, practise_run, restore, still_needed, take_back
 from solderrisk.journal.place import default_path
 from solderrisk.journal.store import Journal
-from solderrisk.model.base import UserProblem
 from solderrisk.model.bench import LEVELS
+from solderrisk.model.problems import UserProblem
 from solderrisk.report.practice import mark_words, needed_words, record_words
 from solderrisk.report.words import LEVEL_WORDS, mark, refs_line
 from solderrisk.tui.faults import Steady
