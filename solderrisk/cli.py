@@ -64,15 +64,16 @@ def _question(args: argparse.Namespace) -> Question:
     for line in lines:
         note(line)
     reference = asked.reference
-    shares: tuple[str, ...] = ()
+    journal = args.journal if args.command != "record" else None
     if args.rates is not None:
         from solderrisk.files.reference import with_rates
+        from solderrisk.learning_cli import own_share
 
-        reference, shares = with_rates(reference, args.rates)
-    if args.journal is not None and args.command != "record":
+        reference = with_rates(reference, args.rates, own_share(journal))
+    if journal is not None:
         from solderrisk.learning_cli import with_journal
 
-        asked = with_journal(asked, args.journal, shares)
+        asked = with_journal(asked, journal)
     if args.assume:
         import warnings
 

@@ -6,7 +6,7 @@ Each command gives its exit status and the text for stdout.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
 from solderrisk.arguments import DEMO_BENCH, DEMO_BUILDER, DEMO_KIT
@@ -129,18 +129,22 @@ def ladder_builder(builder: Builder, path: str | None, reference: Reference) -> 
         return known(builder, journal, reference)
 
 
-def with_journal(question: Question, path: str, own_share_in: Sequence[str] = ()) -> Question:
-    """The question with what a journal knows of the builder. Where the pooled rates hold this
-    journal's own share, its builds are not counted a second time."""
+def with_journal(question: Question, path: str) -> Question:
+    """The question with what a journal knows of the builder."""
     from solderrisk.journal.people import known
-    from solderrisk.journal.sharing import share_mark
 
     with readable(path) as journal:
-        counted_already = share_mark(journal) in own_share_in
-        builder = known(
-            question.builder, journal, question.reference, practice_only=counted_already
-        )
-    return question.but(builder=builder)
+        return question.but(builder=known(question.builder, journal, question.reference))
+
+
+def own_share(path: str | None) -> str:
+    """What pooled rates call the share of a journal; '' without one."""
+    from solderrisk.journal.sharing import share_mark
+
+    if path is None:
+        return ""
+    with readable(path) as journal:
+        return share_mark(journal)
 
 
 # --- predicted against seen ---

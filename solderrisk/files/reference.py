@@ -10,7 +10,7 @@ from pathlib import Path
 from solderrisk.files.text import FileProblems, Problem, read_text
 from solderrisk.files.yaml_source import read_model, read_model_with_marks
 from solderrisk.files.yaml_values import Source
-from solderrisk.model.base import Parameters
+from solderrisk.model.base import Parameter, Parameters
 from solderrisk.model.footprint import Families
 from solderrisk.model.kit_check import unknown
 from solderrisk.model.physics_data import (
@@ -66,9 +66,9 @@ def read_reference(folder: Path) -> Reference:
     return found
 
 
-def with_rates(reference: Reference, path: Path) -> tuple[Reference, tuple[str, ...]]:
-    """The reference with pooled rates in place of the packaged ones, and the marks of the
-    shares that they rest on.
+def with_rates(reference: Reference, path: Path, own: str = "") -> Reference:
+    """The reference with pooled rates in place of the packaged ones. ``own``: the mark of a
+    share that is left out of them, because its journal is used as well.
 
     Raises:
         FileProblems: what is wrong with the file, and where.
@@ -82,9 +82,22 @@ def with_rates(reference: Reference, path: Path) -> tuple[Reference, tuple[str, 
     ]
     if wrong:
         raise FileProblems(wrong)
-    table = {**reference.risk.parameters.parameters, **pooled.rates}
-    risk = replace(reference.risk, parameters=Parameters(parameters=table))
-    return replace(reference, risk=risk), pooled.shares
+    without = next((share.without for share in pooled.shares if own and share.mark == own), {})
+    rates = {name: _times(rate, without.get(name, 1.0)) for name, rate in pooled.rates.items()}
+    table = {**reference.risk.parameters.parameters, **rates}
+    return replace(reference, risk=replace(reference.risk, parameters=Parameters(parameters=table)))
+
+
+def _times(rate: Parameter, factor: float) -> Parameter:
+    if factor == 1.0:
+        return rate
+    ends = {
+        name: end * factor
+        for name, end in (("low", rate.low), ("high", rate.high))
+        if end is not None
+    }
+    told = {"value": rate.value * factor, "source": f"{rate.source}, your own share left out"}
+    return rate.model_copy(update={**told, **ends})
 
 
 def _there(names: set[str]) -> str:

@@ -193,14 +193,12 @@ def _made(cells: Sequence[Cell], at: str, reference: Reference) -> Record | None
     )
 
 
-def known(
-    builder: Builder, journal: Journal, reference: Reference, *, practice_only: bool = False
-) -> Builder:
+def known(builder: Builder, journal: Journal, reference: Reference) -> Builder:
     """The builder with what the journal adds: records that their file does not hold yet, and
-    safety notes read. ``practice_only``: leave out what builds showed."""
+    safety notes read."""
     records = [
         *practice_records(journal, builder.name, reference),
-        *(() if practice_only else experience(journal, builder.name, reference)),
+        *experience(journal, builder.name, reference),
     ]
     read = notes_read(journal, builder.name, reference.plan.safety.notes)
     acknowledged = dict.fromkeys((*builder.acknowledged, *read))

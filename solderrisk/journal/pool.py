@@ -12,8 +12,8 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -29,8 +29,10 @@ Floats = NDArray[np.float64]
 
 REGULAR = "regular"
 STEPS = 60
+LEAST_LEFT = 0.05  # of the information about a rate, where all but one are left out
 # Candidates for how much builders differ: shapes of their gamma; 1/shape is the variance.
 SHAPES = (0.5, 1.0, 1.7, 2.8, 5.0, 10.0)
+TELLS = 0.001  # a share that moves a rate by less is not worth telling
 NOT_SEPARABLE = 0.9  # of the prior's doubt is left
 
 
@@ -46,7 +48,8 @@ class Contrast(NamedTuple):
 
 @dataclass(frozen=True)
 class Cells:
-    """One mode's cells as arrays; ``who`` and ``columns`` index builders and contrasts."""
+    """One mode's cells as arrays; ``who`` and ``columns`` index builders and contrasts, and
+    ``shares`` tells which of the summaries each builder is."""
 
     who: NDArray[np.intp]
     faults: Floats
@@ -55,12 +58,14 @@ class Cells:
     design: Floats  # cells x (1 + contrasts)
     names: tuple[Contrast, ...]
     builders: int
+    shares: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
 class Rate:
     """A pooled rate, or why there is none. ``influence``: how far the builder who moves it
-    most does, in half-ranges; ``unclear``: contrasts that could not be told apart."""
+    most does, in half-ranges; ``unclear``: contrasts that could not be told apart;
+    ``without``: by summary, the factor by which the rate differs where it is left out."""
 
     mode: str
     name: str
@@ -70,6 +75,7 @@ class Rate:
     builders: int
     influence: float
     unclear: tuple[str, ...]
+    without: Mapping[int, float] = field(default_factory=dict)
 
 
 def pooled(summaries: Sequence[Summary], reference: Reference) -> tuple[Rate, ...]:
@@ -109,12 +115,15 @@ def _rate(mode: str, name: str, summaries: Sequence[Summary], reference: Referen
         source=f"{joints} opportunities of {cells.builders} builders, pooled",
     )
     influence = found.influence / (Z90 * spread)
-    return Rate(mode, name, parameter, "", joints, cells.builders, influence, found.unclear)
+    without = dict(zip(cells.shares, np.exp(found.without).tolist(), strict=True))
+    return Rate(
+        mode, name, parameter, "", joints, cells.builders, influence, found.unclear, without
+    )
 
 
 def rates_text(rates: Sequence[Rate], summaries: Sequence[Summary]) -> str:
-    """A rates file for ``--rates``: numbers of ``risk.yaml`` with their ranges, and marks of
-    the shares in it, so that nobody's own counts twice."""
+    """A rates file for ``--rates``: numbers of ``risk.yaml`` with their ranges, and what each
+    share makes of them, so that nobody's own counts twice."""
     lines = ["# Base rates pooled from shared records; use with --rates", "rates:"]
     for rate in rates:
         found = rate.parameter
@@ -125,8 +134,19 @@ def rates_text(rates: Sequence[Rate], summaries: Sequence[Summary]) -> str:
                 f"source: {json.dumps(found.source)}}}"
             )
     lines.append("shares:")
-    lines += [f'  - "{mark}"' for mark in sorted(mark_of(s.id) for s in summaries)]
+    lines += sorted(_share_line(n, summary, rates) for n, summary in enumerate(summaries))
     return "\n".join(lines) + "\n"
+
+
+def _share_line(n: int, summary: Summary, rates: Sequence[Rate]) -> str:
+    factors = {
+        rate.name: factor
+        for rate in rates
+        if rate.parameter is not None
+        and abs((factor := round(rate.without.get(n, 1.0), 4)) - 1) >= TELLS
+    }
+    without = ", ".join(f"{name}: {factor!r}" for name, factor in factors.items())
+    return f'  - {{mark: "{mark_of(summary.id)}", without: {{{without}}}}}'
 
 
 def common_spread(known: Known, reference: Reference) -> float:
@@ -170,6 +190,7 @@ def gathered(mode: str, summaries: Sequence[Summary]) -> Cells:
         design,
         tuple(names),
         len(builders),
+        tuple(builders),
     )
 
 
@@ -194,12 +215,14 @@ def capped(exposure: Floats, most: float) -> Floats | None:
 @dataclass(frozen=True)
 class Fit:
     """``factor``: logarithm of the rate's factor, with its ``spread``; ``influence``: the
-    largest change of it when one builder is left out."""
+    largest pull of one builder on it; ``without``: how it changes, by builder, where that one
+    is left out."""
 
     factor: float
     spread: float
     influence: float
     unclear: tuple[str, ...]
+    without: Floats
 
 
 def fitted(cells: Cells, weights: Floats, reference: Reference, known: float) -> Fit:
@@ -227,7 +250,27 @@ def fitted(cells: Cells, weights: Floats, reference: Reference, known: float) ->
         if left > NOT_SEPARABLE * before
     )
     influence = float(np.abs(steps @ inverse[0]).max(initial=0.0))
-    return Fit(float(beta[0]), float(spread[0]), influence, unclear)
+    without = left_out(cells, expected, weights, shape, prior, beta, data["odd_builder"])
+    return Fit(float(beta[0]), float(spread[0]), influence, unclear, without)
+
+
+def left_out(
+    cells: Cells,
+    expected: Floats,
+    weights: Floats,
+    shape: float,
+    prior: Floats,
+    beta: Floats,
+    odd: float,
+) -> Floats:
+    """How the rate's factor changes without each builder: one Newton step from where all
+    together are, each builder's own information (of rank one) taken away."""
+    mean, total, faults = _sums(cells, expected, shape, beta, odd)
+    pulls = _gradient(cells, mean, total, faults, weights, shape)
+    inverse = np.linalg.inv(_information(cells, mean, total, weights, shape, prior))
+    centre, tells = _rank_one(cells, mean, total, weights, shape)
+    leverage = tells * np.einsum("ij,jk,ik->i", centre, inverse, centre)
+    return np.asarray(-(pulls @ inverse[0]) / np.maximum(1 - leverage, LEAST_LEFT))
 
 
 def _sums(
@@ -275,11 +318,18 @@ def _information(
 ) -> Floats:
     """Expected information: each builder tells of the weighted mean of their design rows no
     more than their own factor lets them."""
-    centre = np.zeros((cells.builders, cells.design.shape[1]))
-    np.add.at(centre, cells.who, cells.design * mean[:, None])
-    tells = weights * shape / (shape + total) / np.maximum(total, 1e-300)
+    centre, tells = _rank_one(cells, mean, total, weights, shape)
     between = (centre * tells[:, None]).T @ centre
     return np.asarray(between + np.diag(1 / prior**2))
+
+
+def _rank_one(
+    cells: Cells, mean: Floats, total: Floats, weights: Floats, shape: float
+) -> tuple[Floats, Floats]:
+    """Each builder's summed design rows, and how much the builder tells of them."""
+    centre = np.zeros((cells.builders, cells.design.shape[1]))
+    np.add.at(centre, cells.who, cells.design * mean[:, None])
+    return centre, weights * shape / (shape + total) / np.maximum(total, 1e-300)
 
 
 def _curvature(

@@ -214,12 +214,19 @@ class JournalData(Parameters):
         return self
 
 
+class PooledShare(Frozen):
+    """Somebody's part in pooled rates, by the ``mark`` of their share; ``without``: the factor
+    by which a rate differs where it is left out."""
+
+    mark: Text
+    without: dict[Text, Annotated[float, Field(gt=0, le=1000)]] = Field(default_factory=dict)
+
+
 class PooledRates(Frozen):
-    """A rates file: numbers of ``risk.yaml`` from many people's records; ``shares`` marks
-    whose."""
+    """A rates file: numbers of ``risk.yaml`` from many people's records."""
 
     rates: dict[Text, Parameter] = Field(min_length=1)
-    shares: Many[Text] = ()
+    shares: Many[PooledShare] = ()
 
 
 @dataclass(frozen=True)

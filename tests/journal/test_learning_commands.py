@@ -12,7 +12,7 @@ import yaml
 from solderrisk.cli import run
 from solderrisk.files.reference import with_rates
 from solderrisk.journal.place import JournalProblem
-from solderrisk.journal.sharing import Shared, Summary, read_summaries, share_text
+from solderrisk.journal.sharing import Shared, Summary, mark_of, read_summaries, share_text
 from tests.journal.bench import REFERENCE
 from tests.journal.test_commands import Shell
 
@@ -128,11 +128,22 @@ def test_shares_are_pooled_into_rates_that_can_be_used(shell: Shell, tmp_path: P
     assert "bridge_rate: 0.0" in told
     assert "7200 opportunities of 8 builders, pooled" in told
     assert "open_rate: none, 0 builders, 5 are needed" in told
-    reference, shares = with_rates(REFERENCE, out)
+    reference = with_rates(REFERENCE, out)
     packaged = REFERENCE.risk.parameters["bridge_rate"]
     # Twice of what was foretold was seen although not everything is written down.
     assert reference.risk.parameters["bridge_rate"] > packaged
+    shares = yaml.safe_load(out.read_text())["shares"]
     assert len(shares) == 8
+    # Whoever saw most faults raises the rate: without them it is lower, and so told.
+    alone = mark_of(f"{2:016x}")
+    without = with_rates(REFERENCE, out, alone).risk.parameters.at("bridge_rate")
+    rate = reference.risk.parameters.at("bridge_rate")
+    assert without.value < rate.value
+    assert "your own share left out" in without.source
+    rest = tmp_path / "rest.yaml"
+    shell("pool", *(file for file in files if "share2" not in file), "-o", str(rest))
+    exact = with_rates(REFERENCE, rest).risk.parameters["bridge_rate"]
+    assert without.value == pytest.approx(exact, rel=0.01)
     assert yaml.safe_load(out.read_text())["rates"]["bridge_rate"]["unit"] == "per gap"
     run(["assess", str(shell.kit), "--json"])
     plain = json.loads(shell.capsys.readouterr().out)

@@ -198,3 +198,22 @@ def test_ten_thousand_shares_take_little_time() -> None:
     print(f"10,000 shares pooled in {took:.2f} s")
     # One assessment takes about a second; sixty are allowed.
     assert took < 20
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("builders", [6, 50])
+def test_a_rate_without_somebody_is_what_the_others_alone_give(seed: int, builders: int) -> None:
+    """The one step that takes a builder out, against fitting all the others anew."""
+    _, cells = simulated(np.random.default_rng(30 + seed), builders, truth=0.5, written=KNOWN.mid)
+    weights = np.ones(builders)
+    found = fitted(cells, weights, REFERENCE, KNOWN.mid)
+    for who in range(0, builders, max(builders // 6, 1)):
+        stay = cells.who != who
+        others = replace(
+            cells, who=cells.who[stay] - (cells.who[stay] > who), faults=cells.faults[stay],
+            expected=cells.expected[stay], opportunities=cells.opportunities[stay],
+            design=cells.design[stay], builders=builders - 1,
+        )  # fmt: skip
+        anew = fitted(others, weights[1:], REFERENCE, KNOWN.mid).factor
+        told = found.factor + found.without[who]
+        assert abs(told - anew) < 0.25 * found.spread
