@@ -55,7 +55,7 @@ class Place:
 @dataclass(frozen=True)
 class Purchase:
     """One tool for the whole bench of ``bench``; ``lifts``: (person, kit) whose verdict then
-    is yes; ``nearer``: those for whom it becomes possible, or too close to call."""
+    is yes; ``nearer``: those for whom it becomes possible, or leans more to it."""
 
     tool: str
     price: float
@@ -222,9 +222,12 @@ def _with_bench(question: Question, bench: Bench, engine: RiskEngine, run: Run) 
     return _judged(asked, engine.chances(asked))
 
 
-YES = 3
+YES = 4
 
 
 def _rank(found: Judgement) -> int:
-    """How good a verdict is: not with these tools, no, too close to call, yes."""
-    return ("no", "open", "yes").index(found.answer) + 1 if found.possible else 0
+    """How good a verdict is: not with these tools, no, too close to call with either leaning,
+    yes."""
+    if not found.possible:
+        return 0
+    return {"no": 1, "open": 3 if found.leaning else 2, "yes": YES}[found.answer]

@@ -67,7 +67,9 @@ def job_text(
         (f"{one_line(planned.title, 80)}\n", "bold"),
         (f"{planned.footprint}\n" if planned.footprint else "", "$quiet"),
     ]
-    parts += _job_state(job, planned.key, shown)
+    asked = sitting.asked
+    about = (asked.key, asked.mode) if asked is not None and asked.what == "mend" else None
+    parts += _job_state(job, planned.key, shown, about)
     if planned.kind == "gate":
         parts += _gate_parts(sitting, stands)
     elif shown is not None and planned.key in shown.risks:
@@ -131,7 +133,10 @@ def _all_done(sitting: Sitting) -> Parts:
     return parts
 
 
-def _job_state(job: JobState, key: str, shown: Shown | None) -> Parts:
+def _job_state(
+    job: JobState, key: str, shown: Shown | None, asked: tuple[str, str] | None
+) -> Parts:
+    """What is on record; the rescue of what is ``asked`` about stands there already."""
     parts: Parts = []
     if job.done:
         looked = ", looked over" if job.looked else ""
@@ -141,20 +146,8 @@ def _job_state(job: JobState, key: str, shown: Shown | None) -> Parts:
         for mode, times in job.open.items()
     ]
     for mode in job.open:
-        card = shown.assessment.rescue(key, mode) if shown is not None else None
-        if card is not None:
-            parts += _rescue_parts(card)
-    return parts
-
-
-def _rescue_parts(card: RescueCard) -> Parts:
-    """What to do about an open fault, and when to stop."""
-    parts: Parts = [(f"{one_line(card.way, 60)}\n", "bold")]
-    if card.lacks:
-        parts.append((f"lacks {one_line(', '.join(card.lacks), 120)}\n", "$warning"))
-    parts += [(f"{n}. {one_line(step, 300)}\n", "") for n, step in enumerate(card.steps, start=1)]
-    stop = f"stop: {card.stop}, or after {card.tries} tries; lost then: {card.lost}"
-    parts.append((f"{one_line(stop, 300)}\n", "$warning"))
+        if shown is not None and (key, mode) != asked:
+            parts += rescue_parts(shown.assessment.rescue(key, mode))
     return parts
 
 

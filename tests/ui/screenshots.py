@@ -10,15 +10,24 @@ import asyncio
 import html
 import re
 import sys
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from unittest.mock import patch
 
 from textual.pilot import Pilot
+from textual.widgets import Input
 
+from solderrisk.session import Session
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.setup import Inputs
+from solderrisk.tui.sitting import Sitting
 
 FOLDER = Path("screenshots")
 SIZE = (120, 38)
+SESSION = Session()
 INPUTS = Inputs(kit="river-recorder", bench="well-equipped", builder="hobbyist")
 PATIENCE_S = 120.0
 # A walk through the program: each picture's name and the keys that lead on to it.
@@ -31,24 +40,55 @@ WALK = (
     ("what-if", ("5", "space")),
     ("practice", ("r", "6", "d")),
 )
+# At the bench of an easier kit, and a class before it: keys, then what is typed.
+EASY = Inputs(kit="water-lamp", bench="decent", builder="hobbyist")
+AT_BENCH = ("8", "space", "right", "right", "space", "space", "b")
+CLASS = (("a", "newcomer,bare; bench-hand,well-equipped"), ("k", "; rain-counter"))
 FONTS = "'DejaVu Sans Mono', Menlo, Consolas, monospace"
 
 
 async def pictures() -> dict[str, str]:
     """SVG pictures by name."""
-    app = SolderriskApp(INPUTS)
-    app.animation_level = "none"
     made: dict[str, str] = {}
-    async with app.run_test(size=SIZE) as pilot:
-        await rest(pilot, app)
+    async with opened(INPUTS) as (pilot, app):
         for name, keys in WALK:
-            for key in keys:
-                await pilot.press(key)
-                await rest(pilot, app)
+            await press(pilot, app, *keys)
             # Not "trying" any more: the best order of a what-if is found as well.
             await rest(pilot, app)
-            made[name] = plain_svg(app.export_screenshot(title="solderrisk"))
+            made[name] = picture(app)
+    with TemporaryDirectory() as folder, patch.object(Sitting, "clock", lambda _: (754.0, False)):
+        async with opened(replace(EASY, journal=str(Path(folder) / "journal"))) as (pilot, app):
+            await press(pilot, app, *AT_BENCH)
+            made["build"] = picture(app)
+            await press(pilot, app, "escape")
+    async with opened(EASY) as (pilot, app):
+        await press(pilot, app, "9")
+        for key, typed in CLASS:
+            await press(pilot, app, key)
+            app.screen.query_one(Input).insert_text_at_cursor(typed)
+            await press(pilot, app, "enter")
+        await press(pilot, app, "down")
+        made["class"] = picture(app)
     return made
+
+
+@asynccontextmanager
+async def opened(inputs: Inputs) -> AsyncIterator[tuple[Pilot[int], SolderriskApp]]:
+    app = SolderriskApp(inputs, SESSION)
+    app.animation_level = "none"
+    async with app.run_test(size=SIZE) as pilot:
+        await rest(pilot, app)
+        yield pilot, app
+
+
+async def press(pilot: Pilot[int], app: SolderriskApp, *keys: str) -> None:
+    for key in keys:
+        await pilot.press(key)
+        await rest(pilot, app)
+
+
+def picture(app: SolderriskApp) -> str:
+    return plain_svg(app.export_screenshot(title="solderrisk"))
 
 
 async def rest(pilot: Pilot[int], app: SolderriskApp) -> None:
