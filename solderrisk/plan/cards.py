@@ -195,14 +195,15 @@ def _time(job: Job, option: Option, parameters: Parameters) -> str:
     stop = latest_s(job, option, parameters)
     if stop < 1:
         return "this tip harms the joint in under 1 s: turn it down or take another"
+    longest = max(_usual_s(joint) for joint in option.joints)
     spans: dict[str, list[str]] = {}
     for joint in option.joints:
-        spans.setdefault(_span(joint), []).append(joint.group)
+        # Nobody is told of seconds that the same line forbids.
+        spans.setdefault(_span(joint, stop if longest <= stop else None), []).append(joint.group)
     each = [
         f"{span} on {', '.join(groups)}" if len(spans) > 1 else f"{span} a joint"
         for span, groups in spans.items()
     ]
-    longest = max(_usual_s(joint) for joint in option.joints)
     if longest > stop:
         return (
             f"{', '.join(each)}; that is longer than this part is usually given: stop at {stop} s, "
@@ -215,16 +216,19 @@ def _usual_s(joint: JointHeat) -> int:
     return 0 if joint.heat.dwell_s is None else about_s(joint.heat.dwell_s)
 
 
-def _span(joint: JointHeat) -> str:
-    """The time a joint asks for with what is not known of the contact: '1 to 3 s'."""
+def _span(joint: JointHeat, stop: int | None) -> str:
+    """The time a joint asks for with what is not known of the contact: '1 to 3 s'; up to
+    ``stop``, where that is kept."""
     heat = joint.heat
     if heat.dwell_s is None or heat.wet_s is None:
-        return "it may never wet: a trial"
+        return "a trial that may never wet"
     flow_s = heat.dwell_s - heat.wet_s
     low = about_s(flow_s + (heat.wet_s if heat.wet_s_low is None else heat.wet_s_low))
     if heat.wet_s_high is None:
         return f"{low} s or much longer"
     high = about_s(flow_s + heat.wet_s_high)
+    if stop is not None:
+        low, high = min(low, stop), min(high, stop)
     return f"about {low} s" if low == high else f"{low} to {high} s"
 
 
@@ -324,7 +328,7 @@ def _wide_tip(footprint: Footprint, option: Option, parameters: Parameters) -> I
         if land_mm is not None and tip_mm > over * land_mm:
             yield (
                 f"the {tip_mm:g} mm tip is far wider than the {land_mm:.1f} mm land and touches "
-                "the whole part: use its corner, or take a tip of about 1 mm"
+                f"the whole part: use its corner, or take a tip of about {max(land_mm, 0.5):.1f} mm"
             )
 
 

@@ -96,7 +96,15 @@ def test_every_group_of_joints_has_its_time_the_hardest_first_and_one_stop() -> 
     told = timed(heated(2.4, 9.0, group="tab"), heated(1.0, 9.0))
     assert told == "2 to 3 s on tab, about 1 s on pins; not wet? stop at 3 s and let it cool"
     never = replace(heated(1.0, 9.0).heat, dwell_s=None, wet_s=None)
-    assert timed(replace(heated(1.0, 9.0), heat=never)).startswith("it may never wet: a trial")
+    told = timed(replace(heated(1.0, 9.0), heat=never))
+    assert told == "a trial that may never wet a joint; not wet? stop at 3 s and let it cool"
+
+
+def test_no_time_passes_the_stop_of_the_same_line() -> None:
+    wide = replace(heated(2.0, 9.0).heat, wet_s_low=0.4, wet_s_high=7.0)
+    told = timed(replace(heated(2.0, 9.0), heat=wide))
+    assert told == "2 to 3 s a joint; not wet? stop at 3 s and let it cool"
+
 
 
 @given(st.floats(0.1, 60.0), st.floats(0.5, 60.0), st.floats(250.0, 450.0))
