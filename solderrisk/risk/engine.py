@@ -36,7 +36,8 @@ from solderrisk.risk.roll_up import (
     working_of,
 )
 from solderrisk.risk.skill import Belief, Skilled, skill_needed
-from solderrisk.risk.tables import Tables, Tooling, view
+from solderrisk.risk.tables import Tables, view
+from solderrisk.risk.tooling import Tooling, User
 from solderrisk.risk.work import Case, Surroundings, cases_of, part_worth, stake_of, surroundings
 from solderrisk.risk.worlds import WORLDS, Worlds
 
@@ -97,10 +98,11 @@ class RiskEngine:
         cases, asked = self._cases(question), self._asked(question)
         run.tell(0.1, "heating joints on the bench")
         options = self._candidates(cases, asked)
-        run.tell(0.6, "looking for the smallest set of tools")
-        tooling = self.tooling.needed(cases, options, question.bench)
-        run.tell(0.8, "weighing techniques")
+        run.tell(0.6, "weighing techniques")
         choices = self._choose(cases, options, asked)
+        run.tell(0.7, "looking for the smallest set of tools")
+        user = User(asked.person.eyes, asked.person.hands)
+        tooling = self.tooling.needed(cases, choices, question.bench, user)
         risks = []
         for n, (case, choice) in enumerate(zip(cases, choices, strict=True)):
             run.tell(0.8 + 0.15 * n / len(cases), "weighing techniques")

@@ -19,6 +19,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import kit_problems
 from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.results import AirCase
+from solderrisk.plan.advice import advise
 from solderrisk.plan.assess import assess
 from solderrisk.plan.results import Assessment, Card
 from solderrisk.report.groups import hindrances
@@ -371,6 +372,18 @@ def test_a_lens_is_a_tool_for_eyes_that_need_one() -> None:
     assert not {"loupe", "microscope"} & set(
         job(told(fit("R-1206"), STATION), "fit:X1").tooling_needed
     )
+
+
+@pytest.mark.parametrize(("arcmin", "lens"), [(1.0, "loupe"), (3.0, "microscope")])
+def test_the_lens_that_is_needed_is_the_lens_that_advice_buys(arcmin: float, lens: str) -> None:
+    """Common practice: 0.5 mm pitch is worked under a head loupe, under ten times by weak eyes."""
+    builder = Builder.model_validate({"name": "p", "level": "several", "acuity_arcmin": arcmin})
+    bench = Bench.model_validate(STATION | {"magnifiers": []})
+    question = asked(fit("LQFP-64-10X10"), bench, builder, samples=500, target=0.6)
+    needed = engine().assess(question).by_key["fit:X1"].tooling_needed
+    bought = [tool.id for tool in advise(question, engine()).buys]
+    for tools in (needed, bought):
+        assert [tool for tool in tools if tool in ("loupe", "microscope")] == [lens]
 
 
 def test_what_is_needed_is_the_cheapest() -> None:

@@ -106,7 +106,6 @@ def test_no_time_passes_the_stop_of_the_same_line() -> None:
     assert told == "2 to 3 s a joint; not wet? stop at 3 s and let it cool"
 
 
-
 @given(st.floats(0.1, 60.0), st.floats(0.5, 60.0), st.floats(250.0, 450.0))
 def test_the_latest_time_is_within_every_limit(harm_s: float, part_s: float, tip_c: float) -> None:
     (job,) = (j for j in jobs(kit(placements=[part("U1", "SO")], donors=[])) if j.kind == "fit")
