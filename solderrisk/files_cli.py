@@ -6,6 +6,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Sequence
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from solderrisk.arguments import parser
@@ -25,6 +26,7 @@ from solderrisk.words import LEVEL_WORDS
 
 if TYPE_CHECKING:
     from solderrisk.model.library import Library
+    from solderrisk.model.risk_data import Skill
 
 OK = 0
 Ask = Callable[[str], str]
@@ -66,11 +68,25 @@ def ask_builder(ask: Ask, reference: Reference) -> Builder:
     choices = ", ".join(f"{n} {LEVEL_WORDS[level]}" for n, level in enumerate(LEVELS))
     ask(f"What have you done so far? Answer with a number: {choices}. Enter goes on.")
     done = {
-        skill.id: LEVELS[_number(ask, f"  {skill.title} (0-4):", len(LEVELS) - 1)]
+        skill.id: LEVELS[_number(ask, _pictured(skill), len(LEVELS) - 1)]
         for skill in reference.risk.levels.skills
     }
     needs_lens = _yes(ask, f"{LENS_QUESTION} (y/n)")
-    return own_builder(done, needs_lens, _yes(ask, f"{GUIDED_QUESTION} (y/n)"))
+    guided = _yes(ask, f"{GUIDED_QUESTION} (y/n)")
+    return own_builder(done, needs_lens, guided, _currency(ask))
+
+
+def _pictured(skill: Skill) -> str:
+    words = (f"  {skill.title}", f"  {skill.means}", "")
+    rows = zip_longest(skill.picture, words, fillvalue="")
+    return "\n".join(f"{drawn:12}{told}".rstrip() for drawn, told in rows) + "\n  (0-4):"
+
+
+def _currency(ask: Ask) -> str:
+    while True:
+        answer = ask("Your currency, three letters (Enter for EUR):").upper() or "EUR"
+        if len(answer) == 3 and answer.isascii() and answer.isalpha():
+            return answer
 
 
 def ask_bench(ask: Ask, reference: Reference) -> Bench:

@@ -15,6 +15,7 @@ from solderrisk.draft.placements import not_soldered
 from solderrisk.draft.resolve import resolve
 from solderrisk.draft.write import draft_json, kit_yaml, report_text, round_trip
 from solderrisk.files.loading import load_library
+from solderrisk.files.settings import own_currency
 from solderrisk.files.text import FileProblems, Problem, write_new, write_over
 from solderrisk.model.draft import Draft, Found, OpenCount, Part
 from solderrisk.model.library import Library
@@ -276,7 +277,7 @@ def draft_command(
         library = load_library(libraries)
         made = draft(sources, library, name=out.stem if out and not to_stdout else None)
         if out is not None and made.lines:
-            text = kit_yaml(made)
+            text = kit_yaml(made, own_currency())
             round_trip(text, str(out))  # what is written must load
             if to_stdout:
                 print(text, end="")

@@ -25,15 +25,17 @@ DONOR_LINES = """
 #     board: {name: old-set, copper_layers: 4, plane_layers: 2, alloy: Sn63Pb37}""".splitlines()
 
 
-def kit_yaml(draft: Draft) -> str:
-    """YAML of the kit as it stands. Loads as a kit; open questions stand as remarks."""
+def kit_yaml(draft: Draft, currency: str = "") -> str:
+    """YAML of the kit as it stands, its prices to be in ``currency``. Loads as a kit; open
+    questions stand as remarks."""
     lines = [
         "# Drafted from: " + _plain(", ".join(draft.found.sources if draft.found else ())),
         "# Read it through: lines marked 'assumed', 'taken as' or 'decide' were not certain.",
         "# Add prices, wires, tasks and gates where they matter; lines for a donor stand last.",
     ]
     lines += [f"# note: {_plain(note)}" for note in draft.notes[:40]]
-    lines += ["", f"name: {_text(draft.name)}", f"title: {_text(_title(draft))}", ""]
+    lines += ["", f"name: {_text(draft.name)}", f"title: {_text(_title(draft))}"]
+    lines += [f"currency: {currency}", ""] if currency else [""]
     lines += _questions(draft)
     lines += ["boards:"]
     for board in draft.boards:

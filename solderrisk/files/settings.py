@@ -97,6 +97,14 @@ def keep(name: str, text: str) -> Path:
     raise FileProblems([])
 
 
+def own_currency() -> str:
+    """The currency of one's own builder; '' where there is none."""
+    from solderrisk.files.loading import load_builder
+
+    builder = Own.found().builder
+    return load_builder(builder).currency if builder is not None else ""
+
+
 def _seal(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
@@ -148,9 +156,13 @@ LENS_QUESTION = "Do you need a lens to read the print on a chip 1.6 mm long?"
 # What reads that print without a lens, and what does not.
 SHARP_ARCMIN, BLUNT_ARCMIN = 1.0, 2.0
 ALLOYS = ("Sn63Pb37", "SAC305")
+# Offered in turn; any other three letters may be written into the file.
+CURRENCIES = ("EUR", "USD", "GBP", "CHF", "SEK", "PLN", "CAD", "AUD", "JPY", "INR", "BRL")
 
 
-def own_builder(done: Mapping[str, Level], needs_lens: bool, guided: bool = False) -> Builder:
+def own_builder(
+    done: Mapping[str, Level], needs_lens: bool, guided: bool = False, currency: str = ""
+) -> Builder:
     """A builder by their own word: what has been done, by skill."""
     from solderrisk.model.bench import LEVELS, Builder, SkillLevel
 
@@ -161,6 +173,7 @@ def own_builder(done: Mapping[str, Level], needs_lens: bool, guided: bool = Fals
         skills=tuple(SkillLevel(skill=skill, level=level) for skill, level in done.items()),
         acuity_arcmin=BLUNT_ARCMIN if needs_lens else SHARP_ARCMIN,
         guided=guided,
+        currency=currency,
     )
 
 

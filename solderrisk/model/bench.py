@@ -189,6 +189,9 @@ class Builder(Frozen):
     acuity_arcmin: float = Field(1.0, ge=0.4, le=20, description="smallest detail, corrected")
     near_point_mm: PositiveMm = 250.0
     acknowledged: Many[Text] = Field((), description="safety notes read and acknowledged")
+    currency: str = Field(
+        "", pattern=r"^([A-Z]{3})?$", description="of this builder, three letters (ISO 4217)"
+    )
 
     def level_of(self, skill: str) -> Level:
         """The self-described level for a skill."""

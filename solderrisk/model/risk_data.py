@@ -119,11 +119,14 @@ class LevelPrior(Frozen):
 
 
 class Skill(Frozen):
-    """Something that hands learn; techniques exercise one each. ``usual`` technique and
-    ``usual_pitch_mm``: the work that records are made at where they tell none."""
+    """Something that hands learn; techniques exercise one each. ``means`` says it in plain
+    words beside a ``picture`` of a few lines. ``usual`` technique and ``usual_pitch_mm``: the
+    work that records are made at where they tell none."""
 
     id: Text
     title: Text
+    means: Text
+    picture: Many[str]
     usual: Text
     usual_pitch_mm: PositiveMm | None = None
 

@@ -176,6 +176,8 @@ def _not_known(a: Assessment) -> list[str]:
     told = [f"{counted(len(a.kit.not_counted), 'part')} not counted"] if a.kit.not_counted else []
     told += [unpriced(a.costs)] if a.costs.unpriced else []
     told += [f"{len(a.assumed.own)} numbers set by you"] if a.assumed.own else []
+    own, theirs = a.builder.currency, a.kit.currency
+    told += [f"prices are in {theirs}, not {own}"] if own not in ("", theirs) else []
     told.append(f"{a.assumed.judged} of {a.assumed.of} rates are judgement")
     told.append("estimates, no clearance to work")
     return wrapped(f"NOT KNOWN  {'; '.join(told)}", 0, 2)[:2]

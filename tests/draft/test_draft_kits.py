@@ -326,6 +326,8 @@ def test_unknown_references_stay_in_the_kit_as_not_counted(tmp_path: Path) -> No
     written = parse_model(kit_yaml(made), Kit, name="kit.yaml").value
     assert written.not_counted == made.kit().not_counted == ("J1", "Battery_Holder")
     assert written.title == "kit drafted from list.csv"
+    abroad = parse_model(kit_yaml(made, "CHF"), Kit, name="kit.yaml").value
+    assert (written.currency, abroad.currency) == ("EUR", "CHF")
 
 
 def one_line(tmp_path: Path, ref: str, **cells: str) -> DraftLine:

@@ -34,9 +34,11 @@ def answering(*answers: str) -> Callable[[str], str]:
 def made() -> tuple[str, str]:
     skills = len(REFERENCE.risk.levels.skills)
     builder = ask_builder(
-        answering("", "2", *["x", "9", "1"], *["0"] * (skills - 2), "n", "y"), REFERENCE
+        answering("", "2", *["x", "9", "1"], *["0"] * (skills - 2), "n", "y", "12", "chf"),
+        REFERENCE,
     )
     assert builder.guided
+    assert builder.currency == "CHF"
     bench = ask_bench(answering("99", "1 3-4", "3", "1"), REFERENCE)
     assert builder.level == "several"
     assert [skill.level for skill in builder.skills[:3]] == ["several", "few", "never"]

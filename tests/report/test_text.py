@@ -143,3 +143,9 @@ def test_folding_keeps_its_indents() -> None:
     assert rows[0].startswith("    one")
     assert all(row.startswith((" " * 8 + "o", " " * 8 + "t")) for row in rows[1:])
     assert wrapped("") == []
+
+
+@pytest.mark.parametrize(("own", "told"), [("CHF", True), ("EUR", False), ("", False)])
+def test_prices_in_another_currency_are_said_to_be(easy: Assessment, own: str, told: bool) -> None:
+    mine = replace(easy, builder=easy.builder.model_copy(update={"currency": own}))
+    assert ("prices are in EUR, not CHF" in " ".join(text(mine).split())) is told

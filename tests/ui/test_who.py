@@ -31,12 +31,27 @@ async def test_the_first_start_asks_and_keeps(own_folder: Path) -> None:
         assert isinstance(app.screen, WhoScreen)
         await press(pilot, "right", "right")
         skills = len(app.loaded.reference.risk.levels.skills) if app.loaded else 0
-        # From the first skill down to the one line after the lens.
-        await press(pilot, *["down"] * (skills + 1), "space", "w")
+        # What is meant stands below, as a picture with plain words.
+        assert "A lead through a hole" in screen_text(pilot)
+        # From the first skill down to the two lines after the lens.
+        await press(pilot, *["down"] * (skills + 1), "space", "down", "right", "w")
         assert load_builder(own_folder / "builder.yaml").guided
+        assert load_builder(own_folder / "builder.yaml").currency == "USD"
         assert load_builder(own_folder / "builder.yaml").level == "several"
         assert [iron.power_w for iron in load_bench(own_folder / "bench.yaml").irons] == [25]
         assert "mine, mine" in screen_text(pilot)
+        # What was said before stands there when it is asked again.
+        await press(pilot, "y")
+        who = app.screen
+        assert isinstance(who, WhoScreen)
+        assert (next(iter(who.levels.values())), who.guided, who.currency) == (2, True, 1)
+        await press(pilot, *["down"] * (skills + 4), "space", "w")
+        bench = load_bench(own_folder / "bench.yaml")
+        await press(pilot, "y")
+        assert isinstance(app.screen, WhoScreen)
+        assert app.screen.ticked
+        await press(pilot, "w")
+        assert load_bench(own_folder / "bench.yaml") == bench
 
 
 async def test_the_next_run_goes_on_and_asks_no_more(own_folder: Path) -> None:

@@ -322,9 +322,10 @@ opened; open questions go into it as remarks. Nothing is written over."""
         path = Path(value).expanduser()
         try:
             from solderrisk.draft.write import kit_yaml
+            from solderrisk.files.settings import own_currency
             from solderrisk.files.text import write_new
 
-            write_new(path, kit_yaml(draft))
+            write_new(path, kit_yaml(draft, own_currency() if self.app.remembers else ""))
         except Exception as error:
             says = Content.assemble((one_line(str(error), 200), "$error"))
             self.query_one("#draft-head", Static).update(says)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from functools import partial
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual.app import ComposeResult
@@ -79,6 +81,7 @@ def help_text(screen: Screen[Any]) -> Content:
     return Content.assemble(*parts)
 
 
+TICKED = "ticked"  # among what is remembered
 Row = tuple[str, str]  # what kind of line, and of what
 
 
@@ -102,7 +105,7 @@ file that you change by hand is never written over."""
         self.levels: dict[str, int] = {}
         self.ticked: set[str] = set()
         self.needs_lens = self.guided = False
-        self.alloy = 0
+        self.alloy = self.currency = 0
         self._rows: list[Row] = []
 
     def compose(self) -> ComposeResult:
@@ -113,8 +116,27 @@ file that you change by hand is never written over."""
         yield KeyLine()
 
     def on_mount(self) -> None:
+        self._recall()
         self._list()
         self.set_focus(self.query_one("#who"))
+
+    def _recall(self) -> None:
+        """Begin with what was said before."""
+        from solderrisk.files.loading import load_bench, load_builder
+
+        own = settings.Own.found()
+        if own.builder is not None:
+            mine = load_builder(own.builder)
+            self.levels = {s.skill: LEVELS.index(s.level) for s in mine.skills}
+            self.needs_lens = mine.acuity_arcmin > settings.SHARP_ARCMIN
+            self.guided = mine.guided
+            if mine.currency in settings.CURRENCIES:
+                self.currency = settings.CURRENCIES.index(mine.currency)
+        if own.bench is not None:
+            alloys = {solder.alloy for solder in load_bench(own.bench).solders}
+            self.alloy = next((n for n, a in enumerate(settings.ALLOYS) if a in alloys), 0)
+            ticked = settings.remembered().get(TICKED)
+            self.ticked = set(map(str, ticked)) if isinstance(ticked, list) else set()
 
     def _lines(self) -> Iterable[tuple[Row | None, Content]]:
         loaded = self.app.loaded
@@ -128,6 +150,7 @@ file that you change by hand is never written over."""
         yield ("lens", ""), Content(f"  [{lens}] I need a lens for print on a chip 1.6 mm long")
         near = "x" if self.guided else " "
         yield ("guided", ""), Content(f"  [{near}] somebody who knows stands by while I work")
+        yield ("currency", ""), Content(f"  ◂ {settings.CURRENCIES[self.currency]} ▸ my currency")
         yield None, Content.styled("What is on your bench?", "bold $primary")
         yield ("alloy", ""), Content(f"  ◂ {settings.ALLOYS[self.alloy]:<14} ▸ solder wire")
         for tool in loaded.reference.plan.tools:
@@ -148,6 +171,19 @@ file that you change by hand is never written over."""
     def on_option_list_option_selected(self) -> None:
         self.action_turn(1)
 
+    def on_option_list_option_highlighted(self) -> None:
+        """What is meant by the skill in hand, as a picture."""
+        at, loaded = self.query_one("#who", OptionList).highlighted, self.app.loaded
+        kind, name = self._rows[at] if at is not None else ("", "")
+        if loaded is None:
+            return
+        skills = {skill.id: skill for skill in loaded.reference.risk.levels.skills}
+        skill = skills.get(name) if kind == "skill" else None
+        means = textwrap.wrap(skill.means, max(min(self.size.width, 80) - 24, 12)) if skill else ()
+        rows = zip_longest(skill.picture, means, fillvalue="") if skill else ()
+        told = "\n".join(f"{drawn:12}{words}" for drawn, words in rows)
+        self.query_one("#who-says", Static).update(Content.styled(told, "$accent"))
+
     def action_turn(self, step: int) -> None:
         at = self.query_one("#who", OptionList).highlighted
         match self._rows[at] if at is not None else ("", ""):
@@ -157,6 +193,8 @@ file that you change by hand is never written over."""
                 self.needs_lens = not self.needs_lens
             case ("guided", _):
                 self.guided = not self.guided
+            case ("currency", _):
+                self.currency = (self.currency + step) % len(settings.CURRENCIES)
             case ("alloy", _):
                 self.alloy = (self.alloy + step) % len(settings.ALLOYS)
             case ("tool", tool):
@@ -170,7 +208,8 @@ file that you change by hand is never written over."""
         done = {s.id: LEVELS[self.levels.get(s.id, 0)] for s in loaded.reference.risk.levels.skills}
         tools = [tool for tool in loaded.reference.plan.tools if tool.id in self.ticked]
         try:
-            builder = settings.own_builder(done, self.needs_lens, self.guided)
+            currency = settings.CURRENCIES[self.currency]
+            builder = settings.own_builder(done, self.needs_lens, self.guided, currency)
             bench = settings.own_bench(tools, settings.ALLOYS[self.alloy])
             paths = {
                 name: settings.keep(name, settings.as_yaml(value))
@@ -180,6 +219,7 @@ file that you change by hand is never written over."""
             says = Content.styled(one_line(str(error), 200), "$error")
             self.query_one("#who-says", Static).update(says)
             return
+        settings.remember({**settings.remembered(), TICKED: sorted(self.ticked)})
         self.dismiss()
         kept = ", ".join(str(path) for path in paths.values())
         self.app.notify(f"kept in {kept}", markup=False)
