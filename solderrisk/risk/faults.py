@@ -322,8 +322,11 @@ def lift_modes(conditions: Conditions) -> Iterable[Raw]:
     yield Raw("stuck_joint", joints, stuck, f"{joints} joints{old}{glue}")
     yield from handling(conditions)
     if setup.low_melt is not None:
-        rest = data["alloy_residue_rate"] * GRID
-        yield Raw("alloy_residue", joints, rest, f"{setup.low_melt.cleanings} cleanings")
+        limit = conditions.reference.physics.parameters["residue_limit_percent"]
+        left = setup.low_melt.residue_percent
+        rest = data["alloy_residue_rate"] * (left / limit) * GRID
+        why = f"{setup.low_melt.cleanings} cleanings leave {left:.2f} %"
+        yield Raw("alloy_residue", joints, rest, why)
 
 
 def handling(conditions: Conditions) -> Iterable[Raw]:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from solderrisk.model.base import steady
 from solderrisk.model.risk_data import FaultMode
+from solderrisk.physics.results import Trap
 from solderrisk.risk.conditions import Conditions, Hazard
 from solderrisk.risk.detection import Looks, Mending, either, found_by_eye
 from solderrisk.risk.faults import hazards
@@ -222,16 +223,23 @@ def _column(values: list[float]) -> Floats:
 def _kept_fates(conditions: Conditions, modes: tuple[FaultMode, ...]) -> Fates:
     kept, work = conditions.tables.fates, conditions.work
     checks = (work.gates, work.suspects, work.second_person, work.continuity)
-    key = (conditions.means, checks, tuple(mode.id for mode in modes))
+    low_melt = conditions.setup.low_melt
+    trap = None if low_melt is None else low_melt.trap
+    key = (conditions.means, checks, trap, tuple(mode.id for mode in modes))
     if key not in kept:
-        kept[key] = _fates(modes, conditions.looks, conditions.data, dict(conditions.means.rescues))
+        rescues = dict(conditions.means.rescues)
+        kept[key] = _fates(modes, conditions.looks, conditions.data, rescues, trap)
     found = kept[key]
     assert isinstance(found, Fates)
     return found
 
 
 def _fates(
-    modes: tuple[FaultMode, ...], looks: Looks, data: Worlds, rescues: Mapping[str, float]
+    modes: tuple[FaultMode, ...],
+    looks: Looks,
+    data: Worlds,
+    rescues: Mapping[str, float],
+    trap: Trap | None,
 ) -> Fates:
     worlds = data.count + 1
     harmful = _column([mode.severity != "cosmetic" for mode in modes])
@@ -242,7 +250,7 @@ def _fates(
     eye = rows([found_by_eye(mode.id, looks, data) for mode in modes])
     hunted = either(looks.hunt, np.asarray(looks.hunt) * looks.gates)
     harm, at_once, powered = (
-        rows([data.share(mode.id, name) for mode in modes]) * harmful
+        rows([_figure(mode.id, name, data, trap) for mode in modes]) * harmful
         for name in ("harm", "part_share", "powered_share")
     )
     early = 1 - (1 - eye) * (1 - np.asarray(looks.before_power))
@@ -255,6 +263,14 @@ def _fates(
         harmful=harmful,
         mendable=rows([_mendable(mode, rescues, data) for mode in modes]),
     )
+
+
+def _figure(mode: str, name: str, data: Worlds, trap: Trap | None) -> Floats:
+    """A figure of a fault mode; what removal alloy does in a joint hangs on where it melts."""
+    found = data.share(mode, name)
+    if mode == "alloy_residue" and name == "harm" and trap is not None:
+        return found * data[f"residue_harm_{trap}"]
+    return found
 
 
 def _mendable(mode: FaultMode, rescues: Mapping[str, float], data: Worlds) -> Floats:
