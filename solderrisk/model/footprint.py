@@ -183,6 +183,9 @@ class PadGroup(Frozen):
         return math.pi / 4 * narrow_mm**2 + narrow_mm * (self.hole_mm - narrow_mm)
 
 
+SinkG = Annotated[float, Field(gt=0, le=5000)]
+
+
 class Body(Frozen):
     """The part's body; heat capacity is estimated from volume where none is given.
 
@@ -198,6 +201,8 @@ class Body(Frozen):
     mass_g: Annotated[float, Field(gt=0, le=500)] | None = None
     heat_capacity_j_k: Annotated[float, Field(gt=0, le=500)] | None = None
     stand_off_mm: NonNegativeMm = 0.1
+    on_sink: bool = Field(False, description="metal on metal on a heat sink while it is soldered")
+    sink_g: SinkG | None = Field(None, description="mass of that heat sink")
 
     @property
     def volume_mm3(self) -> float:

@@ -123,6 +123,7 @@ def _fits(kit: Kit, placement: Placement, library: Library) -> list[Job]:
     refs = placement_refs(placement)
     board = _board(kit, placement.board, refs[0])
     footprint = _rated(_footprint(library, placement.footprint, refs[0]), placement.rated_c)
+    on_board = _on_sink(footprint, placement)
     at = {position.ref: position for position in placement.positions}
     polarised = (
         footprint.orientation != "none" if placement.polarised is None else placement.polarised
@@ -134,7 +135,7 @@ def _fits(kit: Kit, placement: Placement, library: Library) -> list[Job]:
             kind="fit",
             title=placement.value or footprint.title or footprint.name,
             place=placement.board,
-            footprint=_by_ref(footprint, ref),
+            footprint=_by_ref(on_board, ref),
             board=board,
             alloy=kit.alloy,
             side=at[ref].side if ref in at else placement.side,
@@ -206,10 +207,23 @@ def _rated(footprint: Footprint, rated_c: float | None) -> Footprint:
     return footprint.model_copy(update={"heat": heat})
 
 
+def _on_sink(footprint: Footprint, placement: Placement) -> Footprint:
+    """A part with leads on the heat sink that it is screwed to before it is soldered; one
+    that lies flat on the board gets its own afterwards."""
+    if placement.fixing != "heat_sink" or not footprint.through_hole:
+        return footprint
+    sink = {"on_sink": True, "sink_g": placement.sink_g or footprint.body.sink_g}
+    return footprint.model_copy(update={"body": footprint.body.model_copy(update=sink)})
+
+
 def _lift_for(kit: Kit, fit: Job) -> Job:
-    """The lift that a placement with a donor asks for."""
+    """The lift that a placement with a donor asks for: without its new heat sink."""
+    footprint = fit.footprint
+    if footprint is not None and fit.fixing == "heat_sink":
+        bare = footprint.body.model_copy(update={"on_sink": False, "sink_g": None})
+        footprint = footprint.model_copy(update={"body": bare})
     return replace(
-        _lift(kit, fit.ref, fit.donor, fit.footprint),
+        _lift(kit, fit.ref, fit.donor, footprint),
         price_each=fit.price_each,
         spares=fit.spares,
         entry=fit.entry,

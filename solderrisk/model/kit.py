@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, model_validator
 
 from solderrisk.model.base import Frozen, Many, PositiveMm, Share, Text
-from solderrisk.model.footprint import Footprint, Material
+from solderrisk.model.footprint import Footprint, Material, SinkG
 
 Side = Literal["top", "bottom"]
 MAX_PLACE_MM = 5000.0
@@ -160,11 +160,20 @@ class Placement(Frozen):
     )
     rated_c: RatedC | None = None
     fixing: Fixing | None = Field(None, description="what holds it besides solder")
+    sink_g: SinkG | None = Field(
+        None, description="mass of its heat sink, with fixing heat_sink; a small one if unset"
+    )
     mask_between: bool | None = Field(
         None, description="solder mask between its lands; by gap and board if unset"
     )
     technique: Text | None = Field(None, description="pinned technique")
     note: str = ""
+
+    @model_validator(mode="after")
+    def _sink_fixed(self) -> Self:
+        if self.sink_g is not None and self.fixing != "heat_sink":
+            raise ValueError("sink_g is the mass of a heat sink; write fixing: heat_sink beside it")
+        return self
 
 
 class Lift(Frozen):

@@ -170,10 +170,13 @@ def joint_metal(joint: JointCase, data: PhysicsData) -> tuple[float, float]:
 
 def lead_w_k(joint: JointCase, data: PhysicsData) -> float:
     """Conductance from the joint into the body, W/K: along the lead and then as a fin that
-    is buried in the body, or through the body's own material where there is no lead."""
+    is buried in the body, or through the body's own material where there is no lead. Of a part
+    on a heat sink along the lead alone: one of them is one piece with the metal on the sink."""
     lead, body, group = joint.group.lead, joint.footprint.body, joint.group
     k_body = data.materials.bodies[body.material].conductivity_w_mk
     outside = free_lead_w_k(group, data)
+    if outside is not None and body.on_sink:
+        return outside
     if outside is not None and lead is not None:
         metal = data.materials.leads[lead.material].conductivity_w_mk
         section_m2 = lead_section_mm(lead)[0] * MM2
@@ -195,7 +198,20 @@ def free_lead_w_k(group: PadGroup, data: PhysicsData) -> float | None:
 
 
 def body_j_k(body: Body, data: PhysicsData) -> float:
-    """Heat capacity of a body, J/K: as given, from its mass, or from its volume."""
+    """Heat capacity of a body, J/K: as given, from its mass, or from its volume; with the heat
+    sink that it sits on."""
+    return _alone_j_k(body, data) + sink_j_k(body, data)
+
+
+def sink_j_k(body: Body, data: PhysicsData) -> float:
+    """Heat capacity of a part's heat sink of aluminium, J/K; 0 without one."""
+    if not body.on_sink:
+        return 0.0
+    p = data.parameters
+    return (p["sink_g"] if body.sink_g is None else body.sink_g) * p["sink_j_gk"]
+
+
+def _alone_j_k(body: Body, data: PhysicsData) -> float:
     if body.heat_capacity_j_k is not None:
         return body.heat_capacity_j_k
     if body.mass_g is not None:

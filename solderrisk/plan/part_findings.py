@@ -336,7 +336,14 @@ def _shock(footprint: Footprint, option: Option, data: PhysicsData) -> Iterable[
 
 def _weight(job: Job, footprint: Footprint, data: PhysicsData) -> Iterable[str]:
     weight = fastening(footprint, data)
-    if job.fixing in ("screw", "heat_sink"):
+    if job.fixing == "heat_sink" and not footprint.through_hole:
+        yield "its heat sink goes on when its joints are cold: before, it would take their heat"
+    elif job.fixing == "heat_sink":
+        yield (
+            "screw it to its heat sink first, then solder: the other way round strains its joints; "
+            "a lead that is one piece with the sink wets last"
+        )
+    elif job.fixing == "screw":
         yield "screw it down first, then solder: the other way round strains its joints"
     elif job.fixing is not None:
         yield f"{plain(job.fixing)} first, then solder"

@@ -196,7 +196,9 @@ def test_cards_say_what_a_part_asks_for_besides_heat() -> None:
     assert "no iron at all" not in card_of({"footprint": "C-1210"})
     assert "crack" not in card_of({"footprint": "R-1812"})
     assert "crack" not in card_of({"footprint": "C-0603"})
-    assert "screw it down first" in card_of({"footprint": "TO-220", "fixing": "heat_sink"})
+    assert "heat sink first" in card_of({"footprint": "TO-220", "fixing": "heat_sink"})
+    assert "screw it down first" in card_of({"footprint": "TO-220", "fixing": "screw"})
+    assert "when its joints are cold" in card_of({"footprint": "D2PAK", "fixing": "heat_sink"})
     assert "lands come with it" in card_of({"footprint": "SOIC-8"}, {"coating": "epoxy"})
     paper = card_of({"footprint": "DIP-16"}, {"material": "phenolic_paper"})
     assert "lands lift easily" in paper
