@@ -57,6 +57,15 @@ class Candidate:
         return self.setup.technique
 
 
+class Row(tuple[Candidate, ...]):
+    """All candidates for a piece of work. Two rows are the same if they are one object."""
+
+    __slots__ = ()
+    __hash__ = object.__hash__
+    __eq__ = object.__eq__
+    __ne__ = object.__ne__
+
+
 @dataclass(frozen=True)
 class Alternatives:
     """``count`` equal jobs and what could do them, ``pin``: only this where it is feasible."""

@@ -3,14 +3,13 @@ the rest of the bench make of it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from solderrisk.model.base import Key
 from solderrisk.model.bench import Bench
 from solderrisk.model.footprint import PadGroup
 from solderrisk.model.question import Reference
@@ -65,20 +64,10 @@ class Means:
     flux: Flux
     rescues: tuple[tuple[str, float], ...] = ()  # share of found faults that can be dealt with
 
-    @cached_property
-    def hurt(self) -> Means:
-        """The means as faults see them, whoever looks for them and whatever mends them."""
-        return replace(self, second_person=False, multimeter=False, guided=False, rescues=())
-
-    @cached_property
-    def _key(self) -> Key:
-        return Key(getattr(self, name) for name in _MEANS)
-
-    def __hash__(self) -> int:
-        return hash(self._key)
-
-
-_MEANS = tuple(field.name for field in fields(Means))
+    def rescued(self, mode: str) -> float | None:
+        """Share of such faults that can be dealt with once found; None where nothing is known
+        about them."""
+        return dict(self.rescues).get(mode)
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from solderrisk.model.bench import Record
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import GateKind
 from solderrisk.model.question import ALONE, Question, Reference, Run
-from solderrisk.risk.choice import Alternatives, Candidate, Choice, Worth, chance_for, choose
+from solderrisk.risk.choice import Alternatives, Choice, Row, Worth, chance_for, choose
 from solderrisk.risk.hands import sample_range
 from solderrisk.risk.options import job_risk
 from solderrisk.risk.person import People, Person
@@ -36,7 +36,7 @@ from solderrisk.risk.roll_up import (
     working_of,
 )
 from solderrisk.risk.skill import Belief, Skilled, skill_needed
-from solderrisk.risk.tables import Tables, view
+from solderrisk.risk.tables import Tables
 from solderrisk.risk.tooling import Tooling, User
 from solderrisk.risk.work import Case, Surroundings, cases_of, part_worth, stake_of, surroundings
 from solderrisk.risk.worlds import WORLDS, Worlds
@@ -106,7 +106,7 @@ class RiskEngine:
         risks = []
         for n, (case, choice) in enumerate(zip(cases, choices, strict=True)):
             run.tell(0.8 + 0.15 * n / len(cases), "weighing techniques")
-            risks.append(self._case_risk(case, choice, tooling[n], asked))
+            risks.append(self._case_risk(case, options[n], choice, tooling[n], asked))
         run.tell(0.95, "adding it up")
         return self._rolled(cases, choices, risks, asked)
 
@@ -146,14 +146,14 @@ class RiskEngine:
             self._kept_cases[key] = cases_of(question.jobs, self._around[here], looks, pins)
         return self._kept_cases[key]
 
-    def _candidates(self, cases: Sequence[Case], asked: _Asked) -> list[list[Candidate]]:
+    def _candidates(self, cases: Sequence[Case], asked: _Asked) -> list[Row]:
         question, eyes = asked.question, asked.person.eyes
         return self.tables.candidates(cases, question.bench, eyes, question.seed)
 
     def _choose(
         self,
         cases: Sequence[Case],
-        options: Sequence[Sequence[Candidate]],
+        options: Sequence[Row],
         asked: _Asked,
         *,
         every: bool = True,
@@ -166,15 +166,15 @@ class RiskEngine:
         return choose(groups, asked.person.hands, data, every=every)
 
     def _case_risk(
-        self, case: Case, choice: Choice, tooling: tuple[str, ...], asked: _Asked
+        self, case: Case, row: Row, choice: Choice, tooling: tuple[str, ...], asked: _Asked
     ) -> JobRisk:
         """The answer for one case, told of its first job."""
         person, question = asked.person, asked.question
         worth = self._worth(case, asked)
         believed = tuple((b.a, b.b, b.note) for b in person.beliefs.values())
         key = (
-            *(case.work, case.stock, len(case.jobs), case.pin),
-            *(view(question.bench), person.eyes, believed, worth, tooling),
+            *(row, case.stock, len(case.jobs), case.pin),
+            *(believed, worth, tooling),
             *(question.samples, question.seed),
             *(tuple(c.technique.id for c in choice.order), choice.equals),
             case.jobs[0].alike,

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -19,6 +19,7 @@ from scipy.special import betaincinv, ndtri
 from solderrisk.model.base import steady
 from solderrisk.model.risk_data import RiskData
 from solderrisk.risk.detection import Mending, mending_by_skill
+from solderrisk.risk.reads import KeptByReads
 from solderrisk.risk.results import Range
 from solderrisk.risk.skill import Belief, hazard_of
 from solderrisk.risk.worlds import STATED, Worlds
@@ -188,14 +189,26 @@ def _range(mean: float, low: float, high: float) -> Range:
 @dataclass(frozen=True)
 class SkillTables:
     """Over worlds and the grid: spread of dwell times, share of inexperience, slowness, and
-    mending of new and of lifted parts. ``fates`` keeps what becomes of modes looked for alike."""
+    mending of new and of lifted parts. ``fates`` keeps what becomes of modes, by trap and ids."""
 
     dwell_spread: Floats
     inexperience: Floats
     slowness: Floats
     mend_new: Mending
     mend_lifted: Mending
-    fates: dict[object, object] = field(default_factory=dict)
+    fates: dict[tuple[str | None, ...], KeptByReads[object]] = field(default_factory=dict)
+    _slowed: dict[float, Floats] = field(default_factory=dict)
+
+    @cached_property
+    def nothing(self) -> Floats:
+        return np.zeros_like(self.dwell_spread)
+
+    def slowed(self, minutes: float) -> Floats:
+        """How long these hands take for what takes so many minutes: one table for all that
+        ask, which nobody may change."""
+        if minutes not in self._slowed:
+            self._slowed[minutes] = minutes * self.slowness
+        return self._slowed[minutes]
 
 
 def skill_tables(worlds: Worlds) -> SkillTables:

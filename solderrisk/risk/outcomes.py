@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -12,11 +11,13 @@ from numpy.typing import NDArray
 from solderrisk.model.base import steady
 from solderrisk.model.risk_data import FaultMode
 from solderrisk.physics.results import Trap
-from solderrisk.risk.conditions import Conditions, Hazard
-from solderrisk.risk.detection import Looks, Mending, either, found_by_eye
+from solderrisk.risk.conditions import Conditions, Means
+from solderrisk.risk.detection import Mending, either, found_by_eye
 from solderrisk.risk.faults import hazards
 from solderrisk.risk.hands import GRID, Hand
 from solderrisk.risk.heat.bench import Setup
+from solderrisk.risk.reads import KeptByReads
+from solderrisk.risk.work import Work
 from solderrisk.risk.worlds import Worlds
 
 Floats = NDArray[np.float64]
@@ -24,14 +25,27 @@ Floats = NDArray[np.float64]
 _TINY = 1e-12
 
 
+@dataclass(frozen=True)
+class Told:
+    """A hazard without its figures."""
+
+    mode: FaultMode
+    count: int
+    why: str
+
+
 @dataclass(frozen=True, eq=False)
 class Hurt:
     """Chance per opportunity of every mode (modes x worlds x grid), whoever looks for it, and
     how many opportunities there are."""
 
-    hazards: tuple[Hazard, ...]
+    hazards: tuple[Told, ...]
     count: Floats
     chances: Floats
+
+    @property
+    def nbytes(self) -> int:
+        return self.chances.nbytes
 
     @classmethod
     def of(cls, conditions: Conditions) -> Hurt:
@@ -42,7 +56,8 @@ class Hurt:
         count = np.array([hazard.count for hazard in found], dtype=np.float64)
         # In place: these are the largest arrays, made for every technique of every part.
         np.exp(np.negative(each, out=each), out=each)
-        return cls(found, count, np.subtract(1.0, each, out=each))
+        told = tuple(Told(hazard.mode, hazard.count, hazard.why) for hazard in found)
+        return cls(told, count, np.subtract(1.0, each, out=each))
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,6 +109,11 @@ class FaultTable:
     redo_minutes: Floats
     damage: Floats
 
+    @property
+    def nbytes(self) -> int:
+        """Of what it holds or will hold of its own."""
+        return 4 * self.board.nbytes
+
     @cached_property
     def first(self) -> Floats:
         """Hazard of any fault but cosmetic ones."""
@@ -136,6 +156,10 @@ class Outcome:
     minutes: Floats
 
     last: dict[str, Met] = field(default_factory=dict)
+
+    @property
+    def nbytes(self) -> int:
+        return 4 * self.fails.nbytes
 
     @cached_property
     def works(self) -> Floats:
@@ -205,7 +229,7 @@ def fault_table(conditions: Conditions, hurt: Hurt) -> FaultTable:
         part=_hazard(count[fatal], p[fatal] * killed[fatal]),
         minutes=_work_minutes(conditions) + mending,
         redo_minutes=_work_minutes(conditions, again=True),
-        damage=conditions.data["scorched_worth"] * np.tensordot(melted, p, 1),
+        damage=_damage(conditions, melted, p),
     )
 
 
@@ -216,31 +240,33 @@ def _hazard(count: Floats, chances: Floats) -> Floats:
     return -(count @ none.reshape(len(count), -1)).reshape(chances.shape[1:])
 
 
+def _damage(conditions: Conditions, melted: Floats, chances: Floats) -> Floats:
+    if not melted.any():
+        return conditions.tables.nothing
+    return conditions.data["scorched_worth"] * np.tensordot(melted, chances, 1)
+
+
 def _column(values: list[float]) -> Floats:
     return np.array(values)[:, None, None]
 
 
 def _kept_fates(conditions: Conditions, modes: tuple[FaultMode, ...]) -> Fates:
-    kept, work = conditions.tables.fates, conditions.work
-    checks = (work.gates, work.suspects, work.second_person, work.continuity)
     low_melt = conditions.setup.low_melt
     trap = None if low_melt is None else low_melt.trap
-    key = (conditions.means, checks, trap, tuple(mode.id for mode in modes))
-    if key not in kept:
-        rescues = dict(conditions.means.rescues)
-        kept[key] = _fates(modes, conditions.looks, conditions.data, rescues, trap)
-    found = kept[key]
+    key = (trap, *(mode.id for mode in modes))
+    kept = conditions.tables.fates.setdefault(key, KeptByReads())
+
+    def made(work: Work, means: Means) -> Fates:
+        setup, data, tables = conditions.setup, conditions.data, conditions.tables
+        return _fates(modes, Conditions(setup, work, means, data, tables), trap)
+
+    found = kept.get(made, conditions.work, conditions.means)
     assert isinstance(found, Fates)
     return found
 
 
-def _fates(
-    modes: tuple[FaultMode, ...],
-    looks: Looks,
-    data: Worlds,
-    rescues: Mapping[str, float],
-    trap: Trap | None,
-) -> Fates:
+def _fates(modes: tuple[FaultMode, ...], conditions: Conditions, trap: Trap | None) -> Fates:
+    looks, data, means = conditions.looks, conditions.data, conditions.means
     worlds = data.count + 1
     harmful = _column([mode.severity != "cosmetic" for mode in modes])
 
@@ -261,7 +287,7 @@ def _fates(
         harm=harm,
         at_once=at_once,
         harmful=harmful,
-        mendable=rows([_mendable(mode, rescues, data) for mode in modes]),
+        mendable=rows([_mendable(mode, means, data) for mode in modes]),
     )
 
 
@@ -273,9 +299,10 @@ def _figure(mode: str, name: str, data: Worlds, trap: Trap | None) -> Floats:
     return found
 
 
-def _mendable(mode: FaultMode, rescues: Mapping[str, float], data: Worlds) -> Floats:
+def _mendable(mode: FaultMode, means: Means, data: Worlds) -> Floats:
     """Share of a kind of fault, once found, that what the bench has can deal with."""
-    share = rescues.get(mode.id, float(mode.mendable))
+    known = means.rescued(mode.id)
+    share = float(mode.mendable) if known is None else known
     odds = share * data["rescue_odds"]
     return odds / (odds + 1 - share)
 
@@ -288,7 +315,7 @@ def _work_minutes(conditions: Conditions, again: bool = False) -> Floats:
     together = work.mates if technique.shared_set_up else work.twins
     set_up = technique.set_up_minutes / (1 if again else together)
     plain = set_up + technique.part_minutes + joints * technique.joint_minutes
-    return plain * conditions.tables.slowness
+    return conditions.tables.slowed(plain)
 
 
 def outcome(

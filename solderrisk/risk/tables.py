@@ -1,10 +1,11 @@
-"""Tables per piece of work and technique."""
+"""What a bench does to pieces of work, worked out once: set-ups, fault tables, outcomes."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import partial
+from typing import TypeVar
 
 from solderrisk.model.base import Key
 from solderrisk.model.bench import Bench
@@ -14,11 +15,11 @@ from solderrisk.model.risk_data import Rescue
 from solderrisk.model.technique import Technique
 from solderrisk.physics.handwork import sight
 from solderrisk.physics.results import PlateCase
-from solderrisk.risk.choice import Candidate
+from solderrisk.risk.choice import Candidate, Row
 from solderrisk.risk.conditions import Conditions, Eyes, Means, means_of
-from solderrisk.risk.detection import able, known_ways, shares
+from solderrisk.risk.detection import known_ways, lacks, shares
 from solderrisk.risk.hands import SkillTables, skill_tables
-from solderrisk.risk.heat.bench import Answer, Question, Setup, used_alloy
+from solderrisk.risk.heat.bench import Answer, Question, Setup
 from solderrisk.risk.heat.choice import (
     AirQuestion,
     IronQuestion,
@@ -26,24 +27,54 @@ from solderrisk.risk.heat.choice import (
     answer_irons,
     answer_plates,
 )
-from solderrisk.risk.heat.sources import SCENE_VIEW, SOURCES, questions, set_up, suits
+from solderrisk.risk.heat.sources import questions, set_up, suits
 from solderrisk.risk.outcomes import FaultTable, Hurt, Outcome, fault_table, outcome
+from solderrisk.risk.reads import KeptByReads, Reads
 from solderrisk.risk.roll_up import weigh
 from solderrisk.risk.work import Case, Work
 from solderrisk.risk.worlds import WORLDS, Worlds
 
-MAX_KEPT = 1_000  # about a third of a megabyte each
-ALL_TOOLS = (
-    *("irons", "hot_air", "preheaters", "hot_plates", "desolderers", "removal_alloys", "room"),
-    *SCENE_VIEW,
-)
-Kept = tuple[object, ...]
-Answers = list[Answer]
+MAX_BYTES = 300_000_000
+SETUP_BYTES = 5_000  # about
+Terms = tuple[bool, int, int]  # nobody sells it, spares, parts that share them
+Ways = tuple[tuple[str, list[Rescue]], ...]
+K = TypeVar("K")
+V = TypeVar("V")
+M = TypeVar("M", Hurt, FaultTable, Outcome)
 
 
-def view(bench: Bench, fields: tuple[str, ...] = ALL_TOOLS) -> Key:
-    """What is on a bench in some of its fields: benches equal in them are alike."""
-    return Key(getattr(bench, name) for name in fields)
+def _of(kept: dict[K, KeptByReads[V]], key: K) -> KeptByReads[V]:
+    found = kept.get(key)
+    return kept.setdefault(key, KeptByReads()) if found is None else found
+
+
+def _terms(case: Case) -> Terms:
+    return case.irreplaceable, case.spares, len(case.jobs) if case.spares else 1
+
+
+@dataclass
+class _Wanted:
+    """A set-up that is looked for, and what is read of its bench where it has to be made."""
+
+    technique: Technique
+    work: Work
+    bench: Bench
+    kept: KeptByReads[Setup]
+    reads: Reads = field(default_factory=Reads)
+    asked: Sequence[Question] = ()
+
+    def __post_init__(self) -> None:
+        self.setup = self.kept.find(self.bench)
+
+    def ask(self, reference: Reference) -> Sequence[Question]:
+        seen = self.reads.of(self.bench)
+        self.asked = questions(self.technique, self.work, seen, reference)
+        return self.asked
+
+    def make(self, answers: Mapping[Question, Answer], reference: Reference) -> None:
+        given = [answers[question] for question in self.asked]
+        made = set_up(self.technique, self.work, self.reads.of(self.bench), given, reference)
+        self.setup = self.kept.keep(self.reads, made, self.bench)
 
 
 class Tables:
@@ -52,19 +83,21 @@ class Tables:
     def __init__(self, reference: Reference, count: int = WORLDS) -> None:
         self.reference = reference
         self.count = count
+        self.held_bytes = 0
         self._worlds: dict[int, tuple[Worlds, SkillTables]] = {}
         self._suited: dict[Key, tuple[Technique, ...]] = {}
-        self._alloys: dict[Kept, str] = {}
-        self._answers: dict[Kept, Answers] = {}
-        self._setups: dict[Kept, Setup] = {}
-        self._rows: dict[Kept, list[Setup]] = {}
-        self._hurts: dict[Kept, Hurt] = {}
-        self._faults: dict[Kept, FaultTable] = {}
-        self._outcomes: dict[Kept, Outcome] = {}
-        self._means: dict[Kept, Means] = {}
-        self._ways: dict[Footprint, tuple[tuple[str, list[Rescue]], ...]] = {}
-        self._able: dict[Bench, frozenset[str]] = {}
-        self._views: dict[tuple[Bench, tuple[str, ...]], Key] = {}
+        self._answers: dict[Question, Answer] = {}
+        self._setups: dict[tuple[Key, str], KeptByReads[Setup]] = {}
+        self._ways: dict[Footprint, Ways] = {}
+        self._means: dict[tuple[Footprint, Eyes], KeptByReads[Means]] = {}
+        self._rows: dict[Key, KeptByReads[Row]] = {}
+        self._hurts: dict[tuple[Key, Key, int], KeptByReads[Hurt]] = {}
+        self._faults: dict[Hurt, KeptByReads[FaultTable]] = {}
+        self._outcomes: dict[tuple[FaultTable, Terms], Outcome] = {}
+
+    @property
+    def full(self) -> bool:
+        return self.held_bytes > MAX_BYTES
 
     # --- set-ups ---
 
@@ -79,83 +112,50 @@ class Tables:
     def setups(self, pairs: Sequence[tuple[Work, Bench]]) -> list[list[Setup]]:
         """Set-ups of every technique for each work on its bench; the heat model is asked
         for all of them together."""
-        kept = self._rows
-        new = [pair for pair in pairs if (pair[0].heated, pair[1]) not in kept]
-        for (work, bench), row in zip(new, self._set_up(new), strict=True):
-            kept[(work.heated, bench)] = row
-        return [kept[(work.heated, bench)] for work, bench in pairs]
+        wanted = [
+            [
+                _Wanted(technique, work, bench, _of(self._setups, (work.heated, technique.id)))
+                for technique in self.techniques(work)
+            ]
+            for work, bench in pairs
+        ]
+        new = [each for row in wanted for each in row if each.setup is None]
+        self._ask([question for each in new for question in each.ask(self.reference)])
+        for each in new:
+            each.make(self._answers, self.reference)
+        self.held_bytes += SETUP_BYTES * len(new)
+        return [[each.setup for each in row if each.setup is not None] for row in wanted]
 
-    def _set_up(self, pairs: Sequence[tuple[Work, Bench]]) -> list[list[Setup]]:
-        rows = [self._keys(work, bench) for work, bench in pairs]
-        self._ask(
-            {
-                key[:3]: (technique, work, bench)
-                for row, (work, bench) in zip(rows, pairs, strict=True)
-                for key, technique in row
-                if key[:3] not in self._answers
-            }
-        )
-        found = []
-        for row, (work, bench) in zip(rows, pairs, strict=True):
-            for key, technique in row:
-                if key not in self._setups:
-                    answers = self._answers[key[:3]]
-                    self._setups[key] = set_up(technique, work, bench, answers, self.reference)
-            found.append([self._setups[key] for key, _ in row])
-        return found
-
-    def _keys(self, work: Work, bench: Bench) -> list[tuple[tuple[object, ...], Technique]]:
-        seen, kept = self._view(bench, SCENE_VIEW), self._alloys
-        found: list[tuple[tuple[object, ...], Technique]] = []
-        for t in self.techniques(work):
-            which = (work.heated, t.id, seen)
-            if which not in kept:
-                kept[which] = used_alloy(t, work, bench, self.reference)
-            tools = Key((self._view(bench, SOURCES[t.heat].looks_at), kept[which]))
-            found.append(((work.heated, t.id, tools, seen), t))
-        return found
-
-    def _view(self, bench: Bench, fields: tuple[str, ...]) -> Key:
-        found = self._views.get((bench, fields))
-        if found is None:
-            found = self._views[(bench, fields)] = view(bench, fields)
-        return found
-
-    def _ask(self, missing: dict[Kept, tuple[Technique, Work, Bench]]) -> None:
-        asked = {
-            key: questions(technique, work, bench, self.reference)
-            for key, (technique, work, bench) in missing.items()
-        }
-        every = [question for found in asked.values() for question in found]
-        irons = answer_irons([q for q in every if isinstance(q, IronQuestion)], self.reference)
-        airs = answer_airs([q for q in every if isinstance(q, AirQuestion)], self.reference)
-        plates = answer_plates([q for q in every if isinstance(q, PlateCase)], self.reference)
-        answered: dict[Question, Answer] = {}
-        answered.update(irons.items())
-        answered.update(airs.items())
-        answered.update(plates.items())
-        for key, found in asked.items():
-            self._answers[key] = [answered[question] for question in found]
-
-    @property
-    def full(self) -> bool:
-        return max(len(self._setups), len(self._outcomes)) > MAX_KEPT
+    def _ask(self, wanted: Sequence[Question]) -> None:
+        new = [question for question in wanted if question not in self._answers]
+        irons = answer_irons([q for q in new if isinstance(q, IronQuestion)], self.reference)
+        airs = answer_airs([q for q in new if isinstance(q, AirQuestion)], self.reference)
+        plates = answer_plates([q for q in new if isinstance(q, PlateCase)], self.reference)
+        self._answers.update(irons.items())
+        self._answers.update(airs.items())
+        self._answers.update(plates.items())
 
     # --- tables ---
 
-    def candidates(
-        self, cases: Sequence[Case], bench: Bench, eyes: Eyes, seed: int
-    ) -> list[list[Candidate]]:
+    def candidates(self, cases: Sequence[Case], bench: Bench, eyes: Eyes, seed: int) -> list[Row]:
         """Every technique for every case, with its tables in the worlds of ``seed`` where it is
-        feasible."""
-        setups = self.setups([(case.work, bench) for case in cases])
+        feasible. A case's row stays the same one as long as nothing on the bench that it rests
+        on changes."""
+        kept = [_of(self._rows, Key((case.work, _terms(case), eyes, seed))) for case in cases]
+        found = [rows.find(bench) for rows in kept]
+        new = [n for n, row in enumerate(found) if row is None]
+        reads = {n: Reads() for n in new}
+        seen = {n: reads[n].of(bench) for n in new}
+        setups = self.setups([(cases[n].work, seen[n]) for n in new])
+        for n, own in zip(new, setups, strict=True):
+            row = self._row(cases[n], own, self.means(cases[n].work, seen[n], eyes), seed)
+            found[n] = kept[n].keep(reads[n], row, bench)
+        return [row for row in found if row is not None]
+
+    def _row(self, case: Case, setups: Sequence[Setup], means: Means, seed: int) -> Row:
         worlds, by_skill = self.worlds(seed)
-        found = []
-        for case, row in zip(cases, setups, strict=True):
-            means = self.means(case.work, bench, eyes)
-            made = (partial(self._outcome, case, setup, means, worlds, by_skill) for setup in row)
-            found.append([Candidate(*both, means.sight) for both in zip(row, made, strict=True)])
-        return found
+        made = (partial(self._outcome, case, setup, means, worlds, by_skill) for setup in setups)
+        return Row(Candidate(*both, means.sight) for both in zip(setups, made, strict=True))
 
     def worlds(self, seed: int) -> tuple[Worlds, SkillTables]:
         if seed not in self._worlds:
@@ -167,41 +167,41 @@ class Tables:
 
     def means(self, work: Work, bench: Bench, eyes: Eyes) -> Means:
         """What this person sees of a piece of work on this bench, and works with."""
-        key = (work.footprint, bench, eyes)
-        if key not in self._means:
-            seen = sight(
-                work.footprint,
-                eyes.acuity_arcmin,
-                eyes.near_point_mm,
-                bench.magnifiers,
-                self.reference.physics,
-            )
+
+        def made(bench: Bench) -> Means:
+            person = eyes.acuity_arcmin, eyes.near_point_mm
+            seen = sight(work.footprint, *person, bench.magnifiers, self.reference.physics)
             found = means_of(work, bench, seen, eyes)
-            self._means[key] = replace(found, rescues=self._rescues(work.footprint, bench))
-        return self._means[key]
+            return replace(found, rescues=self._rescues(work.footprint, bench))
+
+        return _of(self._means, (work.footprint, eyes)).get(made, bench)
 
     def _rescues(self, footprint: Footprint, bench: Bench) -> tuple[tuple[str, float], ...]:
         if footprint not in self._ways:
             self._ways[footprint] = known_ways(footprint, self.reference)
-        if bench not in self._able:
-            self._able[bench] = able(bench, self.reference)
-        return shares(self._ways[footprint], self._able[bench])
+        known = self._ways[footprint]
+        ways = {way.id: way for _, found in known for way in found}
+        able = (name for name, way in ways.items() if not lacks(way, bench, self.reference))
+        return shares(known, frozenset(able))
 
     def _outcome(
         self, case: Case, setup: Setup, means: Means, worlds: Worlds, by_skill: SkillTables
     ) -> Outcome:
-        key = (case.work, setup.heat_key, means, worlds.seed)
-        terms = (case.irreplaceable, case.spares, len(case.jobs) if case.spares else 1)
-        found = self._outcomes.get((key, terms))
+        work = case.work
+
+        def seen(work: Work, means: Means) -> Conditions:
+            return Conditions(setup, work, means, worlds, by_skill)
+
+        hurts = _of(self._hurts, (work.heated, setup.heat_key, worlds.seed))
+        hurt = hurts.get(lambda *both: self._held(Hurt.of(seen(*both))), work, means)
+        faults = _of(self._faults, hurt)
+        table = faults.get(lambda *both: self._held(fault_table(seen(*both), hurt)), work, means)
+        terms = _terms(case)
+        found = self._outcomes.get((table, terms))
         if found is None:
-            table = self._faults.get(key)
-            if table is None:
-                conditions = Conditions(setup, case.work, means, worlds, by_skill)
-                hurt = (case.work.hurt, setup.heat_key, means.hurt, worlds.seed)
-                if hurt not in self._hurts:
-                    self._hurts[hurt] = Hurt.of(conditions)
-                table = fault_table(conditions, self._hurts[hurt])
-                self._faults[key] = table
-            found = outcome(table, *terms, worlds)
-            self._outcomes[(key, terms)] = found
+            found = self._outcomes[table, terms] = self._held(outcome(table, *terms, worlds))
         return found
+
+    def _held(self, made: M) -> M:
+        self.held_bytes += made.nbytes
+        return made

@@ -9,6 +9,7 @@ from itertools import combinations, product
 import numpy as np
 from numpy.typing import NDArray
 
+from solderrisk.model.base import Key
 from solderrisk.model.bench import Bench
 from solderrisk.model.plan_data import PricedTool, with_tools
 from solderrisk.model.question import Reference
@@ -18,11 +19,15 @@ from solderrisk.risk.conditions import Conditions, Eyes
 from solderrisk.risk.hands import GRID, Hand, skill_tables
 from solderrisk.risk.heat.bench import Setup, has
 from solderrisk.risk.outcomes import Hurt, fault_table, outcome
-from solderrisk.risk.tables import Tables, view
+from solderrisk.risk.tables import Tables
 from solderrisk.risk.work import Case, Work
 from solderrisk.risk.worlds import Worlds
 
 MAX_BOOSTERS = 2
+TOOLS = (
+    *("irons", "hot_air", "preheaters", "hot_plates", "desolderers", "removal_alloys", "room"),
+    *("solders", "fluxes", "magnifiers", "aids"),
+)
 Floats = NDArray[np.float64]
 
 
@@ -119,7 +124,7 @@ class Tooling:
         return alone ** len(case.jobs)
 
     def _key(self, case: Case, base: Bench) -> tuple[object, ...]:
-        return case.work.heated, view(base)
+        return case.work.heated, Key(getattr(base, name) for name in TOOLS)
 
 
 def cheapest_sets(works: Sequence[Work], base: Bench, tables: Tables) -> list[tuple[str, ...]]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import cached_property
 
 import numpy as np
@@ -76,11 +76,6 @@ class Work:
         """What the heat model and the choice of techniques look at."""
         part = (self.kind, self.footprint, self.board, self.alloy)
         return Key((*part, self.links, self.side, self.lifted))
-
-    @cached_property
-    def hurt(self) -> Work:
-        """The work as its faults see it, whoever looks for them."""
-        return replace(self, gates=(), suspects=1, second_person=False, continuity=False)
 
     @cached_property
     def _key(self) -> Key:

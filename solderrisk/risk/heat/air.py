@@ -91,7 +91,6 @@ def _lines(option: Option) -> Lines:
 
 AIR = HeatSource(
     name="air",
-    looks_at=("hot_air", "preheaters", "room"),
     warms="around",
     questions=_questions,
     set_up=_set_up,
@@ -181,7 +180,6 @@ def _last_lines(option: Option) -> Lines:
 
 PLATE = HeatSource(
     name="plate",
-    looks_at=("hot_plates", "aids", "room"),
     warms="board",
     questions=_plate_questions,
     set_up=_plate_set_up,

@@ -267,7 +267,6 @@ def _vacuum_lines(option: Option) -> Lines:
 
 IRON = HeatSource(
     name="iron",
-    looks_at=("irons", "preheaters", "room"),
     warms="joint",
     questions=_questions,
     set_up=_set_up,
@@ -278,7 +277,6 @@ PREHEATED = replace(IRON, name="preheated_iron", questions=_preheated_questions)
 VACUUM = replace(
     IRON,
     name="vacuum",
-    looks_at=("desolderers", "preheaters", "room"),
     questions=_vacuum_questions,
     set_up=_set_up_vacuum,
     lines=_vacuum_lines,

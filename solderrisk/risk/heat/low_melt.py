@@ -131,7 +131,6 @@ def _last_lines(option: Option) -> Lines:
 
 LOW_MELT = HeatSource(
     name="low_melt",
-    looks_at=("irons", "hot_air", "preheaters", "removal_alloys", "room"),
     warms="joint",
     questions=nothing_to_ask,
     set_up=_set_up,

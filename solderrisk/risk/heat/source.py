@@ -75,8 +75,8 @@ def _no_lines(option: Option) -> Lines:
 class HeatSource:
     """One kind of heating, everything that others ask about it.
 
-    ``looks_at``: the fields of a bench that its answers depend on. ``warms``: only the joint,
-    what stands around as well, or the whole board. ``sides``: those of a board it can heat.
+    ``warms``: only the joint, what stands around as well, or the whole board. ``sides``: those
+    of a board it can heat.
     ``questions`` to the heat model for a technique, a piece of work, the alloy that has to melt
     and a bench; ``set_up`` from a base and the answers, in their order; ``overheats``: the
     hazard of too much heat; ``lines``: its settings for a card, and ``last_lines`` what comes
@@ -84,7 +84,6 @@ class HeatSource:
     """
 
     name: Heat
-    looks_at: tuple[str, ...]
     warms: Warms
     questions: Callable[[Technique, Work, str, Bench, Reference], list[Question]]
     set_up: Callable[[Setup, Sequence[Answer], Work, Bench, Reference], Setup]

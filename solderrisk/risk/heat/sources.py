@@ -24,8 +24,6 @@ from solderrisk.risk.work import Work
 SOURCES: dict[Heat, HeatSource] = {
     source.name: source for source in (IRON, PREHEATED, VACUUM, AIR, PLATE, LOW_MELT)
 }
-# What of a bench everything looks at, whatever the heat.
-SCENE_VIEW = ("solders", "fluxes", "magnifiers", "aids")
 
 
 def suits(technique: Technique, work: Work) -> bool:
