@@ -10,6 +10,7 @@ from itertools import count as counting
 from pathlib import Path
 
 from solderrisk.draft.boards import add_board, add_footprint, seen_parts
+from solderrisk.draft.lifting import carried
 from solderrisk.draft.pile import Pile
 from solderrisk.draft.placements import not_soldered
 from solderrisk.draft.resolve import resolve
@@ -254,7 +255,7 @@ def answer(draft: Draft, question_id: str, choice: str) -> Draft:
         answers[question_id] = choice
     else:
         answers.pop(question_id, None)
-    return resolve(draft.found, draft.library, answers)
+    return carried(resolve(draft.found, draft.library, answers), draft)
 
 
 def draft_command(

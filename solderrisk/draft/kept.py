@@ -7,16 +7,19 @@ import contextlib
 import hashlib
 import json
 from collections.abc import Sequence
+from dataclasses import asdict, replace
 from pathlib import Path
 
 from pydantic import Field, ValidationError
 
+from solderrisk.draft.lifting import carried
 from solderrisk.draft.resolve import resolve
 from solderrisk.files.text import read_text, refused, write_over
 from solderrisk.model.base import Frozen, Many
-from solderrisk.model.draft import Draft, Question
+from solderrisk.model.draft import Draft, Lifted, Question
+from solderrisk.model.kit import Donor
 
-FORMAT = 1
+FORMAT = 2  # 2: parts off donors
 
 
 class KeptAnswer(Frozen):
@@ -27,12 +30,22 @@ class KeptAnswer(Frozen):
     about: Many[str] = ()
 
 
+class KeptLift(Frozen):
+    """A part that comes off a donor."""
+
+    ref: str
+    donor: str
+    irreplaceable: bool
+
+
 class KeptDraft(Frozen):
-    """What has been answered so far about some sources."""
+    """What has been answered so far about some sources, and what comes off donors."""
 
     format: int = Field(FORMAT, ge=1)
     sources: Many[str] = ()
     answers: Many[KeptAnswer] = ()
+    donors: Many[Donor] = ()
+    lifted: Many[KeptLift] = ()
 
 
 def folder() -> Path:
@@ -57,14 +70,19 @@ def keep(sources: Sequence[Path], draft: Draft) -> None:
     path = place_of(sources)
     if _is_newer(path):
         raise _newer(path)
-    if not draft.answers:
+    if not (draft.answers or draft.lifted):
         drop(sources)
         return
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise refused(path.parent, f"cannot be made ({error.strerror}); check the path") from None
-    kept = KeptDraft(sources=tuple(map(str, sources)), answers=_answers(draft))
+    kept = KeptDraft(
+        sources=tuple(map(str, sources)),
+        answers=_answers(draft),
+        donors=draft.donors,
+        lifted=tuple(KeptLift(**asdict(part)) for part in draft.lifted),
+    )
     write_over(path, kept.model_dump_json(indent=1) + "\n")
 
 
@@ -108,7 +126,8 @@ def taken_up(draft: Draft, kept: KeptDraft) -> Draft:
         }
         # An answer that goes may bring other questions, so all are looked at again.
         if len(fits) == len(given):
-            return tried
+            parts = tuple(Lifted(p.ref, p.donor, p.irreplaceable) for p in kept.lifted)
+            return carried(tried, replace(tried, donors=kept.donors, lifted=parts))
         given = fits
 
 

@@ -46,13 +46,17 @@ def kit_yaml(draft: Draft, currency: str = "") -> str:
         lines += ["", "footprints:  # the kit's own; drawn from the files or built from names"]
         for footprint in draft.footprints:
             lines += yaml_item(_dump(footprint), "  ")
+    if draft.donors:
+        lines += ["", "donors:  # decide: layers, solder and size are assumed; look at the board"]
+        for donor in draft.donors:
+            lines += yaml_item(_dump(donor), "  ")
     lines += ["", "placements:"] if draft.placements else ["", "placements: []"]
-    for placement in draft.placements:
-        lines += _placement(placement, draft.comments.get(placement.refs, ""))
+    for placement, remark in draft.placed():
+        lines += _placement(placement, remark)
     lines += _not_counted(draft)
     lines += _unknown(draft)
     lines += _ignored(draft)
-    lines += DONOR_LINES
+    lines += () if draft.donors else DONOR_LINES
     return "\n".join(lines) + "\n"
 
 

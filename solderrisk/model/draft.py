@@ -6,12 +6,14 @@ Pure values. ``solderrisk.draft`` makes them and writes the kit file.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from solderrisk.model.footprint import Footprint
-from solderrisk.model.kit import Board, Kit, Placement, PlaneLink, Side
+from solderrisk.model.kit import Board, Donor, Kit, Placement, PlaneLink, Side
 from solderrisk.model.library import Library
+from solderrisk.model.refs import expand_refs
 
 LineState = Literal["recognised", "guessed", "unknown", "ignored"]
 LEAVE_OUT = "leave it out"
@@ -111,8 +113,18 @@ class Found:
 
 
 @dataclass(frozen=True)
+class Lifted:
+    """A part that comes off a donor; ``irreplaceable``: nobody sells it."""
+
+    ref: str
+    donor: str
+    irreplaceable: bool
+
+
+@dataclass(frozen=True)
 class Draft:
-    """A kit in the making. ``answers`` are (question id, choice) pairs given so far."""
+    """A kit in the making. ``answers`` are (question id, choice) pairs given so far; what is
+    ``lifted`` off ``donors`` is said by a person."""
 
     name: str
     boards: tuple[Board, ...]
@@ -122,6 +134,8 @@ class Draft:
     questions: tuple[Question, ...]
     notes: tuple[str, ...] = ()
     answers: tuple[tuple[str, str], ...] = ()
+    donors: tuple[Donor, ...] = ()
+    lifted: tuple[Lifted, ...] = ()
     comments: dict[str, str] = field(default_factory=dict, compare=False)  # refs -> remark
     found: Found | None = field(default=None, compare=False, repr=False)
     library: Library = field(default_factory=Library, compare=False, repr=False)
@@ -134,12 +148,45 @@ class Draft:
         """References without a footprint: the kit says so until they have one."""
         return tuple(dict.fromkeys(line.ref for line in self.lines if line.state == "unknown"))
 
+    def placed(self) -> Iterator[tuple[Placement, str]]:
+        """Placements with their remarks, apart by where their parts come from."""
+        lifted = {part.ref: part for part in self.lifted}
+        for placement in self.placements:
+            groups: dict[Lifted | None, list[str]] = {}
+            for ref in expand_refs(placement.refs):
+                part = lifted.get(ref)
+                groups.setdefault(part and replace(part, ref=""), []).append(ref)
+            remark = self.comments.get(placement.refs, "")
+            for part, refs in groups.items():
+                yield (
+                    (
+                        placement
+                        if part is None and len(groups) == 1
+                        else _of(placement, refs, part)
+                    ),
+                    remark,
+                )
+
     def kit(self) -> Kit:
         """The kit as it stands; open questions hold their defaults."""
         return Kit(
             name=self.name,
             boards=self.boards,
+            donors=self.donors,
             footprints=self.footprints,
-            placements=self.placements,
+            placements=tuple(placement for placement, _ in self.placed()),
             not_counted=self.not_counted(),
         )
+
+
+def _of(placement: Placement, refs: Sequence[str], part: Lifted | None) -> Placement:
+    """The placement of some of its references, which come off a donor or do not."""
+    own: dict[str, object] = {
+        "refs": ", ".join(refs),
+        "positions": tuple(at for at in placement.positions if at.ref in refs),
+    }
+    if placement.quantity is not None:
+        own["quantity"] = len(refs)
+    if part is not None:
+        own |= {"donor": part.donor, "irreplaceable": part.irreplaceable}
+    return placement.model_copy(update=own)

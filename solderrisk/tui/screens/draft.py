@@ -16,6 +16,14 @@ from textual.screen import ModalScreen
 from textual.widgets import DataTable, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from solderrisk.tui.draft_text import (
+    STATE_ORDER,
+    head_text,
+    line_cells,
+    question_line,
+    question_text,
+    settled,
+)
 from solderrisk.tui.faults import AskFirst, TakeUp
 from solderrisk.tui.places import styles_of
 from solderrisk.tui.widgets.lines import KeyLine, Lines
@@ -23,19 +31,10 @@ from solderrisk.words import counted, one_line
 
 if TYPE_CHECKING:
     from solderrisk.draft.kept import KeptDraft
-    from solderrisk.model.draft import Draft, DraftLine, LineState, Question
+    from solderrisk.model.draft import Draft, Question
     from solderrisk.tui.program import Program
     from solderrisk.tui.setup import Inputs
 
-STATES = {"recognised": "✔", "guessed": "≈", "unknown": "?", "ignored": "–"}
-STATE_STYLES = {
-    "recognised": "$success",
-    "guessed": "$warning",
-    "unknown": "bold $error",
-    "ignored": "$quiet",
-}
-# Unknown lines first: they are what a person came for.
-STATE_ORDER: tuple[LineState, ...] = ("unknown", "guessed", "recognised", "ignored")
 MOST_LINES = 300
 MOST_QUESTIONS = 300
 
@@ -56,13 +55,15 @@ chosen with its answers: enter takes an answer and goes to the next question, or
 package's name. Nothing is guessed silently: ≈ marks what was guessed and from what.
 Answers are kept until the kit is written, and offered when the same files are drafted again.
 
-r shows every reference with what became of it. w writes a kit file, which is then
-opened; open questions go into it as remarks. Nothing is written over."""
+r shows every reference with what became of it. d says which parts come off a dead board.
+w writes a kit file, which is then opened; open questions go into it as remarks. Nothing is
+written over."""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("r", "report", "Report"),
         Binding("t", "type", "Type a name"),
-        Binding("u", "undo", "Take answer back"),
-        Binding("w", "write", "Write the kit"),
+        Binding("u", "undo", "Take back"),
+        Binding("d", "donor", "Off a donor"),
+        Binding("w", "write", "Write"),
         Binding("escape", "back", "Back"),
         Binding("question_mark", "app.help", "Help", key_display="?"),
     ]
@@ -173,9 +174,10 @@ opened; open questions go into it as remarks. Nothing is written over."""
         first = self.draft is None
         self.draft = message.draft
         self._show()
-        if first and self._kept is not None and self._kept.answers:
+        if first and self._kept is not None and (self._kept.answers or self._kept.lifted):
             number = counted(len(self._kept.answers), "answer")
-            what = f"{number} to this draft kept from before"
+            off = f", {counted(len(self._kept.lifted), 'part')} off a donor"
+            what = f"{number} to this draft kept from before{off if self._kept.lifted else ''}"
             self.app.push_screen(TakeUp(what), self._take_up)
         if first:
             if not message.draft.questions:
@@ -229,7 +231,8 @@ opened; open questions go into it as remarks. Nothing is written over."""
         table.clear()
         assert self.draft is not None
         lines = sorted(self.draft.lines, key=lambda line: STATE_ORDER.index(line.state))
-        table.add_rows(_cells(line) for line in lines[:MOST_LINES])
+        off = {part.ref: part.donor for part in self.draft.lifted}
+        table.add_rows(line_cells(line, off.get(line.ref, "")) for line in lines[:MOST_LINES])
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
         if event.option_list.id == "questions":
@@ -273,6 +276,27 @@ opened; open questions go into it as remarks. Nothing is written over."""
         if question is not None:
             self._answer(question, "")
 
+    def action_donor(self) -> None:
+        """Say which parts come off a donor."""
+        from solderrisk.tui.screens.donor import DonorScreen
+
+        if self.draft is not None:
+            self.app.push_screen(DonorScreen(self.draft, self._at_hand()), self._lifted)
+
+    def _at_hand(self) -> str:
+        """The references that are pointed at."""
+        table = self.query_one("#lines", DataTable)
+        if table.display and table.row_count:
+            return str(table.get_row_at(table.cursor_row)[1])
+        question = self._question()
+        return ", ".join(question.refs) if question is not None else ""
+
+    def _lifted(self, made: Draft | None) -> None:
+        if made is not None:
+            self.draft = made
+            self._keep(made)
+            self._show()
+
     def action_type(self) -> None:
         self.set_focus(self.query_one("#own"))
 
@@ -297,9 +321,14 @@ opened; open questions go into it as remarks. Nothing is written over."""
     @property
     def unsaved(self) -> str:
         """What would be lost by leaving; empty where nothing would."""
-        answers = len(self.draft.answers) if self.draft is not None else 0
-        kept = ", kept for next time" if self.app.remembers and not self._says else ""
-        return f"the kit of this draft ({counted(answers, 'answer')}{kept})" if answers else ""
+        if self.draft is None or not (self.draft.answers or self.draft.lifted):
+            return ""
+        told = [counted(len(self.draft.answers), "answer")] if self.draft.answers else []
+        told += (
+            [f"{counted(len(self.draft.lifted), 'part')} off a donor"] if self.draft.lifted else []
+        )
+        told += ["kept for next time"] if self.app.remembers and not self._says else []
+        return f"the kit of this draft ({', '.join(told)})"
 
     def _leave(self, choice: str | None) -> None:
         if choice == "save":
@@ -337,59 +366,3 @@ opened; open questions go into it as remarks. Nothing is written over."""
         self.app.notify(f"wrote {path}", markup=False)
         self.dismiss()
         self.app.open_files(replace(self._inputs, kit=path))
-
-
-def settled(draft: Draft) -> set[str]:
-    """Questions whose answers could be used: an answer that names nothing known could not."""
-    unknown = {line.ref for line in draft.lines if line.state == "unknown"}
-    given = dict(draft.answers)
-    return {q.id for q in draft.questions if q.id in given and not unknown.intersection(q.refs)}
-
-
-def head_text(draft: Draft, says: str = "") -> Content:
-    """Counts, what is still open, what is said of kept answers, and the notes."""
-    counts = ", ".join(f"{STATES[state]} {draft.count(state)} {state}" for state in STATE_ORDER)
-    waiting = len(draft.questions) - len(settled(draft))
-    parts: list[tuple[str, str]] = [
-        (f"{one_line(draft.name, 40)}  ", "bold"),
-        (f"{len(draft.lines):,} references: {counts}; ", ""),
-        (counted(waiting, "open question") if waiting else "no open question", "bold $accent"),
-    ]
-    parts += [(f"\n{one_line(says, 300)}", "$warning")] if says else []
-    parts += [(f"\n· {one_line(note, 200)}", "$quiet") for note in draft.notes[:3]]
-    return Content.assemble(*parts)
-
-
-def question_line(question: Question, answered: bool) -> Content:
-    mark, style = ("✔", "$success") if answered else ("?", "bold $error")
-    refs = ", ".join(question.refs[:3]) + (" …" if len(question.refs) > 3 else "")
-    return Content.assemble(
-        (f"{mark} ", style), (f"{one_line(refs, 18)}  ", "bold"), (one_line(question.text, 80), "")
-    )
-
-
-def question_text(question: Question, given: str | None, used: bool) -> Content:
-    refs = ", ".join(question.refs[:20])
-    rest = len(question.refs) - 20
-    parts: list[tuple[str, str]] = [
-        (f"{one_line(question.text, 300)}\n", "bold"),
-        (f"for {one_line(refs, 300)}" + (f" and {rest} more" if rest > 0 else ""), "$quiet"),
-    ]
-    if question.default and not given:
-        parts.append((f"\nuntil you answer: {one_line(question.default, 80)}", "$warning"))
-    if given:
-        told = "" if used else ": no package of this name is known; it stays open"
-        style = "$success" if used else "$warning"
-        parts.append((f"\nyour answer: {one_line(given, 80)}{told}", style))
-    return Content.assemble(*parts)
-
-
-def _cells(line: DraftLine) -> tuple[Content, ...]:
-    style = STATE_STYLES[line.state]
-    return (
-        Content.styled(STATES[line.state], style),
-        Content.styled(one_line(line.ref, 10), "bold"),
-        Content(one_line(line.what, 20)),
-        Content(one_line(line.footprint or "none", 16)),
-        Content.styled(one_line(f"{line.from_what} ({line.source})", 120), "$quiet"),
-    )
