@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from solderrisk.model.base import Parameters
@@ -14,6 +14,7 @@ from solderrisk.model.selectors import JobIndex, parted
 from solderrisk.physics.results import AirHeat
 from solderrisk.plan.cards import cards, rescues
 from solderrisk.plan.findings import findings, gave_way, notes_for
+from solderrisk.plan.hanging import falling, hangs_below, may_drop
 from solderrisk.plan.heating import heat_help, masking
 from solderrisk.plan.order.edges import Edges, Row, mask_of
 from solderrisk.plan.order.fitting import fitting_order
@@ -44,12 +45,14 @@ def precedence_of(
     parameters: Parameters,
     families: Families,
     reach: Mapping[str, AirHeat] | None = None,
+    drops: Collection[str] = (),
     run: Run = ALONE,
 ) -> Precedence:
     """Stated and inferred precedence.
 
     ``risk`` tells which technique each job uses and how far its hot air reaches; ``reach``
-    (job key -> heat) goes before it. Without either no job uses hot air.
+    (job key -> heat) goes before it. Without either no job uses hot air. ``drops``: keys of
+    parts that molten joints do not hold upside down.
 
     Raises:
         CyclicOrder: the stated rules form a circle.
@@ -57,7 +60,7 @@ def precedence_of(
     """
     run.tell(0.0, "what has to come before what")
     net = Net(jobs, stated_edges(jobs, kit), run)
-    add_inferred(net, kit, air_of(jobs, risk, reach), parameters, families)
+    add_inferred(net, kit, air_of(jobs, risk, reach), parameters, families, drops)
     return Precedence(net.edges(), net.notes())
 
 
@@ -149,12 +152,15 @@ def assess(
             _told(
                 care_of(risk, physics),
                 masking(risk, kit, order.keys, physics, reference.plan.families),
+                hangs_below(risk, order.keys, physics),
             ),
             helps,
         ),
         safety=safety,
         findings=(
-            *findings(kit, jobs, bench, risk, physics, helps, names),
+            *findings(
+                kit, jobs, bench, risk, physics, helps, names, falling(risk, order.keys, physics)
+            ),
             *gave_way(order),
         ),
         assumed=assumed(reference),
@@ -183,6 +189,7 @@ def best_order(question: Question, risk: KitRisk, run: Run = ALONE) -> FittingOr
         risk,
         parameters=parameters,
         families=plan.families,
+        drops=may_drop(question.jobs, question.reference.physics),
         run=run,
     )
     worth = question.reference.risk.parameters["hour_value"]

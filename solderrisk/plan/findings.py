@@ -21,7 +21,6 @@ from solderrisk.plan.part_findings import (
     leads_to_cut,
     moisture,
     other_solder,
-    second_side,
     washing,
 )
 from solderrisk.plan.results import Finding, FittingOrder, SafetyNote
@@ -180,10 +179,11 @@ def findings(
     data: PhysicsData | None = None,
     helps: Help | None = None,
     names: Mapping[str, str] | None = None,
+    more: Iterable[Finding] = (),
 ) -> tuple[Finding, ...]:
     """Everything worth telling, blockers first. ``data``: for what standards say of holes and
     moisture; ``helps``: what would heat the joints in doubt, by job key; ``names``:
-    what tools are called."""
+    what tools are called; ``more``: what the order of work brings about."""
     found = [
         *_not_counted(kit),
         *_blocked(risk, names or {}),
@@ -199,7 +199,7 @@ def findings(
         *washing(risk, bench),
         *leads_to_cut(risk, bench),
         *board_care(kit),
-        *(second_side(kit, jobs, data) if data else ()),
+        *more,
         *_bench(bench, jobs),
     ]
     rank = {"blocker": 0, "caution": 1, "note": 2}

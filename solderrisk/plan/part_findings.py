@@ -18,7 +18,6 @@ from solderrisk.physics.part_limits import (
     shock_limit,
     surfaces,
 )
-from solderrisk.physics.plate import hanging
 from solderrisk.plan.heating import Help, remedy_words
 from solderrisk.plan.results import Finding
 from solderrisk.risk.heat.bench import can_wash
@@ -293,28 +292,6 @@ def _soft(board: Board, option: Option, data: PhysicsData) -> Iterable[str]:
     glass_c, warm_c = data.materials.of(board).glass_c, option.settings.preheat_c
     if glass_c is not None and warm_c is not None and warm_c > glass_c:
         yield f"at {warm_c:.0f} C the board is soft: support it flat, push nothing"
-
-
-def second_side(kit: Kit, jobs: Sequence[Job], data: PhysicsData) -> Iterable[Finding]:
-    """Parts that are too heavy to hang by molten joints while the other side is heated."""
-    for board in kit.boards:
-        here = [job for job in jobs if job.kind == "fit" and job.place == board.name]
-        flat = [job for job in here if job.footprint and not job.footprint.through_hole]
-        if len({job.side for job in flat}) < 2:
-            continue
-        heavy = {
-            job.ref: job
-            for job in flat
-            if job.side == "top" and job.footprint and hanging(job.footprint, data).holds == "no"
-        }
-        if heavy:
-            yield Finding(
-                "note",
-                f"{short_list(list(heavy))} would fall off {board.name} if it hung upside down "
-                "with its solder molten: too heavy for its joints",
-                "heat the other side joint by joint, or fit these after it",
-                tuple(job.key for job in heavy.values()),
-            )
 
 
 def _shock(footprint: Footprint, option: Option, data: PhysicsData) -> Iterable[str]:

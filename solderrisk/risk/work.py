@@ -19,6 +19,7 @@ from solderrisk.model.jobs import Job, JobKind
 from solderrisk.model.kit import Board, GateKind, Kit, PlaneLink, Side
 from solderrisk.model.outline import extent
 from solderrisk.model.selectors import JobIndex
+from solderrisk.risk.sides import flat_sides, mates
 
 Floats = NDArray[np.float64]
 
@@ -45,8 +46,9 @@ class Work:
     """One piece of work, equal for twins. ``neighbour_mm`` is the room to the nearest part,
     ``plastic_mm`` the distance from the part's centre to the nearest plastic, None: none
     known. ``mates`` is the number of surface-mount parts on its side of the board
-    (about), ``twins`` that of equal parts there. ``gates`` look for its faults, ``suspects`` is
-    the number of joints among which a fault has to be found."""
+    (about), ``twins`` that of equal parts there. ``flat_side``: nothing is on the board's other
+    side yet, so that it lies flat. ``gates`` look for its faults, ``suspects`` is the number
+    of joints among which a fault has to be found."""
 
     kind: JobKind
     footprint: Footprint
@@ -54,7 +56,7 @@ class Work:
     alloy: str
     links: tuple[PlaneLink, ...] = ()
     joined: tuple[tuple[int, ...], ...] = ()
-    side: Side = "top"
+    flat_side: bool = True
     mask_between: bool | None = None
     glued: bool = False
     polarised: bool = False
@@ -75,7 +77,7 @@ class Work:
     def heated(self) -> Key:
         """What the heat model and the choice of techniques look at."""
         part = (self.kind, self.footprint, self.board, self.alloy)
-        return Key((*part, self.links, self.side, self.lifted))
+        return Key((*part, self.links, self.flat_side, self.lifted))
 
     @cached_property
     def _key(self) -> Key:
@@ -100,6 +102,7 @@ class Surroundings:
     plastic_mm: Mapping[str, float]
     mates: Mapping[tuple[str, Side], int]
     twins: Mapping[Block, int]
+    flat_sides: Mapping[str, Side]
     gates: Mapping[str, tuple[GateLook, ...]]
     suspects: Mapping[str, int]
     lifted: frozenset[str]
@@ -123,7 +126,7 @@ def work_of(job: Job, around: Surroundings, looks: Mapping[str, Collection[str]]
         joined=job.joined,
         mask_between=job.mask_between,
         glued=job.glued,
-        side=job.side,
+        flat_side=job.side == around.flat_sides.get(job.place, job.side),
         polarised=job.polarised,
         lifted=job.kind == "lift" or job.donor is not None or job.key in around.lifted,
         dirty=job.donor_condition in DIRTY,
@@ -153,24 +156,13 @@ def surroundings(jobs: Sequence[Job], kit: Kit, data: Parameters) -> Surrounding
     return Surroundings(
         neighbour,
         plastic,
-        _mates(jobs),
+        mates(jobs),
         _twins(jobs),
+        flat_sides(jobs),
         _gates(jobs),
         _suspects(jobs),
         frozenset(j.feeds for j in jobs if j.feeds),
     )
-
-
-def _mates(jobs: Sequence[Job]) -> dict[tuple[str, Side], int]:
-    """Parts that one pass on a plate could do, rounded down to a power of two."""
-    found = Counter(
-        (job.place, job.side)
-        for job in jobs
-        if job.kind == "fit"
-        and job.footprint
-        and not any(g.through_board for g in job.footprint.pads)
-    )
-    return {spot: 1 << (count.bit_length() - 1) for spot, count in found.items()}
 
 
 def _block(job: Job) -> Block:

@@ -18,7 +18,7 @@ from solderrisk.physics.results import Remedy
 from solderrisk.plan.assess import assess
 from solderrisk.plan.cards import cards
 from solderrisk.plan.heating import heat_help, remedy_words
-from solderrisk.plan.part_findings import heat_doubt, holes, moisture, second_side
+from solderrisk.plan.part_findings import heat_doubt, holes, moisture
 from solderrisk.risk.engine import RiskEngine
 from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, part, risk
 from tests.plan.test_heating import a_package, a_tab
@@ -202,30 +202,6 @@ def test_cards_say_what_a_part_asks_for_besides_heat() -> None:
     assert "lands come with it" in card_of({"footprint": "SOIC-8"}, {"coating": "epoxy"})
     paper = card_of({"footprint": "DIP-16"}, {"material": "phenolic_paper"})
     assert "lands lift easily" in paper
-
-
-def test_heavy_parts_do_not_hang_upside_down() -> None:
-    """Trials by assemblers: 30 g per square inch of joints held for sure, 44 g in some."""
-    both = Kit.model_validate(
-        {
-            "name": "k",
-            "boards": [{"name": "b"}],
-            "placements": [
-                {"refs": "U1", "footprint": "HEAVY", "board": "b"},
-                {"refs": "R1", "footprint": "R-0603", "board": "b"},
-                {"refs": "R2", "footprint": "R-0603", "board": "b", "side": "bottom"},
-            ],
-        }
-    )
-    chip = load_library().get("R-0603")
-    assert chip is not None
-    body = chip.body.model_copy(update={"mass_g": 4.0})
-    heavy = chip.model_copy(update={"name": "HEAVY", "aliases": (), "body": body})
-    library = load_library().with_front([heavy])
-    (found,) = second_side(both, jobs_of(both, library), DATA)
-    assert found.keys == ("fit:U1",)
-    one_side = both.model_copy(update={"placements": both.placements[:2]})
-    assert list(second_side(one_side, jobs_of(one_side, library), DATA)) == []
 
 
 def test_no_card_asks_for_a_full_hole_where_there_is_no_barrel() -> None:

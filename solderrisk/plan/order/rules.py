@@ -52,7 +52,12 @@ def air_of(
 
 
 def add_inferred(
-    net: Net, kit: Kit, air: Mapping[str, Air], parameters: Parameters, families: Families
+    net: Net,
+    kit: Kit,
+    air: Mapping[str, Air],
+    parameters: Parameters,
+    families: Families,
+    drops: Collection[str] = (),
 ) -> None:
     """All inferred rules, strongest first."""
     places: dict[str, list[Job]] = {}
@@ -64,6 +69,7 @@ def add_inferred(
             add_donor_heat(net, group, air, families)
         else:
             add_board_heat(net, group, air, families)
+            add_hanging(net, group, air, drops)
             add_sides(net, group, parameters)
             add_heights(net, group, parameters, families)
     add_gate_kinds(net)
@@ -119,6 +125,27 @@ def _reached(
                 f"{where}, {harm}: its hot air reaches {reach:.0f} mm"
             )
     return {then: why for then, why in found.items() if why}
+
+
+def add_hanging(
+    net: Net, group: Sequence[Job], air: Mapping[str, Air], drops: Collection[str]
+) -> None:
+    """Heat on one side before the parts that would fall off the other one meanwhile."""
+    for job in group:
+        if job.key not in drops:
+            continue
+        hot = [
+            one.job
+            for one in (air[other.key] for other in group if other.key in air)
+            if one.job.side != job.side and _through_to(one, job)
+        ]
+        text = f"it would hang below the heat for {FIRST}, too heavy for molten joints"
+        net.precede([job], net.mask(hot), "heat_reach", text)
+
+
+def _through_to(hot: Air, job: Job) -> bool:
+    away = gap_mm(hot.job, job, whole=False)
+    return away is None or hot.heat is None or away < hot.heat.reflow_radius_mm
 
 
 def add_donor_heat(

@@ -186,5 +186,5 @@ PLATE = HeatSource(
     overheats=_plate_overheats,
     lines=_plate_lines,
     last_lines=_last_lines,
-    sides=("top",),
+    lies_flat=True,
 )

@@ -75,8 +75,8 @@ def _no_lines(option: Option) -> Lines:
 class HeatSource:
     """One kind of heating, everything that others ask about it.
 
-    ``warms``: only the joint, what stands around as well, or the whole board. ``sides``: those
-    of a board it can heat.
+    ``warms``: only the joint, what stands around as well, or the whole board. ``lies_flat``: it
+    needs the other side bare.
     ``questions`` to the heat model for a technique, a piece of work, the alloy that has to melt
     and a bench; ``set_up`` from a base and the answers, in their order; ``overheats``: the
     hazard of too much heat; ``lines``: its settings for a card, and ``last_lines`` what comes
@@ -90,7 +90,7 @@ class HeatSource:
     overheats: Callable[[Conditions], Iterable[Raw]]
     lines: Callable[[Option], Lines]
     last_lines: Callable[[Option], Lines] = _no_lines
-    sides: tuple[str, ...] = ("top", "bottom")
+    lies_flat: bool = False
 
 
 def nothing_to_ask(

@@ -41,7 +41,7 @@ def suits(technique: Technique, work: Work) -> bool:
         and (rule.pitch_below_mm is None or (pitch is not None and pitch < rule.pitch_below_mm))
         and (work.kind == "wire" or rule.joints_from <= footprint.joint_count <= rule.joints_to)
         and (rule.holes is None or rule.holes == footprint.through_hole)
-        and work.side in SOURCES[technique.heat].sides
+        and (work.flat_side or not SOURCES[technique.heat].lies_flat)
     )
 
 
