@@ -60,10 +60,30 @@ class Candidate:
 class Row(tuple[Candidate, ...]):
     """All candidates for a piece of work. Two rows are the same if they are one object."""
 
-    __slots__ = ()
     __hash__ = object.__hash__
     __eq__ = object.__eq__
     __ne__ = object.__ne__
+
+    @cached_property
+    def feasible(self) -> tuple[Candidate, ...]:
+        return tuple(candidate for candidate in self if candidate.feasible)
+
+    @cached_property
+    def judged(self) -> dict[object, tuple[Judged, ...]]:
+        """What some hands make of it: figures alone, since many hands may ask."""
+        return {}
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """A feasible candidate in somebody's hands. ``chance`` of one job; ``cost``: money and time
+    of all equal ones, whatever else happens; ``tried``: the first of its skill does not beat it
+    in everything."""
+
+    candidate: Candidate
+    chance: float
+    cost: float
+    tried: bool
 
 
 @dataclass(frozen=True)
@@ -71,7 +91,7 @@ class Alternatives:
     """``count`` equal jobs and what could do them, ``pin``: only this where it is feasible."""
 
     count: int
-    candidates: Sequence[Candidate]
+    candidates: Row
     worth: Worth
     pin: str | None
 
@@ -92,20 +112,26 @@ class Choice:
 
 @dataclass(frozen=True, eq=False)
 class _Rival:
-    candidate: Candidate
+    judged: Judged
     met: Met
     count: int
-    chance: float  # of one job
-    cost: float  # money and time of all of them, whatever else happens
+
+    @property
+    def candidate(self) -> Candidate:
+        return self.judged.candidate
+
+    @property
+    def chance(self) -> float:
+        return self.judged.chance
+
+    @property
+    def cost(self) -> float:
+        return self.judged.cost
 
     @cached_property
     def fails(self) -> Floats:
         """By sample, of all equal jobs together."""
         return self.count * self.met.fails
-
-    def beaten_by(self, other: _Rival) -> bool:
-        worse = self.met.outcome.fails >= other.met.outcome.fails
-        return self.cost >= other.cost and bool(worse.all())
 
 
 def chance_for(outcome: Outcome, hand: Hand) -> float:
@@ -120,49 +146,78 @@ def choose(
     *,
     every: bool = True,
 ) -> list[Choice]:
-    """A technique for every group of equal jobs. ``every``: others are put in order even where
-    one is pinned."""
+    """A technique for every group of equal jobs. ``every``: others are put in order as well,
+    even where one is pinned."""
     rivals = [_rivals(group, hands, every) for group in groups]
     allowed = [_allowed(found, group.pin) for found, group in zip(rivals, groups, strict=True)]
     open_ = [found for found in allowed if found]
     taken = iter(_thrifty(open_, _best(open_), data))
     picked = [next(taken) if found else None for found in allowed]
+    if not every:
+        return [Choice((), False, ()) if one is None else _alone(one) for one in picked]
     return [_choice(*each, data) for each in zip(groups, rivals, picked, strict=True)]
 
 
 def _rivals(group: Alternatives, hands: Mapping[str, Hand], every: bool) -> list[_Rival]:
-    able = [c for c in group.candidates if c.feasible]
+    able = group.candidates.feasible
     if not every:
-        able = [c for c in able if c.technique.id == group.pin] or able
-    return sorted((_rival(c, hands, group) for c in able), key=_by_chance)
+        able = tuple(c for c in able if c.technique.id == group.pin) or able
+    return [_rival(judged, hands, group.count) for judged in _judged(able, group, hands)]
 
 
-def _worth_a_try(rivals: list[_Rival]) -> list[_Rival]:
-    """Without those that the first one of their skill beats in everything."""
-    best: dict[str, _Rival] = {}
+def _rival(judged: Judged, hands: Mapping[str, Hand], count: int) -> _Rival:
+    outcome = judged.candidate.outcome
+    assert outcome is not None
+    return _Rival(judged, outcome.met(hands[judged.candidate.technique.skill]), count)
+
+
+def _judged(
+    able: tuple[Candidate, ...], group: Alternatives, hands: Mapping[str, Hand]
+) -> tuple[Judged, ...]:
+    """The likeliest first."""
+    own = tuple(hands[candidate.technique.skill] for candidate in able)
+    key, kept = (able, own, group.worth, group.count), group.candidates.judged
+    if key not in kept:
+        kept[key] = _judge(able, group, own)
+    return kept[key]
+
+
+def _judge(
+    able: Sequence[Candidate], group: Alternatives, hands: Sequence[Hand]
+) -> tuple[Judged, ...]:
+    figures = [
+        (*_figures(candidate, hand, group), candidate)
+        for candidate, hand in zip(able, hands, strict=True)
+    ]
+    figures.sort(key=lambda each: (-each[0], each[1], each[2].technique.id))
+    best: dict[str, tuple[float, float, Candidate]] = {}
     found = []
-    for rival in rivals:
-        first = best.setdefault(rival.candidate.technique.skill, rival)
-        if rival is first or not rival.beaten_by(first):
-            found.append(rival)
-    return found
+    for each in figures:
+        first = best.setdefault(each[2].technique.skill, each)
+        found.append(Judged(each[2], each[0], each[1], first is each or not _beats(first, each)))
+    return tuple(found)
 
 
-def _allowed(rivals: list[_Rival], pin: str | None) -> list[_Rival]:
-    return [r for r in rivals if r.candidate.technique.id == pin] or _worth_a_try(rivals)
-
-
-def _rival(candidate: Candidate, hands: Mapping[str, Hand], group: Alternatives) -> _Rival:
-    hand, outcome = hands[candidate.technique.skill], candidate.outcome
+def _figures(candidate: Candidate, hand: Hand, group: Alternatives) -> tuple[float, float]:
+    """Chance and cost."""
+    outcome = candidate.outcome
     assert outcome is not None
     met, worth = outcome.met(hand), group.worth
     spent = met.parts * worth.part_cost + met.damage + met.minutes * (worth.hour_value / 60)
-    cost = group.count * steady(spent + candidate.technique.consumables)
-    return _Rival(candidate, met, group.count, met.chance, cost)
+    return met.chance, group.count * steady(spent + candidate.technique.consumables)
 
 
-def _by_chance(rival: _Rival) -> tuple[float, float, str]:
-    return -rival.chance, rival.cost, rival.candidate.technique.id
+def _beats(one: tuple[float, float, Candidate], other: tuple[float, float, Candidate]) -> bool:
+    """In cost, and in every world and for every hand."""
+    a, b = one[2].outcome, other[2].outcome
+    assert a is not None
+    assert b is not None
+    return other[1] >= one[1] and bool((b.fails >= a.fails).all())
+
+
+def _allowed(rivals: list[_Rival], pin: str | None) -> list[_Rival]:
+    pinned = [r for r in rivals if r.candidate.technique.id == pin]
+    return pinned or [r for r in rivals if r.judged.tried]
 
 
 def _best(groups: Sequence[Sequence[_Rival]]) -> list[_Rival]:
@@ -236,6 +291,10 @@ def _thrifty(
             found[n], fails = rival, moved
             done.add(n)
     return found
+
+
+def _alone(picked: _Rival) -> Choice:
+    return Choice((picked.candidate,), False, ())
 
 
 def _choice(

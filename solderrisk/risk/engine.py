@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property, partial
 from typing import Any, get_args
 
 import numpy as np
@@ -50,15 +51,22 @@ MAX_CASES = 200
 
 @dataclass(frozen=True)
 class Chances:
-    """The short answer of ``RiskEngine.chances``. ``decisive``: share of failure by job key,
-    largest first; ``blocked``: keys of jobs that cannot be done; ``techniques``: the chosen
-    ones by job key."""
+    """The short answer of ``RiskEngine.chances``. ``blocked``: keys of jobs that cannot be
+    done; ``techniques``: the chosen ones by job key."""
 
-    working: Range
-    decisive: tuple[tuple[str, float], ...]
-    blocked: tuple[str, ...]
     samples: Floats
+    blocked: tuple[str, ...]
     techniques: dict[str, str]
+    carried: Callable[[], Mapping[str, float]]
+
+    @cached_property
+    def working(self) -> Range:
+        return NONE if self.blocked else sample_range(self.samples)
+
+    @cached_property
+    def decisive(self) -> tuple[tuple[str, float], ...]:
+        """Share of failure by job key, largest first."""
+        return tuple(sorted(self.carried().items(), key=lambda item: (-item[1], item[0])))
 
 
 @dataclass(frozen=True)
@@ -143,10 +151,10 @@ class RiskEngine:
                 data = self.reference.risk.parameters
                 self._around[here] = surroundings(question.jobs, question.kit, data)
             looks, pins = dict(question.looks), dict(question.pins)
-            self._kept_cases[key] = cases_of(question.jobs, self._around[here], looks, pins)
+            self._kept_cases[key] = Key(cases_of(question.jobs, self._around[here], looks, pins))
         return self._kept_cases[key]
 
-    def _candidates(self, cases: Sequence[Case], asked: _Asked) -> list[Row]:
+    def _candidates(self, cases: tuple[Case, ...], asked: _Asked) -> list[Row]:
         question, eyes = asked.question, asked.person.eyes
         return self.tables.candidates(cases, question.bench, eyes, question.seed)
 
@@ -339,19 +347,17 @@ class RiskEngine:
         real = [share for share in shares if share is not None]
         sound = 1 - _spoiled(question.jobs)
         working = working_of(real, asked.person.hands) * sound
-        failing = self._failing(cases, shares, working, asked)
         blocked = _blocked(cases, shares)
         return Chances(
-            NONE if blocked else sample_range(working),
-            tuple(sorted(failing.items(), key=lambda item: (-item[1], item[0]))),
-            blocked,
             np.zeros_like(working) if blocked else working,
+            blocked,
             {
                 job.key: choice.chosen.technique.id
                 for case, choice in zip(cases, choices, strict=True)
                 if choice.chosen is not None
                 for job in case.jobs
             },
+            partial(self._failing, cases, shares, working, asked),
         )
 
 

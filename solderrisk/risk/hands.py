@@ -57,7 +57,7 @@ def by_skill(psi: Floats, figure: str, data: RiskData) -> Floats:
         return np.asarray(np.interp(np.log(psi), at, values))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Hand:
     """One skill of a person as samples. ``place`` and ``part`` put each sample into a
     flattened table (worlds + 1) x grid; ``weights``, of that shape, turn a table into its

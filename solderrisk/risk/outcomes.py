@@ -111,8 +111,8 @@ class FaultTable:
 
     @property
     def nbytes(self) -> int:
-        """Of what it holds or will hold of its own."""
-        return 4 * self.board.nbytes
+        """Of what it holds of its own, and of the hazard of any fault."""
+        return self.board.nbytes + self.part.nbytes + 2 * self.minutes.nbytes
 
     @cached_property
     def first(self) -> Floats:
@@ -159,7 +159,8 @@ class Outcome:
 
     @property
     def nbytes(self) -> int:
-        return 4 * self.fails.nbytes
+        own = self.board.nbytes if self.board is not self.fails else 0
+        return own + 2 * self.fails.nbytes + self.parts.nbytes + self.minutes.nbytes
 
     @cached_property
     def works(self) -> Floats:

@@ -7,14 +7,14 @@ is noted while the answer is made.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from functools import partial
 from typing import Any, Generic, TypeVar, cast
 
 T = TypeVar("T")
 V = TypeVar("V")
-# Of which of the subjects, a field of it, or a method and what that was asked.
-Read = tuple[int, str, tuple[Any, ...] | None]
+# Of which of the subjects, a field of it, or a method or function and what that was asked.
+Read = tuple[int, str | Callable[..., Any], tuple[Any, ...] | None]
 
 
 class Reads:
@@ -47,8 +47,21 @@ class _Watched:
         value = self._values[self._number, name, asked] = method(*asked)
         return value
 
+    def _found_by(self, function: Callable[..., V], asked: tuple[Any, ...]) -> V:
+        value = one_read(function, self._subject, *asked)
+        self._values[self._number, function, asked] = value
+        return value
+
     # What is taken as a whole cannot be told apart by its fields.
     __hash__ = None  # type: ignore[assignment]
+
+
+def one_read(function: Callable[..., V], subject: object, *asked: Hashable) -> V:
+    """What a function makes of a subject; of a watched one only that counts as read, not what
+    the function looks at for it."""
+    if isinstance(subject, _Watched):
+        return subject._found_by(function, asked)
+    return function(subject, *asked)
 
 
 class _Node:
@@ -99,6 +112,8 @@ class KeptByReads(Generic[V]):
 
 
 def _value(subjects: tuple[object, ...], read: Read) -> Any:
-    number, name, asked = read
-    value = getattr(subjects[number], name)
+    number, what, asked = read
+    if not isinstance(what, str):
+        return one_read(what, subjects[number], *(asked or ()))
+    value = getattr(subjects[number], what)
     return value if asked is None else value(*asked)

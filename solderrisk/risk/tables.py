@@ -16,9 +16,10 @@ from solderrisk.model.technique import Technique
 from solderrisk.physics.handwork import sight
 from solderrisk.physics.results import PlateCase
 from solderrisk.risk.choice import Candidate, Row
-from solderrisk.risk.conditions import Conditions, Eyes, Means, means_of
-from solderrisk.risk.detection import known_ways, lacks, shares
-from solderrisk.risk.hands import SkillTables, skill_tables
+from solderrisk.risk.conditions import Eyes, Means, means_of
+from solderrisk.risk.detection import able, known_ways, shares
+from solderrisk.risk.fault_tables import FaultTables, Terms
+from solderrisk.risk.hands import SkillTables
 from solderrisk.risk.heat.bench import Answer, Question, Setup
 from solderrisk.risk.heat.choice import (
     AirQuestion,
@@ -28,19 +29,15 @@ from solderrisk.risk.heat.choice import (
     answer_plates,
 )
 from solderrisk.risk.heat.sources import questions, set_up, suits
-from solderrisk.risk.outcomes import FaultTable, Hurt, Outcome, fault_table, outcome
 from solderrisk.risk.reads import KeptByReads, Reads
-from solderrisk.risk.roll_up import weigh
 from solderrisk.risk.work import Case, Work
 from solderrisk.risk.worlds import WORLDS, Worlds
 
-MAX_BYTES = 300_000_000
+MAX_BYTES = 350_000_000
 SETUP_BYTES = 5_000  # about
-Terms = tuple[bool, int, int]  # nobody sells it, spares, parts that share them
 Ways = tuple[tuple[str, list[Rescue]], ...]
 K = TypeVar("K")
 V = TypeVar("V")
-M = TypeVar("M", Hurt, FaultTable, Outcome)
 
 
 def _of(kept: dict[K, KeptByReads[V]], key: K) -> KeptByReads[V]:
@@ -83,21 +80,20 @@ class Tables:
     def __init__(self, reference: Reference, count: int = WORLDS) -> None:
         self.reference = reference
         self.count = count
-        self.held_bytes = 0
-        self._worlds: dict[int, tuple[Worlds, SkillTables]] = {}
+        self._faults = FaultTables(reference, count)
+        self._made = 0  # set-ups
         self._suited: dict[Key, tuple[Technique, ...]] = {}
         self._answers: dict[Question, Answer] = {}
         self._setups: dict[tuple[Key, str], KeptByReads[Setup]] = {}
         self._ways: dict[Footprint, Ways] = {}
-        self._means: dict[tuple[Footprint, Eyes], KeptByReads[Means]] = {}
+        self._able: dict[Bench, frozenset[str]] = {}
+        self._means: dict[tuple[Footprint, Bench, Eyes], Means] = {}
+        self._benches: dict[tuple[tuple[Case, ...], Bench, Eyes, int], list[Row]] = {}
         self._rows: dict[Key, KeptByReads[Row]] = {}
-        self._hurts: dict[tuple[Key, Key, int], KeptByReads[Hurt]] = {}
-        self._faults: dict[Hurt, KeptByReads[FaultTable]] = {}
-        self._outcomes: dict[tuple[FaultTable, Terms], Outcome] = {}
 
     @property
     def full(self) -> bool:
-        return self.held_bytes > MAX_BYTES
+        return self._faults.held_bytes + SETUP_BYTES * self._made > MAX_BYTES
 
     # --- set-ups ---
 
@@ -123,7 +119,7 @@ class Tables:
         self._ask([question for each in new for question in each.ask(self.reference)])
         for each in new:
             each.make(self._answers, self.reference)
-        self.held_bytes += SETUP_BYTES * len(new)
+        self._made += len(new)
         return [[each.setup for each in row if each.setup is not None] for row in wanted]
 
     def _ask(self, wanted: Sequence[Question]) -> None:
@@ -137,71 +133,50 @@ class Tables:
 
     # --- tables ---
 
-    def candidates(self, cases: Sequence[Case], bench: Bench, eyes: Eyes, seed: int) -> list[Row]:
+    def candidates(self, cases: tuple[Case, ...], bench: Bench, eyes: Eyes, seed: int) -> list[Row]:
         """Every technique for every case, with its tables in the worlds of ``seed`` where it is
         feasible. A case's row stays the same one as long as nothing on the bench that it rests
         on changes."""
-        kept = [_of(self._rows, Key((case.work, _terms(case), eyes, seed))) for case in cases]
+        key = (cases, bench, eyes, seed)
+        if key not in self._benches:
+            self._benches[key] = self._candidates(cases, bench, eyes, seed)
+        return self._benches[key]
+
+    def _candidates(self, cases: Sequence[Case], bench: Bench, eyes: Eyes, seed: int) -> list[Row]:
+        means = [self.means(case.work, bench, eyes) for case in cases]
+        kept = [
+            _of(self._rows, Key((case.work, _terms(case), own, seed)))
+            for case, own in zip(cases, means, strict=True)
+        ]
         found = [rows.find(bench) for rows in kept]
         new = [n for n, row in enumerate(found) if row is None]
         reads = {n: Reads() for n in new}
-        seen = {n: reads[n].of(bench) for n in new}
-        setups = self.setups([(cases[n].work, seen[n]) for n in new])
+        setups = self.setups([(cases[n].work, reads[n].of(bench)) for n in new])
         for n, own in zip(new, setups, strict=True):
-            row = self._row(cases[n], own, self.means(cases[n].work, seen[n], eyes), seed)
-            found[n] = kept[n].keep(reads[n], row, bench)
+            found[n] = kept[n].keep(reads[n], self._row(cases[n], own, means[n], seed), bench)
         return [row for row in found if row is not None]
 
     def _row(self, case: Case, setups: Sequence[Setup], means: Means, seed: int) -> Row:
-        worlds, by_skill = self.worlds(seed)
-        made = (partial(self._outcome, case, setup, means, worlds, by_skill) for setup in setups)
-        return Row(Candidate(*both, means.sight) for both in zip(setups, made, strict=True))
+        work_out = partial(self._faults.outcome, case.work, _terms(case))
+        return Row(Candidate(s, partial(work_out, s, means, seed), means.sight) for s in setups)
 
     def worlds(self, seed: int) -> tuple[Worlds, SkillTables]:
-        if seed not in self._worlds:
-            drawn = Worlds(self.reference, seed, self.count)
-            by_skill = skill_tables(drawn)
-            drawn.weights = weigh(drawn, by_skill)
-            self._worlds[seed] = drawn, by_skill
-        return self._worlds[seed]
+        """All worlds of a seed, and what they make of skill."""
+        return self._faults.worlds(seed)
 
     def means(self, work: Work, bench: Bench, eyes: Eyes) -> Means:
         """What this person sees of a piece of work on this bench, and works with."""
-
-        def made(bench: Bench) -> Means:
+        key = (work.footprint, bench, eyes)
+        if key not in self._means:
             person = eyes.acuity_arcmin, eyes.near_point_mm
             seen = sight(work.footprint, *person, bench.magnifiers, self.reference.physics)
             found = means_of(work, bench, seen, eyes)
-            return replace(found, rescues=self._rescues(work.footprint, bench))
-
-        return _of(self._means, (work.footprint, eyes)).get(made, bench)
+            self._means[key] = replace(found, rescues=self._rescues(work.footprint, bench))
+        return self._means[key]
 
     def _rescues(self, footprint: Footprint, bench: Bench) -> tuple[tuple[str, float], ...]:
         if footprint not in self._ways:
             self._ways[footprint] = known_ways(footprint, self.reference)
-        known = self._ways[footprint]
-        ways = {way.id: way for _, found in known for way in found}
-        able = (name for name, way in ways.items() if not lacks(way, bench, self.reference))
-        return shares(known, frozenset(able))
-
-    def _outcome(
-        self, case: Case, setup: Setup, means: Means, worlds: Worlds, by_skill: SkillTables
-    ) -> Outcome:
-        work = case.work
-
-        def seen(work: Work, means: Means) -> Conditions:
-            return Conditions(setup, work, means, worlds, by_skill)
-
-        hurts = _of(self._hurts, (work.heated, setup.heat_key, worlds.seed))
-        hurt = hurts.get(lambda *both: self._held(Hurt.of(seen(*both))), work, means)
-        faults = _of(self._faults, hurt)
-        table = faults.get(lambda *both: self._held(fault_table(seen(*both), hurt)), work, means)
-        terms = _terms(case)
-        found = self._outcomes.get((table, terms))
-        if found is None:
-            found = self._outcomes[table, terms] = self._held(outcome(table, *terms, worlds))
-        return found
-
-    def _held(self, made: M) -> M:
-        self.held_bytes += made.nbytes
-        return made
+        if bench not in self._able:
+            self._able[bench] = able(bench, self.reference)
+        return shares(self._ways[footprint], self._able[bench])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from solderrisk.model.base import Key, Parameters
 from solderrisk.model.bench import Bench, Flux, Solder
@@ -23,11 +23,13 @@ from solderrisk.physics.results import (
 )
 from solderrisk.physics.solder_volume import joint_volume_mm3
 from solderrisk.risk.heat.choice import AirAnswer, AirQuestion, IronAnswer, IronQuestion
+from solderrisk.risk.reads import one_read
 from solderrisk.risk.results import JointHeat, Settings
 from solderrisk.risk.work import Work
 
 HIDDEN = ("exposed", "ball")  # joints under the body, out of an iron's reach
 NO_SETTINGS = Settings()
+MOST_MET = 20_000
 
 Question = IronQuestion | AirQuestion | PlateCase
 Answer = IronAnswer | AirAnswer | PlateAnswer
@@ -80,6 +82,11 @@ def missing_tools(
 
 def has(need: Need, bench: Bench, data: Parameters) -> bool:
     """Whether something on a bench meets a need."""
+    return one_read(_meets, bench, need, data)
+
+
+@lru_cache(maxsize=MOST_MET)
+def _meets(bench: Bench, need: Need, data: Parameters) -> bool:
     when = need.met_when
     return (
         any(getattr(bench, field) for field in when.any_of)
