@@ -271,8 +271,8 @@ WIDTH = 78
 _HALF = "\u200b"
 
 
-def wrapped(item: str, indent: int = 2, hang: int | None = None) -> list[str]:
-    """One item folded to ``WIDTH`` columns; further lines are indented by ``hang``."""
+def wrapped(item: str, indent: int = 2, hang: int | None = None, width: int = WIDTH) -> list[str]:
+    """One item folded to ``width`` columns; further lines are indented by ``hang``."""
     hang = indent + 2 if hang is None else hang
     # Runs of blanks are the caller's columns and stay; controls and line ends go.
     words = "".join(c if c.isprintable() else " " for c in item).rstrip()
@@ -280,7 +280,7 @@ def wrapped(item: str, indent: int = 2, hang: int | None = None) -> list[str]:
 
     rows = textwrap.wrap(
         _spread(words),
-        WIDTH,
+        width,
         initial_indent=" " * indent,
         subsequent_indent=" " * hang,
         break_on_hyphens=False,

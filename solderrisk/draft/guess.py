@@ -20,6 +20,16 @@ _MOUNTED = re.compile(
 _METRIC_PART = re.compile(r"(?<![A-Z0-9])[A-Z]{1,3}(1005|1608|2012|3216|3225)(?=[A-Z])")
 
 
+_WITH_PINS = r"[LTVPSUHM]?QFP|[VUWTHX]?QFN|[UVWX]?DFN|MLF|PLCC|P?DIP|SOIC|SOJ|[SMTVHQ]?[MST]?SOP|SO"
+_PINS = r"(\d{1,3})[- ]?(?:PINS?|LEADS?|PADS?)"
+# '44 pin TQFP', '44-TQFP' and 'TQFP, 44 pins' as one name.
+_COUNTED = re.compile(
+    rf"(?<![\w.])(?:{_PINS}|(\d{{1,3}})-)[- ]?({_WITH_PINS})(?![\w-]*\d)"
+    rf"|(?<!\w)({_WITH_PINS})[ ,]+{_PINS}(?!\w)"
+)
+_FINE = re.compile(r"(?<![\d.,X])(0\.(?:4|5|635|65|8)0?|1\.(?:00?|27)) ?MM(?! ?X)")
+
+
 @dataclass(frozen=True)
 class Guess:
     """A reading, the words it came from, and the field they stand in."""
@@ -47,6 +57,12 @@ def guess_package(part: Part, hint: Hint) -> Guess | None:
     return _fitting(found[0], part) if found else _in_number(part, hint)
 
 
+def said_pins(text: str) -> int | None:
+    """How many pins a text says that its part has; None where it says none, or several."""
+    counts = {int(n) for n in re.findall(_PINS + r"(?!\w)", tidy(text))}
+    return counts.pop() if len(counts) == 1 else None
+
+
 def _device(text: str, hint: Hint) -> PackageReading | None:
     for piece in (text, *re.split(r"[-_]", text)[-1:]):
         reading = read_package(piece, hint)
@@ -59,9 +75,8 @@ def _in_text(text: str, hint: Hint, where: str) -> Guess | None:
     """Words and neighbouring words that read as a package; all of them must agree."""
     if not text or len(text) > 400:
         return None
-    words = [
-        w.strip(".:'\"") for w in re.split(r"[\s,;()\[\]|/]+", tidy(text)) if w.strip(".:'\"")
-    ][:40]
+    plain = _one_name(tidy(text))
+    words = [w.strip(".:'\"") for w in re.split(r"[\s,;()\[\]|/]+", plain) if w.strip(".:'\"")][:40]
     found: list[tuple[PackageReading, str]] = []
     used: set[int] = set()
     for size in (1, 2):
@@ -78,6 +93,17 @@ def _in_text(text: str, hint: Hint, where: str) -> Guess | None:
     if len(distinct) != 1:
         return None
     return Guess(found[0][0], found[0][1], where)
+
+
+def _one_name(text: str) -> str:
+    """The text with a family and its pins, said apart, as one name with the pitch."""
+    found = _COUNTED.search(text)
+    if found is None or len(_COUNTED.findall(text)) > 1:
+        return text
+    pins, family = found[1] or found[2] or found[5], found[3] or found[4]
+    steps = set(_FINE.findall(text))
+    pitch = f"_P{steps.pop()}MM" if len(steps) == 1 else ""
+    return f"{text[: found.start()]} {family}-{pins}{pitch} {text[found.end() :]}"
 
 
 _STEP = re.compile(

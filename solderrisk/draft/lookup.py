@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from solderrisk.draft.guess import Guess, guess_package
+from solderrisk.draft.guess import Guess, guess_package, said_pins
 from solderrisk.draft.placements import Result
 from solderrisk.model.draft import LEAVE_OUT, LineState, Part, Question
 from solderrisk.model.footprint import Footprint
@@ -348,10 +348,20 @@ def _unknown(line: _Line) -> Looked:
         key, why = f"part:{part.prefix}:{what.casefold()[:80]}", "no package is given"
     of_kind = kind_choices(line.kind, line.words, line.library, line.through)
     likely = (*of_kind, *usual_choices(part.prefix, line.through))
-    choices = tuple(dict.fromkeys(likely))[:MOST_CHOICES]
+    pins = said_pins(line.words)
+    choices = _of_pins(tuple(dict.fromkeys(likely)), pins)[:MOST_CHOICES]
     text = f"{what[:80] or part.ref}: {why}. Which package is it?"
     question = Question(key, (), text, (*choices, LEAVE_OUT), None)
-    return Looked(Result(part, "unknown", why), question, group_of(part, line.kind, choices))
+    group = group_of(part, line.kind, choices) if pins is None else None
+    return Looked(Result(part, "unknown", why), question, group)
+
+
+def _of_pins(choices: tuple[str, ...], pins: int | None) -> tuple[str, ...]:
+    """Without those that have another number of pins than the line says; all of them where
+    none has it."""
+    if pins is None:
+        return choices
+    return tuple(c for c in choices if read_package(c).pins in (None, pins)) or choices
 
 
 def settled(looked: Looked, answers: Mapping[str, str]) -> bool:

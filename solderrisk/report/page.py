@@ -20,6 +20,7 @@ from solderrisk.report.words import (
     bad_case,
     band_of,
     chance_told,
+    expected_loss,
     grouped,
     headline,
     in_hundred,
@@ -201,7 +202,7 @@ def _verdict(a: Assessment, parts: Parts) -> Html:
         ("Time at the bench", span(a.risk.hours, "h")),
         ("To buy", to_buy(c)),
         ("Lost if it fails", bad_case(c)),
-        ("Expected loss", span(c.expected_loss, c.currency)),
+        ("Expected loss", expected_loss(c)),
         ("Used up", used),
     )  # fmt: skip
     rows = [el("tr", el("th", name, scope="row"), el("td", value)) for name, value in facts]

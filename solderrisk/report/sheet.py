@@ -19,9 +19,9 @@ from solderrisk.report.groups import (
     troubles,
 )
 from solderrisk.report.pictures import Drawings, Html, bullets, el, heating, joined, leads
-from solderrisk.report.words import bad_case, band_of, cost_note, grouped, key_name
+from solderrisk.report.words import bad_case, band_of, cost_note, expected_loss, grouped, key_name
 from solderrisk.risk.results import Lines
-from solderrisk.words import chance, kind_and_ref, plain, span, worked
+from solderrisk.words import chance, kind_and_ref, plain, worked
 
 SHORT = 160  # letters that read well in one line of a card
 
@@ -287,7 +287,7 @@ def costs_table(a: Assessment) -> Html:
         el("tfoot", total),
         class_="costs",
     )
-    told = f"Lost if it fails: {bad_case(c)}. Expected loss {span(c.expected_loss, c.currency)}."
+    told = f"Lost if it fails: {bad_case(c)}. Expected loss {expected_loss(c)}."
     return joined([table, el("p", told)])
 
 

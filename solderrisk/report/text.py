@@ -20,6 +20,7 @@ from solderrisk.report.words import (
     assumption_lines,
     bad_case,
     chance_told,
+    expected_loss,
     grouped,
     headline,
     in_hundred,
@@ -57,7 +58,6 @@ COSTS_SHOWN = 6
 LOOKS_SHOWN = 6
 ANSWER_ROWS = 24  # of the answer, which has to stand on one screen
 GAINS_SHOWN = 3
-WORTH_TELLING = 0.005  # of the chance: less is no advice
 DECIDING = 3
 
 Section = Callable[[Assessment], list[str]]
@@ -90,13 +90,17 @@ def _heading(a: Assessment) -> list[str]:
     return [title, cut(about)]
 
 
-def says_rows(a: Assessment) -> list[str]:
+def says_rows(a: Assessment, width: int = WIDTH) -> list[str]:
+    """The answer in rows of at most ``width`` columns."""
     v = a.verdict
-    lines = wrapped(f"{headline(v.judgement).upper()}. {sentence(in_hundred(v))}.", 0, 2)
+    told = f"{headline(v.judgement).upper()}. {sentence(in_hundred(v))}."
+    lines = wrapped(told, 0, 2, width)
     if v.judgement.possible and v.judgement.has_figure:
-        lines += wrapped(f"works {chance_told(v)}: the range is what is not known", 2)
+        told = f"works {chance_told(v)}: the range is what is not known"
+        lines += wrapped(told, 2, width=width)
     if not v.judgement.possible:
-        lines += [row for reason in reasons(a)[:2] for row in wrapped(f"- {reason}", 2)][:4]
+        told_why = [f"- {reason}" for reason in reasons(a)[:2]]
+        lines += [row for why in told_why for row in wrapped(why, 2, width=width)][:4]
     return lines
 
 
@@ -107,20 +111,25 @@ def change_rows(a: Assessment, gains: Sequence[Gain]) -> list[str]:
         return ["", "WHAT WOULD DECIDE IT", missing]
     if a.verdict.judgement.answer == "yes" or not gains:
         return []
-    telling = [gain for gain in gains if gain.enables or gain.alone >= WORTH_TELLING]
+    now = a.verdict.chance.mid
+    telling = [g for g in gains if g.enables or _points(now + g.alone) > _points(now)]
     best = sorted(telling, key=lambda g: (-g.enables, -round(g.alone, 3), g.cost))[:GAINS_SHOWN]
     if not best:
-        return ["", "WHAT WOULD CHANGE IT", "  nothing in the list of tools and practice, alone"]
-    currency, now = a.kit.currency, a.verdict.chance.mid
+        return ["", "WHAT WOULD CHANGE IT", "  no single thing in the list of tools and practice"]
+    currency = a.kit.currency
     rows = []
     for gain in best:
-        then = f"{100 * now:.0f} -> {100 * (now + gain.alone):.0f}"
+        then = f"{_points(now)} -> {_points(now + gain.alone)}"
         if gain.enables:
             then = f"opens {counted(gain.enables, 'job')}"
         hours = f"{gain.hours:.1f} h" if gain.hours else ""
         name = column(item_name(gain.item), 44)
         rows.append(f"  {name}{f'{gain.price:.0f} {currency}':>10}{hours:>8}{then:>13}")
     return ["", f"{'WHAT WOULD CHANGE IT':46}{'price':>10}{'time':>8}{'works, %':>13}", *rows]
+
+
+def _points(chance: float) -> int:
+    return round(100 * chance)
 
 
 def _decides(a: Assessment, room: int) -> list[str]:
@@ -139,12 +148,13 @@ def _decides(a: Assessment, room: int) -> list[str]:
     return ["", head, *rows] if rows else []
 
 
-def ends_rows(a: Assessment) -> list[str]:
+def ends_rows(a: Assessment, width: int = WIDTH) -> list[str]:
     """What is lost if it fails, what comes before the start, what is not known."""
-    return [*_if_it_fails(a), *_before(a), *_not_known(a)]
+    told = (_if_it_fails(a), _before(a), _not_known(a))
+    return ["", *(row for line in told if line for row in wrapped(line, 0, 2, width)[:2])]
 
 
-def _if_it_fails(a: Assessment) -> list[str]:
+def _if_it_fails(a: Assessment) -> str:
     c = a.costs
     gone = sum(job.irreplaceable and job.kind == "fit" for job in a.jobs)
     hours = f"{a.risk.hours.high:.0f} h" if a.risk.hours.high >= 1 else "under an hour"
@@ -154,7 +164,7 @@ def _if_it_fails(a: Assessment) -> list[str]:
     if c.unpriced:
         told = f"{unpriced(c)}; besides them {told}"
     nobody = f"; {counted(gone, 'part')} cannot be bought again" if gone else ""
-    return ["", *wrapped(f"IF IT FAILS  {told}{nobody}", 0, 2)[:2]]
+    return f"IF IT FAILS  {told}{nobody}"
 
 
 def _round(amount: float) -> str:
@@ -162,17 +172,17 @@ def _round(amount: float) -> str:
     return f"{float(f'{amount:.2g}'):,.0f}" if amount >= 10 else f"{amount:.0f}"
 
 
-def _before(a: Assessment) -> list[str]:
+def _before(a: Assessment) -> str:
     read = sum(note.acknowledge for note in a.safety)
     waits = [stage for stage in a.order.stages if stage.wait_hours]
     told = [f"read {counted(read, 'safety note')}"] if read else []
     hours = sum(stage.wait_hours for stage in waits)
     if waits:
         told.append(f"{hours:.0f} h of waiting, first for: {one_line(waits[0].title, 40)}")
-    return wrapped(f"BEFORE YOU START  {'; '.join(told)}", 0, 2)[:2] if told else []
+    return f"BEFORE YOU START  {'; '.join(told)}" if told else ""
 
 
-def _not_known(a: Assessment) -> list[str]:
+def _not_known(a: Assessment) -> str:
     told = [f"{counted(len(a.kit.not_counted), 'part')} not counted"] if a.kit.not_counted else []
     told += [unpriced(a.costs)] if a.costs.unpriced else []
     told += [f"{len(a.assumed.own)} numbers set by you"] if a.assumed.own else []
@@ -180,7 +190,7 @@ def _not_known(a: Assessment) -> list[str]:
     told += [f"prices are in {theirs}, not {own}"] if own not in ("", theirs) else []
     told.append(f"{a.assumed.judged} of {a.assumed.of} rates are judgement")
     told.append("estimates, no clearance to work")
-    return wrapped(f"NOT KNOWN  {'; '.join(told)}", 0, 2)[:2]
+    return f"NOT KNOWN  {'; '.join(told)}"
 
 
 def _more(a: Assessment) -> list[str]:
@@ -200,7 +210,7 @@ def _costs(a: Assessment) -> list[str]:
         "COSTS",
         *_figure("to buy", to_buy(c)),
         *_figure("lost if it fails", bad_case(c)),
-        *_figure("expected loss", span(c.expected_loss, c.currency)),
+        *_figure("expected loss", expected_loss(c)),
         *_figure("used up", used),
         *_figure("time at the bench", span(a.risk.hours, "h")),
     ]

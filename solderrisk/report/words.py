@@ -21,6 +21,7 @@ from solderrisk.words import (
     one_line,
     percent,
     short_list,
+    span,
 )
 
 if TYPE_CHECKING:
@@ -264,6 +265,12 @@ def bad_case(costs: Costs) -> str:
         return money(costs.bad_case, unit) + more
     spent = f"{money(costs.bad_money, unit)} of money"
     return f"{money(costs.bad_case, unit)}: {', '.join([spent, *told])}{more}"
+
+
+def expected_loss(costs: Costs) -> str:
+    """The loss to reckon with; what has no price is not in it, which is said."""
+    told = span(costs.expected_loss, costs.currency)
+    return f"{told}; {unpriced(costs)}" if costs.unpriced else told
 
 
 def to_buy(costs: Costs) -> str:

@@ -24,7 +24,7 @@ LIKELY = 6  # fault modes spelt out with the job
 
 def top_line(sitting: Sitting, stands: Standing | None, currency: str) -> Content:
     """How far it is, for how long, and what is to be expected from here on; what matters
-    most comes first, as a phone cuts the rest."""
+    most comes first, as a phone cuts the rest. ``currency``: '' leaves money out."""
     state = sitting.open.state
     worked_s, _ = sitting.clock()
     clock = f"{int(worked_s) // 60}:{int(worked_s) % 60:02d}"
@@ -37,8 +37,10 @@ def top_line(sitting: Sitting, stands: Standing | None, currency: str) -> Conten
             (" works ", "$quiet"),
             (likely(stands.chance.mid), "bold"),
             (f"  {stands.hours.mid:.1f} h left", "$quiet"),
-            (f"  loss {money(stands.loss.mid, currency)}", "$quiet"),
         ]
+        # Where prices are missing no sum is told: it would look small.
+        loss = f"  loss {money(stands.loss.mid, currency)}" if currency else ""
+        parts.append((loss, "$quiet"))
     if state.ended is not None:
         parts.append(("  ended: it works" if state.ended else "  ended", "bold"))
     return Content.assemble(*parts)

@@ -144,7 +144,9 @@ is kept the moment the key is pressed; leave at any time."""
             told = Content.styled(self.app.busy or "at the bench", "$quiet")
         else:
             self._stand(sitting, shown.assessment if shown else None)
-            currency = self.app.loaded.kit.currency if self.app.loaded else ""
+            unpriced = shown is not None and shown.assessment.costs.unpriced
+            known = self.app.loaded is not None and not unpriced
+            currency = self.app.loaded.kit.currency if self.app.loaded and known else ""
             told = top_line(sitting, self._stands, currency)
         self.query_one("#bench-top", Static).update(told)
 

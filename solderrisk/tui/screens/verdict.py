@@ -18,13 +18,14 @@ from solderrisk.report.words import grouped, worst_mode
 from solderrisk.tui.places import styles_of
 from solderrisk.tui.screens.base import PlaceScreen, told
 from solderrisk.tui.widgets.lines import ChanceBar, Lines
-from solderrisk.words import chance, kind_and_ref, money, one_line, span
+from solderrisk.words import WIDTH, chance, kind_and_ref, money, one_line, span
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Advice, Assessment, Finding, SecondLook
     from solderrisk.tui.messages import Answered
     from solderrisk.tui.rows import Shown
 
+MARGINS = 4  # columns that the place keeps at its sides
 FINDING_MARKS = {"blocker": "✖ stops you", "caution": "▲ take care", "note": "· note"}
 FINDING_RANK = {"blocker": 0, "caution": 1, "note": 2}
 FINDING_STYLES = {"blocker": "bold $error", "caution": "$warning", "note": "$quiet"}
@@ -90,8 +91,9 @@ down goes on to the reasons, the cheapest set that makes it a yes, and checks th
         verdict = assessment.verdict
         base = self.app.baseline
         before = base.assessment.verdict if base and base is not shown else None
-        self.query_one("#says", Static).update(says(assessment))
-        self.query_one("#ends", Static).update(ends(assessment))
+        width = min(self.size.width, WIDTH) - MARGINS
+        self.query_one("#says", Static).update(says(assessment, width))
+        self.query_one("#ends", Static).update(ends(assessment, width))
         self.query_one("#reasons", Static).update(reasons(assessment))
         self.query_one("#working", ChanceBar).show(
             verdict.chance,
@@ -152,7 +154,7 @@ class TopJobs(Lines, inherit_bindings=False):
         scroll.scroll_relative(y=step, animate=False)
 
 
-def says(assessment: Assessment) -> Content:
+def says(assessment: Assessment, width: int) -> Content:
     from solderrisk.report.text import says_rows
 
     verdict = assessment.verdict
@@ -161,7 +163,7 @@ def says(assessment: Assessment) -> Content:
         "no": ("✖", "bold $error"),
         "open": ("?", "bold $warning"),
     }[verdict.judgement.answer]
-    first, *rest = says_rows(assessment)
+    first, *rest = says_rows(assessment, width - 2)
     told = Content.assemble((f"{mark} {first}", style), *(f"\n{row}" for row in rest))
     if not assessment.kit.invented:
         return told
@@ -180,11 +182,11 @@ def change(assessment: Assessment, found: Answered | None) -> Content:
     return Content("\n".join(change_rows(assessment, found.value)))
 
 
-def ends(assessment: Assessment) -> Content:
+def ends(assessment: Assessment, width: int) -> Content:
     """What is lost if it fails, what comes first, what is not known."""
     from solderrisk.report.text import ends_rows
 
-    return Content("\n".join(ends_rows(assessment)))
+    return Content("\n".join(ends_rows(assessment, width)))
 
 
 def reasons(assessment: Assessment) -> Content:
@@ -194,12 +196,13 @@ def reasons(assessment: Assessment) -> Content:
 
 def figures(assessment: Assessment) -> Content:
     costs, risk = assessment.costs, assessment.risk
+    rest = "besides them " if costs.unpriced else ""
     return Content.assemble(
         ("To buy ", "$quiet"),
         (words.to_buy(costs), "bold"),
-        ("  lost if it fails ", "$quiet"),
+        (f"\nLost if it fails {rest}", "$quiet"),
         (money(costs.bad_case, costs.currency), "bold"),
-        ("\nExpected loss ", "$quiet"),
+        (f"  expected loss {rest}", "$quiet"),
         span(costs.expected_loss, costs.currency),
         ("\nHours ", "$quiet"),
         (span(risk.hours, "h"), "bold"),

@@ -12,7 +12,7 @@ from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from solderrisk.report.words import job_name
+from solderrisk.report.words import job_name, unpriced
 from solderrisk.tui import setup as assumed
 from solderrisk.tui.dials import BENCH, BUY, HANDS, buy_head, buys, dials, to_pay, turn
 from solderrisk.tui.places import styles_of
@@ -328,6 +328,7 @@ def figures(shown: Shown, base: Shown) -> Content:
         span(now.risk.faults, ""),
         _moved(now.risk.faults.mid - was.risk.faults.mid, 1),
         ("\nexpected loss ", "$quiet"),
+        (f"{unpriced(now.costs)}; besides them " if now.costs.unpriced else "", ""),
         money(now.costs.expected_loss.mid, now.costs.currency),
         _moved(now.costs.expected_loss.mid - was.costs.expected_loss.mid, 2),
     )
