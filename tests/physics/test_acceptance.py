@@ -168,7 +168,7 @@ def test_every_packaged_footprint_has_a_sensible_tolerance() -> None:
         assert kept == sorted(kept, reverse=True), footprint.name
         for a in found:
             if a is not None:
-                assert 0 <= a.lateral_mm <= 5, footprint.name
+                assert 0 < a.lateral_mm <= 5, footprint.name
                 assert 0 <= a.rotation_deg <= 90, footprint.name
 
 
