@@ -301,14 +301,23 @@ def _shock(footprint: Footprint, option: Option, data: PhysicsData) -> Iterable[
     if not option.joints:
         yield "large ceramic capacitors crack: warm it up slowly, both ends together"
         return
-    hottest = max(joint.case.tip_c for joint in option.joints)
-    warm = f"tip at most {limit.tip_most_c:.0f} C, on the land and never on the part"
-    board = max(limit.preheat_c(min(hottest, limit.tip_most_c)), 0.0)
-    barred = "" if limit.by_iron else "; its makers want no iron at all: hot air or a plate"
-    yield (
-        f"a ceramic capacitor this large cracks under a thermal shock, and shows it late: preheat "
-        f"the board to {board:.0f} C, {warm}{barred}"
+    hottest, warm = max(joint.case.tip_c for joint in option.joints), option.settings.preheat_c
+    wanted = max(limit.preheat_c(min(hottest, limit.tip_most_c)), 0.0)
+    board, tip = (
+        _than(wanted, warm, wanted > (warm or 0.0)),
+        _than(limit.tip_most_c, hottest, hottest > limit.tip_most_c),
     )
+    barred = "" if limit.by_iron else "its makers want hot air or a plate; if an iron, "
+    yield (
+        f"a ceramic capacitor this large cracks under a thermal shock, and shows it late: {barred}"
+        f"the board at {board}, the tip at most {tip}, on the land and never on the part"
+    )
+
+
+def _than(wanted_c: float, have_c: float | None, short: bool) -> str:
+    """A temperature, beside what it is here where that is another one."""
+    here = "" if have_c is None or not short else f" (here {have_c:.0f} C)"
+    return f"{wanted_c:.0f} C{here}"
 
 
 def _weight(job: Job, footprint: Footprint, data: PhysicsData) -> Iterable[str]:

@@ -104,6 +104,19 @@ def says_rows(a: Assessment, width: int = WIDTH) -> list[str]:
     return lines
 
 
+def _way_out(a: Assessment, alone: Sequence[Gain]) -> list[str]:
+    """The cheapest tools that open every blocked job, unless one thing alone does it for
+    less."""
+    tools = [line for line in a.costs.lines if line.kind == "tool" and line.amount is not None]
+    jobs = sum(job.blocked for job in a.risk.jobs)
+    price = sum(line.amount for line in tools if line.amount is not None)
+    if len(tools) < 2 or any(g.enables >= jobs and g.price <= price for g in alone):
+        return []
+    name = column(" + ".join(line.what for line in tools), 44)
+    opened = f"opens {counted(jobs, 'job')}"
+    return [f"  {name}{f'{price:.0f} {a.kit.currency}':>10}{'':>8}{opened:>13}"]
+
+
 def change_rows(a: Assessment, gains: Sequence[Gain]) -> list[str]:
     """The best of what is for sale or can be practised."""
     if not a.verdict.judgement.has_figure:
@@ -114,10 +127,10 @@ def change_rows(a: Assessment, gains: Sequence[Gain]) -> list[str]:
     now = a.verdict.chance.mid
     telling = [g for g in gains if g.enables or _points(now + g.alone) > _points(now)]
     best = sorted(telling, key=lambda g: (-g.enables, -round(g.alone, 3), g.cost))[:GAINS_SHOWN]
-    if not best:
+    rows = _way_out(a, best)
+    if not best and not rows:
         return ["", "WHAT WOULD CHANGE IT", "  no single thing in the list of tools and practice"]
     currency = a.kit.currency
-    rows = []
     for gain in best:
         then = f"{_points(now)} -> {_points(now + gain.alone)}"
         if gain.enables:

@@ -19,10 +19,11 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import kit_problems
 from solderrisk.physics.hot_air import air_heat
 from solderrisk.physics.results import AirCase
-from solderrisk.plan.advice import advise
+from solderrisk.plan.advice import advise, gains
 from solderrisk.plan.assess import assess
 from solderrisk.plan.results import Assessment, Card
 from solderrisk.report.groups import hindrances
+from solderrisk.report.text import change_rows
 from solderrisk.report.words import reasons
 from solderrisk.risk.results import JobRisk
 from tests.risk.risk_scene import REFERENCE, asked, engine, library
@@ -262,6 +263,15 @@ def test_a_lifted_ball_grid_part_needs_new_balls() -> None:
 # --- what parts are made of ---
 
 
+def test_a_capacitors_limits_are_told_beside_what_the_bench_does() -> None:
+    """Makers' sheets: tip at most 300 C and 130 K over the part from 1210 on; a plain iron
+    idles near 400 C (common practice)."""
+    card = text(told(fit("C-1210"), PLAIN).cards["fit:X1"])
+    assert "the board at 170 C, the tip at most 300 C (here 400 C)" in card
+    card = text(told(fit("C-1210"), STATION).cards["fit:X1"])
+    assert "the board at 170 C, the tip at most 300 C, on the land" in card
+
+
 def test_large_ceramic_capacitors_want_a_warm_board() -> None:
     """Makers' sheets: step of tip over part at most 130 to 150 K, no iron above 1210."""
     cold = text(told(fit("C-1812"), PLAIN).cards["fit:X1"])
@@ -390,6 +400,22 @@ def test_what_is_needed_is_the_cheapest() -> None:
     prices = {tool.id: tool.price for tool in REFERENCE.plan.tools}
     found = job(told(fit("DPAK", HEAVY, links=SOLID), PLAIN), "fit:X1")
     assert sum(prices[tool] for tool in found.tooling_needed) < prices["strong_iron"]
+
+
+def test_the_way_out_stands_first_of_what_would_change_it() -> None:
+    """Paste and a plate for 59 are less than any iron that does it."""
+    bench = Bench.model_validate(PLAIN)
+    builder = Builder.model_validate({"name": "p", "level": "regular"})
+    question = asked(fit("DPAK", HEAVY, links=SOLID), bench, builder, samples=200)
+    a = assess(question, engine())
+    needed = job(a, "fit:X1").tooling_needed
+    prices = {tool.id: tool.price for tool in REFERENCE.plan.tools}
+    *_, head, first, second, third = change_rows(a, gains(question, engine()))
+    assert f"{sum(prices[tool] for tool in needed):.0f} EUR" in first
+    assert "opens 1 job" in first
+    assert " + " in first
+    assert "WHAT WOULD CHANGE IT" in head
+    assert len({first, second, third}) == 3
 
 
 def test_a_hot_plate_has_its_temperatures_and_its_time() -> None:
