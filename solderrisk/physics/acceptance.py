@@ -23,6 +23,13 @@ from solderrisk.physics.results import Alignment
 from solderrisk.physics.solder_volume import barrel_fill_rule
 
 _SIDES = {"destination": "far", "source": "soldered"}
+# What an eye compares with the land, where it is no lead.
+_ENDS = {
+    "chip_end": "end's",
+    "tab": "tab's",
+    "no_lead": "contact's",
+    "castellation": "castellation's",
+}
 
 
 def lead_width_mm(footprint: Footprint, group: PadGroup) -> float:
@@ -133,7 +140,7 @@ def _flat_text(
     if limit is None or group.kind == "ball":  # nobody sees a ball
         return ""
     at = acceptance_class - 1
-    what = "end's" if group.kind == "chip_end" else "lead's"
+    what = _ENDS.get(group.kind, "lead's")
     parts = [f"at most {_share(limit.overhang_share[at])} of the {what} width beside the land"]
     if not limit.end_overhang:
         parts.append("none past its end")

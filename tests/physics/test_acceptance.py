@@ -56,6 +56,21 @@ def test_chips() -> None:
     assert "fillet a quarter up the end" in three
 
 
+def test_each_kind_of_joint_is_called_by_its_name() -> None:
+    """A tab and the leads of one part are held against different shares (IPC-A-610 8.3.14, 8-5)."""
+    library = load_library(())
+    said = {}
+    for name in ("SOT-223", "QFN-24-4X4", "MODULE-CASTELLATED-16"):
+        footprint = library.get(name)
+        assert footprint is not None
+        said[name] = acceptance_lines(footprint, BOARD, 2, DATA)
+    lead, tab = sorted(said["SOT-223"], key=lambda line: "tab's" in line)
+    assert "at most half of the lead's width" in lead
+    assert "at most a quarter of the tab's width" in tab
+    assert any("contact's width" in line for line in said["QFN-24-4X4"])
+    assert "castellation's width" in said["MODULE-CASTELLATED-16"][0]
+
+
 def test_what_the_tables_do_not_cover_says_nothing() -> None:
     wire = part("wire_pad", 2, 2, 1, group("wire", 1, 2.0, 2.0))
     assert acceptance_lines(wire, BOARD, 2, DATA) == ()
