@@ -96,8 +96,13 @@ def rescue_lines(card: RescueCard) -> Iterable[tuple[str, str]]:
         yield "lacks", ", ".join(card.lacks)
     yield from ((f"{number}.", step) for number, step in enumerate(card.steps, start=1))
     yield "risks", card.risks
-    yield "stop", f"{card.stop}; a place is tried {card.tries} times at most"
+    yield "stop", stop_text(card)
     yield "lost then", card.lost
+
+
+def stop_text(card: RescueCard) -> str:
+    """What ends the tries, and how many there are."""
+    return f"{card.stop}; else after {card.tries} tries at one place"
 
 
 def hindrances(risk: JobRisk) -> list[str]:

@@ -14,6 +14,7 @@ from solderrisk.report.groups import (
     Trouble,
     checks,
     hindrances,
+    stop_text,
     technique_cards,
     tick_rows,
     troubles,
@@ -134,7 +135,7 @@ def rescue_sheet(a: Assessment) -> Html | None:
 def _trouble(trouble: Trouble) -> Html:
     card = trouble.card
     lacks = [el("p", el("b", "Lacks: "), ", ".join(card.lacks))] if card.lacks else []
-    end = f"{card.stop}; a place is tried {card.tries} times at most; then lost: {card.lost}."
+    end = f"{stop_text(card)}; then lost: {card.lost}."
     return el(
         "section",
         el("h3", f"{_sentence(', '.join(trouble.faults))}: {card.way}"),
