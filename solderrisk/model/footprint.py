@@ -364,6 +364,7 @@ class Families(Frozen):
 
     defaults: dict[str, Sourced]
     spare_air_materials: Many[Material] = Field(description="of bodies, whatever the family")
+    open_contacts: Many[Family] = Field(description="flux and solvent creep into them")
     families: dict[Family, FamilyUsual]
     letters: ByLetters
 

@@ -150,7 +150,7 @@ def assess(
             safety,
             accepted_of(jobs, reference),
             _told(
-                care_of(risk, physics),
+                care_of(risk, physics, reference.plan.families),
                 masking(risk, kit, order.keys, physics, reference.plan.families),
                 hangs_below(risk, order.keys, physics),
             ),

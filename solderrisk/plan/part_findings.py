@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from solderrisk.model.bench import Bench
-from solderrisk.model.footprint import Footprint, Lead, PadGroup
+from solderrisk.model.footprint import Families, Footprint, Lead, PadGroup
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Board, Kit
 from solderrisk.model.physics_data import PhysicsData
@@ -258,10 +258,13 @@ def board_care(kit: Kit) -> Iterable[Finding]:
             yield Finding("caution", text, BOARD_CARE[board.material])
 
 
-def care_of(risk: KitRisk, data: PhysicsData) -> dict[str, tuple[str, ...]]:
-    """By job key: weight, shock, coatings and metals that a card has to say."""
+def care_of(risk: KitRisk, data: PhysicsData, families: Families) -> dict[str, tuple[str, ...]]:
+    """By job key: weight, shock, coatings, metals and contacts that a card has to say."""
     return {
-        item.job.key: tuple(_care(item.job, None if item.blocked else item.chosen, data))
+        item.job.key: (
+            *_care(item.job, None if item.blocked else item.chosen, data),
+            *_contacts(item.job, families),
+        )
         for item in risk.jobs
         if item.job.footprint is not None and item.job.board is not None
     }
@@ -286,6 +289,12 @@ def _care(job: Job, option: Option | None, data: PhysicsData) -> Iterable[str]:
         yield "scrape the enamel off, or burn it away with a blob of solder at 390 C or more"
     if job.kind == "wire" and footprint.body.material == "polyethylene":
         yield "its inner insulation melts near 105 C: tin the ends first, be quick, let it cool"
+
+
+def _contacts(job: Job, families: Families) -> Iterable[str]:
+    open_ = job.footprint is not None and job.footprint.family in families.open_contacts
+    if job.kind == "fit" and open_:
+        yield "keep flux and solvent out of its contacts"
 
 
 def _soft(board: Board, option: Option, data: PhysicsData) -> Iterable[str]:

@@ -199,6 +199,8 @@ def test_cards_say_what_a_part_asks_for_besides_heat() -> None:
     assert "heat sink first" in card_of({"footprint": "TO-220", "fixing": "heat_sink"})
     assert "screw it down first" in card_of({"footprint": "TO-220", "fixing": "screw"})
     assert "when its joints are cold" in card_of({"footprint": "D2PAK", "fixing": "heat_sink"})
+    assert "out of its contacts" in card_of({"footprint": "FFC-1X10-0.5"})
+    assert "contacts" not in card_of({"footprint": "HEADER-1X4-2.54"})
     assert "lands come with it" in card_of({"footprint": "SOIC-8"}, {"coating": "epoxy"})
     paper = card_of({"footprint": "DIP-16"}, {"material": "phenolic_paper"})
     assert "lands lift easily" in paper
