@@ -280,14 +280,15 @@ def _cautions(risk: JobRisk, option: Option, parameters: Parameters) -> Iterable
 
 
 def _limit(footprint: Footprint, option: Option) -> Iterable[str]:
-    """What the part bears of this heat, where it is not what nearly all parts bear."""
+    """What the part bears of this heat, where it is not what nearly all parts bear; of an iron
+    where it is exceeded, as the card's stop keeps to it otherwise."""
     heat, usual = footprint.heat, HeatLimit()
     if option.air_heat is not None:
         over = option.air_heat.top_c > option.air_heat.limit_c
         if option.air_heat.limit_c != usual.body_c and not over:
             yield f"its body bears {_borne(option.air_heat)} as a rule; {SHEET}"
     elif option.joints:
-        if (heat.iron_c, heat.iron_s) != (usual.iron_c, usual.iron_s):
+        if any(joint.case.tip_c > heat.iron_c for joint in option.joints):
             yield f"it bears a tip of {heat.iron_c:.0f} C for {heat.iron_s:g} s as a rule; {SHEET}"
     elif heat.body_c != usual.body_c:
         yield f"its body bears {heat.body_c:.0f} C as a rule; {SHEET}"
@@ -302,11 +303,12 @@ def _borne(heat: AirHeat) -> str:
 
 
 def usual_limits() -> str:
-    """What a part bears where its card says nothing else."""
+    """What heat and time on the cards keep to, where they say nothing else."""
     usual = HeatLimit()
     return (
-        f"where a card names no limit: a tip of {usual.iron_c:.0f} C for {usual.iron_s:g} s, "
-        f"a body of {usual.body_c:.0f} C; a part's data sheet goes first"
+        "a card's heat and stop keep to what its kind of part bears as a rule, most of them a tip "
+        f"of {usual.iron_c:.0f} C for {usual.iron_s:g} s and a body of {usual.body_c:.0f} C; "
+        "a part's data sheet goes first"
     )
 
 
