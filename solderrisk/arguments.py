@@ -10,6 +10,7 @@ import argparse
 from solderrisk import __version__
 from solderrisk import console as as_
 from solderrisk.console import PAGE_SECTIONS
+from solderrisk.examples import EXAMPLES
 from solderrisk.words import escaped
 
 # Importing typing and pathlib would take a fifth of the time that --help needs.
@@ -27,20 +28,6 @@ RECORDED = (
     "replan",
 )  # fmt: skip
 SECTIONS = ("order", "risk", "cards", "rescue", "costs", "safety", "assumed", "all")
-
-
-EXAMPLES = {
-    "open": "open kit.yaml --bench bench.yaml --builder me.yaml",
-    "assess": "assess kit.yaml --target 70% --show order",
-    "report": "report kit.yaml --html report.html",
-    "advise": "advise kit.yaml --cautious",
-    "assumed": "assumed kit.yaml",
-    "statement": "statement kit.yaml --markdown statement.md",
-    "practise": "practise --aim 'before hot air'",
-    "draft": "draft bom.csv positions.csv -o kit.yaml",
-    "footprints": "footprints QFN",
-    "completion": "completion bash",
-}
 
 
 class _Parser(argparse.ArgumentParser):
@@ -64,8 +51,7 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
     wanted = (only,) if only in COMMANDS else COMMANDS
     for name in wanted:
         help_, fill = COMMANDS[name]
-        example = EXAMPLES.get(name, "")
-        told = f"example: solderrisk {example.replace('%', '%%')}" if example else None
+        told = f"example: solderrisk {EXAMPLES[name]}"
         command = commands.add_parser(
             name, help=help_, description=f"{help_}.", epilog=told, formatter_class=as_.Lines
         )
@@ -191,12 +177,14 @@ def _seen(command: argparse.ArgumentParser) -> None:
 def _share_out(command: argparse.ArgumentParser) -> None:
     command.add_argument("file", metavar="FILE", type=as_.path)
     command.add_argument("--yes", action="store_true", help="write without asking")
+    _as_json(command)
     _kept_in(command)
 
 
 def _pool(command: argparse.ArgumentParser) -> None:
     command.add_argument("files", nargs="+", metavar="FILE", type=as_.path)
     command.add_argument("-o", "--out", required=True, metavar="RATES.yaml", type=as_.path)
+    _as_json(command)
     _kept_in(command)
 
 
@@ -255,6 +243,7 @@ def _record(command: argparse.ArgumentParser) -> None:
     command.add_argument("--writer", metavar="NAME", help="who writes it down")
     command.add_argument("--new", action="store_true", help="another build of the same kit")
     command.add_argument("--match", action="append", default=[], metavar="OLD=NEW")
+    _as_json(command)
     _who(command)
     _kept_in(command)
     command.set_defaults(target=None, seed=20, assume=[], rates=None, as_of=None)

@@ -6,6 +6,7 @@ Each command gives its exit status and the text for stdout.
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 
@@ -76,7 +77,7 @@ def record(context: Context) -> Answer:
     with context.journal() as journal:
         recorder = _recorder(context, journal)
         stored = verb(recorder, args)
-        return OK, _told(recorder, stored)
+        return OK, _as_data(recorder, stored) if args.json else _told(recorder, stored)
 
 
 def source_of(kit: str) -> str:
@@ -286,6 +287,19 @@ def _told(recorder: Recorder, stored: list[Stored]) -> str:
     first, last = stored[0].number, stored[-1].number
     numbers = f"event {first}" if first == last else f"events {first} to {last}"
     return f"{_what(recorder, stored)} ({numbers}); {_next(recorder)}"
+
+
+def _as_data(recorder: Recorder, stored: list[Stored]) -> str:
+    state = recorder.state
+    told = {
+        "events": [event._asdict() for event in stored],
+        "done": len(state.done),
+        "of": len(state.jobs),
+        "next": state.left[0] if state.left else None,
+        "asked": list(state.unsettled),
+        "works": state.ended,
+    }
+    return json.dumps(told, ensure_ascii=False, indent=2)
 
 
 def _what(recorder: Recorder, stored: list[Stored]) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from solderrisk.arguments import DEMO_BENCH, DEMO_BUILDER, DEMO_KIT
 from solderrisk.journal.exchange import readable
@@ -167,6 +167,10 @@ def seen(context: Context) -> Answer:
     return OK, "\n".join([*lines, "", *score_lines(told), *WHAT_IS_SEEN])
 
 
+def _model(value: Any) -> object:
+    return value.model_dump(mode="json")
+
+
 def _plain(value: object) -> object:
     from dataclasses import asdict
 
@@ -220,6 +224,10 @@ def share(context: Context) -> Answer:
     args = context.args
     with context.journal() as journal:
         summary = summary_of(journal, load_reference())
+    if args.json:
+        if args.yes:
+            write_new(args.file, share_text(summary))
+        return OK, summary.model_dump_json(indent=2)
     shown = [f"{'faults':>6} {'of':>7}  what"]
     for cell in summary.cells:
         what = ", ".join((cell.mode, cell.technique, cell.pitch, cell.level, cell.tools))
@@ -248,7 +256,11 @@ def pool(context: Context) -> Answer:
     if not any(each.parameter for each in rates):
         raise JournalProblem("no rate has enough people behind it yet; nothing was written")
     write_new(args.out, rates_text(rates, summaries))
-    return OK, "\n".join([*told, f"wrote {args.out}; use it with --rates {args.out}"])
+    done = f"wrote {args.out}; use it with --rates {args.out}"
+    if args.json:
+        context.note(done)
+        return OK, json.dumps([_plain(each) for each in rates], indent=2, default=_model)
+    return OK, "\n".join([*told, done])
 
 
 # --- a class ---

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -11,7 +12,9 @@ from typing import Any
 
 import pytest
 
+from solderrisk.arguments import COMMANDS, parser
 from solderrisk.cli import run
+from solderrisk.examples import EXAMPLES
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -210,6 +213,13 @@ def test_help_and_version_load_nothing_heavy() -> None:
             [sys.executable, "-c", code, flag], capture_output=True, text=True, cwd=ROOT, check=True
         )
         assert done.stdout.rstrip().endswith("LOADED []")
+
+
+def test_every_command_has_an_example_that_it_understands() -> None:
+    assert set(EXAMPLES) == set(COMMANDS)
+    for name, example in EXAMPLES.items():
+        words = shlex.split(example)
+        assert parser(name).parse_args(words).command == name
 
 
 def test_recording_loads_nothing_heavy() -> None:

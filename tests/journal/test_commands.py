@@ -166,3 +166,11 @@ def test_the_own_journal_lies_in_the_data_folder(monkeypatch: pytest.MonkeyPatch
     monkeypatch.setenv("XDG_DATA_HOME", os.sep + "somewhere")
     if os.sys.platform == "linux":  # type: ignore[attr-defined]
         assert default_path() == "/somewhere/solderrisk/journal.sqlite"
+
+
+def test_what_is_recorded_is_told_as_data(shell: Shell) -> None:
+    shell.record("start")
+    told = json.loads(shell.record("done", "R1-R2", "--json"))
+    assert [event["kind"] for event in told["events"] if event["kind"] == "done"] == ["done"] * 2
+    assert (told["done"], told["of"], told["works"]) == (2, 20, None)
+    assert told["next"] not in {event["body"].get("key") for event in told["events"]}

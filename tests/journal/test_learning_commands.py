@@ -127,6 +127,9 @@ def test_shares_are_pooled_into_rates_that_can_be_used(shell: Shell, tmp_path: P
     told = shell("pool", *files, "-o", str(out))
     assert "bridge_rate: 0.0" in told
     assert "7200 opportunities of 8 builders, pooled" in told
+    data = json.loads(shell("pool", *files, "-o", str(tmp_path / "again.yaml"), "--json"))
+    (bridge,) = (rate for rate in data if rate["mode"] == "bridge")
+    assert f"bridge_rate: {bridge['parameter']['value']:g} " in told
     assert "open_rate: none, 0 builders, 5 are needed" in told
     reference = with_rates(REFERENCE, out)
     packaged = REFERENCE.risk.parameters["bridge_rate"]
