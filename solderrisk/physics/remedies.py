@@ -100,7 +100,11 @@ def _changed(case: IronCase, change: _Change, offered: RemedyData) -> IronCase:
         tip = owned or Tip(width_mm=change.width_mm)
     iron = case.iron if change.power_w is None else _stronger(case.iron, change.power_w, offered)
     start_c = case.start_c if change.preheat_c is None else change.preheat_c
-    return replace(case, iron=iron, tip=tip, start_c=start_c)
+    tip_c = case.tip_c
+    if iron.drive != case.iron.drive == "plain":
+        # What can be set is set no hotter than the part bears.
+        tip_c = min(tip_c, case.joint.footprint.heat.iron_c)
+    return replace(case, iron=iron, tip=tip, start_c=start_c, tip_c=tip_c)
 
 
 def _stronger(iron: Iron, power_w: float, offered: RemedyData) -> Iron:

@@ -128,3 +128,20 @@ def test_a_preheater_is_less_than_a_new_iron() -> None:
     alone = [remedy for remedy in found if _parts(remedy) == 1]
     kinds = ["iron" if remedy.power_w else "heat" for remedy in alone if not remedy.tip_width_mm]
     assert kinds == ["heat", "iron"]
+
+
+def test_an_iron_that_can_be_set_is_set_no_hotter_than_the_part_bears() -> None:
+    """A plain iron idles near 400 C whatever the part bears; what takes its place need not."""
+    case = replace(tip_on(joint(TAB, 2, 0), PLAIN_25, 1.0), tip_c=400.0)
+    margins = []
+    for most_c in (400.0, 350.0):
+        heat = TAB.heat.model_copy(update={"iron_c": most_c})
+        part = TAB.model_copy(update={"heat": heat})
+        asked = replace(case, joint=replace(case.joint, footprint=part))
+        found = [remedy for remedy in remedies(asked, DATA) if remedy.power_w]
+        assert all(remedy.drive != "plain" for remedy in found)
+        margins.append({(r.power_w, r.tip_width_mm, r.preheat_c): r.margin_k for r in found})
+    hot, mild = margins
+    both = hot.keys() & mild.keys()
+    assert both
+    assert all(mild[key] < hot[key] for key in both)
