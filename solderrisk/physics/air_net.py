@@ -138,7 +138,7 @@ def ring_h(jets: Jets, edge_m: Array, p: Parameters) -> Array:
     """Heat transfer of each ring between edges (edges, jets), W/m2K; the rings add up to
     ``mean_h``."""
     area = edge_m**2
-    sums = mean_h(jets, np.maximum(edge_m, 1e-9), p) * area
+    sums = mean_h(jets, edge_m, p) * area
     ring: Array = np.diff(sums, axis=0) / np.diff(area, axis=0)
     return ring
 

@@ -272,7 +272,7 @@ def _wetted_m2(case: IronCase, lumps: JointLumps, p: Parameters) -> float:
 def _limits(run: IronMarch, inputs: IronInputs, n: int) -> list[Limit]:
     """What a joint that stays cold is short of: watts that no tip could make up for, or
     a way for them."""
-    mid = slice(n, 2 * n) if run.heat_j.size == 3 * n else slice(0, n)
+    mid = slice(n, 2 * n)
     net, needed = inputs.net, inputs.needed_k[mid]
     joint = np.maximum(run.joint_k[-1, mid], 1e-6)
     sink_w_k = net.path_w_k[mid] * (run.tip_k[-1, mid] - joint) / joint
@@ -325,7 +325,7 @@ def _at_insulation(
 ) -> Array:
     """Temperature where each wire's insulation begins, (times, cases), above the start."""
     n = len(lumps)
-    mid = slice(n, 2 * n) if run.heat_j.size == 3 * n else slice(0, n)
+    mid = slice(n, 2 * n)
     edge = edge_m[:, mid]
     middle = np.vstack((np.zeros(n), (edge[1:] + edge[:-1]) / 2))
     profile = np.concatenate((run.joint_k[:, None, mid], rod_k[:, :, mid]), axis=1)

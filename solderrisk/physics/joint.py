@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from solderrisk.model.base import Cache
-from solderrisk.model.footprint import Body, Footprint, PadGroup
+from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
 from solderrisk.model.kit import Board, PlaneLink
 from solderrisk.model.physics_data import MOST_KEPT, PhysicsData
 from solderrisk.physics.board import MM, Sheet, depth_m, from_hub_w_k, sheet_round
@@ -174,10 +174,10 @@ def lead_w_k(joint: JointCase, data: PhysicsData) -> float:
     on a heat sink along the lead alone: one of them is one piece with the metal on the sink."""
     lead, body, group = joint.group.lead, joint.footprint.body, joint.group
     k_body = data.materials.bodies[body.material].conductivity_w_mk
-    outside = free_lead_w_k(group, data)
-    if outside is not None and body.on_sink:
-        return outside
-    if outside is not None and lead is not None:
+    if lead is not None:
+        outside = _free_w_k(lead, data)
+        if body.on_sink:
+            return outside
         metal = data.materials.leads[lead.material].conductivity_w_mk
         section_m2 = lead_section_mm(lead)[0] * MM2
         buried = math.sqrt(metal * section_m2 * data.parameters["buried_lead_shape"] * k_body)
@@ -190,9 +190,10 @@ def lead_w_k(joint: JointCase, data: PhysicsData) -> float:
 
 def free_lead_w_k(group: PadGroup, data: PhysicsData) -> float | None:
     """Conductance of one lead between joint and body, W/K; None without a lead."""
-    lead = group.lead
-    if lead is None:
-        return None
+    return None if group.lead is None else _free_w_k(group.lead, data)
+
+
+def _free_w_k(lead: Lead, data: PhysicsData) -> float:
     metal = data.materials.leads[lead.material].conductivity_w_mk
     return metal * lead_section_mm(lead)[0] * MM / lead.length_mm
 

@@ -318,13 +318,14 @@ def _rings(
 ) -> Rings:
     outer_m = max(math.sqrt(board.length_mm * board.width_mm / math.pi) * MM, 2.0 * radius_m)
     one = np.ones(1)
+    nothing = np.zeros_like(one)
     return rings_round(
         inner_m=radius_m * one,
         outer_m=outer_m * one,
         sheet_w_k=sheet_w_k * one,
         copper_j_m2k=sheet_j_m2k * one,
-        laminate_j_m2k=0.0 * one,
-        laminate_w_m2k=0.0 * one,
+        laminate_j_m2k=nothing,
+        laminate_w_m2k=nothing,
         loss_w_m2k=2.0 * p["face_w_m2k"] * one,
         hub_w_k=math.inf * one,
         count=RINGS,

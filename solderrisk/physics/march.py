@@ -34,11 +34,6 @@ class Rings:
     store_link: Array  # W/K
     edge_m: Array  # (rings + 1, cases)
 
-    @property
-    def middle_m(self) -> Array:
-        middle: Array = np.sqrt(self.edge_m[:-1] * self.edge_m[1:])
-        return middle
-
 
 def rings_round(
     inner_m: Array,

@@ -22,10 +22,6 @@ class _Change:
     power_w: float | None = None
     preheat_c: float | None = None
 
-    @property
-    def parts(self) -> int:
-        return sum(v is not None for v in (self.width_mm, self.power_w, self.preheat_c))
-
 
 def remedies(case: IronCase, data: PhysicsData) -> tuple[Remedy, ...]:
     """Changes that make the joint wet beyond doubt, cheapest first; empty where the joint
