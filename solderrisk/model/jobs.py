@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 from solderrisk.model.footprint import Footprint, Material
@@ -75,7 +76,7 @@ class Job:
     def soldered(self) -> bool:
         return self.footprint is not None
 
-    @property
+    @cached_property
     def alike(self) -> Job:
         """The job without what tells it from its twins: equal for identical placements."""
         return replace(self, key="", ref="", title="", entry="", position=None, feeds=None, note="")

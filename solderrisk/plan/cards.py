@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from solderrisk.model.base import Parameters
@@ -11,12 +11,12 @@ from solderrisk.model.bench import Bench, Flux, Solder
 from solderrisk.model.footprint import Footprint, HeatLimit
 from solderrisk.model.jobs import Job
 from solderrisk.model.question import Reference
-from solderrisk.model.risk_data import FaultMode
+from solderrisk.model.risk_data import FaultMode, Rescue
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import AirHeat, Remedy
 from solderrisk.plan.heating import Help, remedy_words
 from solderrisk.plan.results import Card, RescueCard, SafetyNote, SolderUse
-from solderrisk.risk.detection import lacks, open_ways, ways
+from solderrisk.risk.detection import able, known_ways, lacks
 from solderrisk.risk.heat.bench import WASHED
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JobRisk, JointHeat, KitRisk, Line, Option
@@ -27,29 +27,28 @@ def rescues(risk: KitRisk, bench: Bench, reference: Reference) -> dict[str, tupl
     """A card for every fault that may befall a soldered job, by its key: what this bench can
     do, or what it would take."""
     kept: dict[Footprint, tuple[RescueCard, ...]] = {}
+    can = able(bench, reference)
     found = {}
     for item in risk.jobs:
         footprint = item.job.footprint
         if footprint is None:
             continue
         if footprint not in kept:
-            cards = (
-                _card(mode, footprint, bench, reference) for mode in reference.risk.faults.modes
+            kept[footprint] = tuple(
+                _card(reference.risk.faults[mode], ways, can, bench, reference)
+                for mode, ways in known_ways(footprint, reference)
             )
-            kept[footprint] = tuple(card for card in cards if card is not None)
         found[item.job.key] = kept[footprint]
     return found
 
 
 def _card(
-    mode: FaultMode, footprint: Footprint, bench: Bench, reference: Reference
-) -> RescueCard | None:
+    mode: FaultMode, ways: Sequence[Rescue], can: Collection[str], bench: Bench,
+    reference: Reference,
+) -> RescueCard:  # fmt: skip
     """The way that mends most here; where none is open, the best one with what it lacks."""
-    known = ways(mode.id, footprint, reference)
-    if not known:
-        return None
-    open_ = open_ways(mode.id, footprint, bench, reference)
-    way = open_[0] if open_ else known[0]
+    open_ = [way for way in ways if way.id in can]
+    way = max(open_, key=lambda way: way.share) if open_ else ways[0]
     return RescueCard(
         mode.id,
         mode.title,

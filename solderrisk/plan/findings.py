@@ -11,7 +11,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.plan_data import BenchWhen, Note, SafetyData, When
-from solderrisk.model.selectors import select
+from solderrisk.model.selectors import JobIndex
 from solderrisk.physics.results import Fume
 from solderrisk.plan.heating import Help
 from solderrisk.plan.part_findings import (
@@ -266,13 +266,8 @@ def _chip_codes(kit: Kit) -> Iterable[Finding]:
 
 
 def _donors(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
-    cleaned = {
-        key
-        for task in kit.tasks
-        if task.kind == "clean"
-        for selector in task.before
-        for key in select(selector, jobs)
-    }
+    washes = (task for task in kit.tasks if task.kind == "clean")
+    cleaned = _named((selector for task in washes for selector in task.before), jobs)
     for donor in kit.donors:
         lifts = [j for j in jobs if j.kind == "lift" and j.donor == donor.name]
         if donor.condition not in ("corroded", "leaked_cell", "burnt") or not lifts:
@@ -289,10 +284,13 @@ def _donors(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
         )
 
 
+def _named(selectors: Iterable[str], jobs: Sequence[Job]) -> set[str]:
+    index = JobIndex.of(jobs)
+    return {key for selector in selectors for key in index.keys(selector)}
+
+
 def _unprotected(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
-    guarded = {
-        key for gate in kit.gates for selector in gate.before for key in select(selector, jobs)
-    }
+    guarded = _named((selector for gate in kit.gates for selector in gate.before), jobs)
     bare = [j for j in jobs if j.kind == "fit" and j.irreplaceable and j.key not in guarded]
     if bare:
         yield Finding(
@@ -305,9 +303,7 @@ def _unprotected(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
 
 
 def _case(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
-    guarded = {
-        key for gate in kit.gates for selector in gate.before for key in select(selector, jobs)
-    }
+    guarded = _named((selector for gate in kit.gates for selector in gate.before), jobs)
     for task in kit.tasks:
         if task.kind == "fit_case" and f"task:{task.ref}" not in guarded:
             yield Finding(

@@ -24,17 +24,18 @@ from solderrisk.physics.solder_volume import added_flux_mg, solder_need
 from solderrisk.plan.results import CostLine, Costs, Judgement, SolderUse, StatementCell, Verdict
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.hands import sample_range
-from solderrisk.risk.results import JobRisk, KitRisk, Option, Range
+from solderrisk.risk.results import JobRisk, KitRisk, Range
 from solderrisk.risk.work import WIRE_ENDS
 from solderrisk.words import named
 
 
 def solder_uses(risk: KitRisk, reference: Reference) -> dict[str, tuple[SolderUse, ...]]:
     """Solder of each soldered job by its key, with the flux put on by hand."""
-    kept: dict[tuple[Job, Option], tuple[SolderUse, ...]] = {}
+    kept: dict[tuple[Job, int], tuple[SolderUse, ...]] = {}
     found = {}
     for item in risk.jobs:
-        sort = item.job.alike, item.chosen
+        # Twins share one option; to compare all that an option tells would take longer.
+        sort = item.job.alike, id(item.chosen)
         if sort not in kept:
             kept[sort] = _uses(item, reference)
         found[item.job.key] = kept[sort]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from solderrisk.model.bench import Bench
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.question import Reference
-from solderrisk.model.risk_data import Rescue
+from solderrisk.model.risk_data import FaultData, Rescue, RescueData
 from solderrisk.risk.heat.bench import has
 from solderrisk.risk.worlds import Worlds
 
@@ -90,18 +91,6 @@ def mending_by_skill(psi: Floats, lifted: bool, data: Worlds) -> Mending:
     return mending(np.maximum(1 - fails - fatal, 0.0), fatal, np.rint(data["mend_tries"]))
 
 
-def ways(mode: str, footprint: Footprint, reference: Reference) -> list[Rescue]:
-    """Every way that is known for a fault of such a part, best first."""
-    rescues = reference.risk.rescue.rescues
-    return [rescue for rescue in rescues if mode in rescue.modes and rescue.suits(footprint)]
-
-
-def open_ways(mode: str, footprint: Footprint, bench: Bench, reference: Reference) -> list[Rescue]:
-    """Those for which the bench has what they need, what mends most first."""
-    found = [way for way in ways(mode, footprint, reference) if not lacks(way, bench, reference)]
-    return sorted(found, key=lambda way: -way.share)
-
-
 def lacks(way: Rescue, bench: Bench, reference: Reference) -> list[str]:
     """Titles of what the bench has not."""
     data, parameters = reference.risk.technique_data, reference.risk.parameters
@@ -112,10 +101,23 @@ def lacks(way: Rescue, bench: Bench, reference: Reference) -> list[str]:
     ]
 
 
-def known_ways(footprint: Footprint, reference: Reference) -> tuple[tuple[str, list[Rescue]], ...]:
-    """By kind of fault, what is known to be done about it at such a part; kinds for which
-    nothing is known are left out."""
-    every = ((mode.id, ways(mode.id, footprint, reference)) for mode in reference.risk.faults.modes)
+Ways = tuple[tuple[str, tuple[Rescue, ...]], ...]
+
+
+def known_ways(footprint: Footprint, reference: Reference) -> Ways:
+    """By kind of fault, what is known to be done about it at such a part, best first; kinds
+    for which nothing is known are left out."""
+    risk = reference.risk
+    return _known(footprint, risk.rescue, risk.faults)
+
+
+@lru_cache(maxsize=4096)
+def _known(footprint: Footprint, data: RescueData, faults: FaultData) -> Ways:
+    suiting = [rescue for rescue in data.rescues if rescue.suits(footprint)]
+    every = (
+        (mode.id, tuple(rescue for rescue in suiting if mode.id in rescue.modes))
+        for mode in faults.modes
+    )
     return tuple((mode, found) for mode, found in every if found)
 
 

@@ -11,7 +11,6 @@ from solderrisk.model.base import Key
 from solderrisk.model.bench import Bench
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.question import Reference
-from solderrisk.model.risk_data import Rescue
 from solderrisk.model.technique import Technique
 from solderrisk.physics.handwork import sight
 from solderrisk.physics.results import PlateCase
@@ -35,7 +34,6 @@ from solderrisk.risk.worlds import WORLDS, Worlds
 
 MAX_BYTES = 350_000_000
 SETUP_BYTES = 5_000  # about
-Ways = tuple[tuple[str, list[Rescue]], ...]
 K = TypeVar("K")
 V = TypeVar("V")
 
@@ -85,7 +83,6 @@ class Tables:
         self._suited: dict[Key, tuple[Technique, ...]] = {}
         self._answers: dict[Question, Answer] = {}
         self._setups: dict[tuple[Key, str], KeptByReads[Setup]] = {}
-        self._ways: dict[Footprint, Ways] = {}
         self._able: dict[Bench, frozenset[str]] = {}
         self._means: dict[tuple[Footprint, Bench, Eyes], Means] = {}
         self._benches: dict[tuple[tuple[Case, ...], Bench, Eyes, int], list[Row]] = {}
@@ -175,8 +172,6 @@ class Tables:
         return self._means[key]
 
     def _rescues(self, footprint: Footprint, bench: Bench) -> tuple[tuple[str, float], ...]:
-        if footprint not in self._ways:
-            self._ways[footprint] = known_ways(footprint, self.reference)
         if bench not in self._able:
             self._able[bench] = able(bench, self.reference)
-        return shares(self._ways[footprint], self._able[bench])
+        return shares(known_ways(footprint, self.reference), self._able[bench])
