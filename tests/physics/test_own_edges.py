@@ -159,6 +159,15 @@ def test_fume_near_the_face_by_hand() -> None:
     assert fume(2.0, draughty, "open_window", None, DATA).steady_mg_m3 == pytest.approx(0.2)
 
 
+def test_two_pins_are_neighbours_and_a_lone_one_has_none() -> None:
+    """At 2.5 mm with lands of 1.6 the next begins 1.7 mm off: a nozzle of 3.5 reaches it."""
+    for count, reaches in ((2, True), (1, False)):
+        row = group("through_hole", count, 1.6, 3.0, layout="single", pitch_mm=2.5, hole_mm=1.0,
+                    lead={"width_mm": 0.6, "thickness_mm": 0.6})  # fmt: skip
+        found = vacuum_fits(VacuumNozzle(bore_mm=1.2, outer_mm=3.5), row, DATA)
+        assert ("next land" in found.why) is reaches
+
+
 # --- acceptance
 
 
