@@ -90,7 +90,9 @@ def jobs_of(kit: Kit, library: Library) -> tuple[Job, ...]:
     """
     library = library.with_front(kit.footprints)
     fits = [job for placement in kit.placements for job in _fits(kit, placement, library)]
-    lifts = [_written_lift(kit, lift, library) for lift in kit.lifts]
+    lifts = [
+        _written_lift(kit, lift, ref, library) for lift in kit.lifts for ref in lift_refs(lift)
+    ]
     written = {lift.feeds for lift in lifts}
     auto = [_lift_for(kit, fit) for fit in fits if fit.donor and fit.key not in written]
     wires = [
@@ -174,18 +176,26 @@ def placement_refs(placement: Placement) -> tuple[str, ...]:
     raise ValueError(f"quantity {quantity} does not match {len(refs)} references")
 
 
-def _written_lift(kit: Kit, lift: Lift, library: Library) -> Job:
+def lift_refs(lift: Lift) -> tuple[str, ...]:
+    """The references of a lift.
+
+    Raises:
+        ValueError: refs are malformed, or several are told what only one can be.
+    """
+    refs = (lift.ref,) if lift.ref is not None else expand_refs(lift.named)
+    if len(refs) > 1 and not (lift.becomes is None and lift.x_mm is None and lift.y_mm is None):
+        raise ValueError(f"{lift.named[:60]} are several; becomes and places are for one ref")
+    return refs
+
+
+def _written_lift(kit: Kit, lift: Lift, ref: str, library: Library) -> Job:
+    footprint = _rated(_footprint(library, lift.footprint, ref), lift.rated_c)
     return replace(
-        _lift(
-            kit,
-            lift.ref,
-            lift.donor,
-            _rated(_footprint(library, lift.footprint, lift.ref), lift.rated_c),
-        ),
+        _lift(kit, ref, lift.donor, footprint),
         links=lift.links,
         price_each=lift.price_each,
         spares=lift.spares,
-        entry=f"lift:{lift.ref}",
+        entry=f"lift:{lift.named}",
         irreplaceable=lift.irreplaceable,
         glued=lift.glued,
         technique=lift.technique,
@@ -288,7 +298,7 @@ def _with_wire(footprint: Footprint, wire: Wire) -> Footprint:
 def _on_donor(lift: Lift) -> Position | None:
     if lift.x_mm is None or lift.y_mm is None:
         return None
-    return Position(ref=lift.ref, x_mm=lift.x_mm, y_mm=lift.y_mm)
+    return Position(ref=lift.named, x_mm=lift.x_mm, y_mm=lift.y_mm)
 
 
 def _footprint(library: Library, name: str, ref: str) -> Footprint:

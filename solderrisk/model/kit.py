@@ -177,10 +177,12 @@ class Placement(Frozen):
 
 
 class Lift(Frozen):
-    """A part taken off a donor. Placements with ``donor`` make their own lifts; a lift
-    written out here says more, and ``becomes`` names the placement it feeds."""
+    """Parts taken off a donor, one by its ``ref`` or several alike by ``refs``. Placements
+    with ``donor`` make their own lifts; a lift written out here says more, and ``becomes``
+    names the placement that a single one feeds."""
 
-    ref: Text
+    ref: Text | None = None
+    refs: Refs | None = None
     donor: Text
     footprint: Text
     becomes: Text | None = None
@@ -194,6 +196,17 @@ class Lift(Frozen):
     bends: int = Field(0, ge=0, le=100, description="leads that must be straightened")
     x_mm: Place | None = Field(None, description="where it sits on the donor's board")
     y_mm: Place | None = None
+
+    @model_validator(mode="after")
+    def _named(self) -> Self:
+        if (self.ref is None) == (self.refs is None):
+            raise ValueError("write either ref, for one part, or refs, for several alike")
+        return self
+
+    @property
+    def named(self) -> str:
+        """The references as they are written."""
+        return self.ref or self.refs or ""
 
 
 Insulation = Literal["pvc", "silicone", "ptfe", "polyethylene", "enamel", "coax", "bare"]

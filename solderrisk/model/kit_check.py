@@ -9,7 +9,7 @@ from difflib import get_close_matches
 from solderrisk.model.base import KitProblem
 from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.footprint import Footprint
-from solderrisk.model.jobs import placement_refs
+from solderrisk.model.jobs import lift_refs, placement_refs
 from solderrisk.model.kit import ONE_SIDED, Board, Kit, Lift, Placement, PlaneLink
 from solderrisk.model.lands import definition_faults
 from solderrisk.model.library import Library, name_key
@@ -197,7 +197,9 @@ class _Check:
             if lift.becomes:
                 fed.add(lift.becomes)
             feeds = f"fit:{lift.becomes}" if lift.becomes else None
-            self._job("lift", lift.ref, (*loc, "ref"), f"donor:{lift.donor}", feeds)
+            for ref in self._lift_refs(loc, lift):
+                name = "refs" if lift.ref is None else "ref"
+                self._job("lift", ref, (*loc, name), f"donor:{lift.donor}", feeds)
         for index, placement in enumerate(self.kit.placements):
             for ref in self.refs_of[index] if placement.donor else ():
                 if ref not in fed:
@@ -226,6 +228,14 @@ class _Check:
         for index, plastic in enumerate(kit.plastics):
             if plastic.board.removeprefix("donor:") not in places:
                 self._unknown(("plastics", index, "board"), "board or donor", plastic.board, places)
+
+    def _lift_refs(self, loc: Loc, lift: Lift) -> tuple[str, ...]:
+        try:
+            return lift_refs(lift)
+        except ValueError as error:
+            self.add((*loc, "refs"), str(error))
+            self.refs_fail = True
+            return ()
 
     def _refs(self, loc: Loc, placement: Placement) -> tuple[str, ...]:
         try:

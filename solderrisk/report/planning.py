@@ -80,6 +80,11 @@ def gains_table(table: Sequence[Gain], currency: str, most: int = 100) -> list[s
     return lines
 
 
+def _points(gain: float) -> float:
+    """Points of a hundred to one digit, never a negative nothing."""
+    return round(100 * gain, 1) + 0.0
+
+
 def _gain_rows(gain: Gain, currency: str) -> Iterable[str]:
     names = wrapped(item_name(gain.item), 2, 4)
     if len(names[-1]) > 44:
@@ -88,7 +93,7 @@ def _gain_rows(gain: Gain, currency: str) -> Iterable[str]:
     yield from names[:-1]
     yield (
         f"{names[-1]:46}{money(gain.price, currency):>10}{hours:>7}"
-        f"{100 * gain.alone:>+7.1f}{100 * gain.together:>+8.1f}"
+        f"{_points(gain.alone):>+7.1f}{_points(gain.together):>+8.1f}"
     )
     if gain.helps:
         what = "makes possible" if gain.enables else "helps"

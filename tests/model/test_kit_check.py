@@ -1,10 +1,12 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from solderrisk.model.footprint import Footprint, PadGroup
+from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import MAX_JOBS, kit_problems
 from solderrisk.model.library import Library
@@ -61,6 +63,23 @@ def test_a_sound_kit_has_no_problems() -> None:
     assert told(kit()) == []
 
 
+def jobs_apart(made: Kit) -> list[Job]:
+    """Jobs whatever line they were written in."""
+    return [replace(job, entry="") for job in jobs_of(made, LIBRARY)]
+
+
+def test_several_alike_are_lifted_by_their_refs() -> None:
+    many = kit(lifts=[lift(ref=None, refs="X1-X3, X7")])
+    assert told(many) == []
+    one_by_one = kit(lifts=[lift(ref=ref) for ref in ("X1", "X2", "X3", "X7")])
+    jobs = [
+        [replace(job, entry="") for job in jobs_of(each, LIBRARY)] for each in (many, one_by_one)
+    ]
+    assert jobs[0] == jobs[1]
+    with pytest.raises(ValueError, match="either ref"):
+        kit(lifts=[lift(refs="X2")])
+
+
 def test_a_cable_with_too_few_conductors_is_no_error() -> None:
     wire = {"ref": "W1", "board": "main", "connections": 5, "conductors": 4, "reused": True}
     assert told(kit(wires=[wire])) == []
@@ -91,6 +110,16 @@ FAULTS: list[tuple[str, dict[str, Any], list[str]]] = [
         "lift from no donor",
         {"lifts": [lift(donor="scrap")], "donors": [], "placements": [placement()], "gates": []},
         ["lifts[0].donor: unknown donor 'scrap'; there is no donor in this kit"],
+    ),
+    (
+        "several lifts that become one",
+        {"lifts": [lift(ref=None, refs="X1-X3", becomes="U1")]},
+        ["lifts[0].refs: X1-X3 are several; becomes and places are for one ref"],
+    ),
+    (
+        "lifts with crooked refs",
+        {"lifts": [lift(ref=None, refs="X3-X1")]},
+        ["lifts[0].refs: range 'X3-X1' runs backwards; write the lower number first"],
     ),
     (
         "quantity against refs",
