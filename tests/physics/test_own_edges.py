@@ -8,13 +8,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 
 from solderrisk.files.reference import physics_data
 from solderrisk.model.bench import HotPlate, Magnifier, Room, Tip, VacuumNozzle
 from solderrisk.model.footprint import Lead
 from solderrisk.model.kit import PlaneLink
 from solderrisk.physics.acceptance import (
+    _share,
     alignment,
+    chance_inside,
     chip_fillet_mm,
     heel_fillet_mm,
     side_joint_mm,
@@ -32,7 +35,7 @@ from solderrisk.physics.handwork import (
     smallest_detail_mm,
     vacuum_fits,
 )
-from solderrisk.physics.hot_air import air_curve, air_heat
+from solderrisk.physics.hot_air import air_curve, air_heat, harm_radius_mm
 from solderrisk.physics.iron import aged, iron_curve, iron_heat
 from solderrisk.physics.joint import joint_lumps
 from solderrisk.physics.low_melt import liquidus_c, low_melt_lift
@@ -197,6 +200,35 @@ def test_room_of_a_chip_and_of_a_row() -> None:
     three = alignment(chip(), 3, DATA)
     assert three is not None
     assert three.lateral_mm == pytest.approx(0.25)
+
+
+def test_a_hand_that_slides_and_turns_alike() -> None:
+    """Both with one sigma: |d| + |t| <= a is a square on its corner, so the chance is that of its
+    two sides, erf(a / 2 sigma) squared; along both axes by plain quadrature."""
+    for ratio in (0.3, 1.0, 3.0, 12.0):
+        found = float(chance_inside(0.1 * ratio, 0.1, 0.02, 5.0))
+        assert found == pytest.approx(math.erf(ratio / 2) ** 2, abs=1e-8)
+        both, _ = quad(
+            lambda t, a: math.erf((a - t) / math.sqrt(2)) ** 2 * math.exp(-0.5 * t * t),
+            0.0, ratio, args=(ratio,),
+        )  # fmt: skip
+        twice = float(chance_inside(0.1 * ratio, 0.1, 0.02, 5.0, both_axes=True))
+        assert twice == pytest.approx(both * math.sqrt(2 / math.pi), abs=1e-8)
+
+
+def test_ends_of_rows_without_feet_leave_their_lands() -> None:
+    """Lands of 1 mm at 3.1 mm under a body of 4: 0.05 mm to spare at 6.175 mm from the middle."""
+    rows = group("no_lead", 40, 0.3, 1.0, layout="dual", pitch_mm=0.65, row_span_mm=3.1)
+    found = alignment(part("qfn", 4.0, 14.0, 1.0, rows), 2, DATA)
+    assert found is not None
+    assert found.rotation_deg == pytest.approx(math.degrees(math.atan2(0.05, 6.175)))
+
+
+def test_shares_in_an_eye_s_words() -> None:
+    said = {0.25: "a quarter", 0.254: "a quarter", 0.256: "a third", 0.338: "a third",
+            0.34: "half", 0.504: "half", 0.506: "two thirds", 0.67: "two thirds",
+            0.68: "three quarters", 0.754: "three quarters", 0.756: "all"}  # fmt: skip
+    assert {share: _share(share) for share in said} == said
 
 
 # --- limits of parts
@@ -371,6 +403,11 @@ def test_air_s_answer_is_read_from_its_run() -> None:
     assert joint_c[-1] > within[-1]
     assert found.margin_k == pytest.approx(within.max() - curve.needed_c)
     assert found.top_c == pytest.approx(np.interp(P["air_patience_s"], time_s, curve.source_c))
+
+
+def test_a_board_that_is_hot_all_over_is_so_to_its_edge() -> None:
+    case = air_on(SOIC_8, 5.0, 25.0, on=board(1, length_mm=90.0, width_mm=60.0))
+    assert harm_radius_mm(case, 21.9, DATA) == pytest.approx(math.sqrt(5400 / math.pi))
 
 
 def test_what_a_plate_is_set_to() -> None:
