@@ -67,7 +67,11 @@ class Means:
     def rescued(self, mode: str) -> float | None:
         """Share of such faults that can be dealt with once found; None where nothing is known
         about them."""
-        return dict(self.rescues).get(mode)
+        return self._by_mode.get(mode)
+
+    @cached_property
+    def _by_mode(self) -> dict[str, float]:
+        return dict(self.rescues)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,9 @@ from functools import cached_property, lru_cache
 
 from solderrisk.model.base import Key, Parameters
 from solderrisk.model.bench import Bench, Flux, Solder
-from solderrisk.model.footprint import PadGroup
+from solderrisk.model.footprint import Footprint, PadGroup
+from solderrisk.model.kit import Board
+from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.question import Reference
 from solderrisk.model.technique import Need, Technique, TipLike
 from solderrisk.physics.results import (
@@ -30,6 +32,7 @@ from solderrisk.risk.work import Work
 HIDDEN = ("exposed", "ball")  # joints under the body, out of an iron's reach
 NO_SETTINGS = Settings()
 MOST_MET = 20_000
+MOST_WIRES = 4_000
 
 Question = IronQuestion | AirQuestion | PlateCase
 Answer = IronAnswer | AirAnswer | PlateAnswer
@@ -131,9 +134,16 @@ def used_solder(
 
 
 def _wanted_wire_mm(work: Work, group: PadGroup, reference: Reference) -> float:
-    """Diameter of which one feed holds a joint's solder, mm."""
-    volume = joint_volume_mm3(work.footprint, group, work.board, reference.physics)
     feed_mm = reference.risk.parameters["wire_feed_mm"]
+    return _wire_mm(work.footprint, group, work.board, feed_mm, reference.physics)
+
+
+@lru_cache(maxsize=MOST_WIRES)
+def _wire_mm(
+    footprint: Footprint, group: PadGroup, board: Board, feed_mm: float, data: PhysicsData
+) -> float:
+    """Diameter of which one feed holds a joint's solder, mm."""
+    volume = joint_volume_mm3(footprint, group, board, data)
     return max(math.sqrt(4 * volume / (math.pi * feed_mm)), SOME_MM)
 
 
