@@ -10,12 +10,13 @@ import pytest
 
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.dials import turn
-from solderrisk.tui.setup import Inputs
+from solderrisk.tui.setup import Inputs, Key
 
 ALLOWED_S = 0.1
-DIALS = (
-    "hands:level", "hands:skill.iron_fine_pitch", "target:", "item:aids.1", "item:magnifiers.0",
-    "item:preheaters.0", "item:hot_air.0", "add:hot_plate", "item:irons.1",
+DIALS: tuple[Key, ...] = (
+    ("hands", "level"), ("hands", "skill", "iron_fine_pitch"), ("target",), ("item", "aids", 1),
+    ("item", "magnifiers", 0), ("item", "preheaters", 0), ("item", "hot_air", 0),
+    ("tool", "hot_plate"), ("item", "irons", 1),
 )  # fmt: skip
 
 
@@ -32,7 +33,7 @@ async def test_figures_follow_a_dial_at_once() -> None:
             assert app.saved is not None
             assert app.tried is not None
             shown, start = app.shown, time.perf_counter()
-            app.try_setup(turn(app.loaded, app.saved, app.tried, dial, 1, 0.75))
+            app.try_setup(turn(app.loaded, app.saved, app.tried, dial, 1))
             while app.shown is shown:
                 await asyncio.sleep(0.001)
             times.append(time.perf_counter() - start)
