@@ -134,3 +134,11 @@ def test_what_was_kept_comes_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     assert settings.remembered() == {}
     settings.remember({"kit": "c"})
     assert settings.remembered() == {"kit": "c"}
+
+
+def test_one_s_own_currency(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv(settings.OFF, raising=False)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    assert settings.own_currency() == ""
+    settings.keep("builder", "name: b\ncurrency: SEK\n")
+    assert settings.own_currency() == "SEK"

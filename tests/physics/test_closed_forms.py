@@ -36,7 +36,7 @@ from solderrisk.physics.joint import (
     lead_w_k,
     rod_of,
 )
-from solderrisk.physics.low_melt import _along_mm, _cleanings, low_melt_lift
+from solderrisk.physics.low_melt import _along_mm, _cleanings, _rings, low_melt_lift
 from solderrisk.physics.march import IronMarch, rings_round
 from solderrisk.physics.plate import BODY, BOTTOM, JOINT, NODES, PLATE, SLABS, _net, _settled
 from solderrisk.physics.results import JointCase, PlateCase
@@ -484,6 +484,17 @@ def test_a_board_above_the_mixture_s_melting_stays_liquid() -> None:
     for start_c, stays in ((at_c - 5.0, False), (at_c, True), (at_c + 5.0, True)):
         heat = low_melt_lift(SOIC_8, board(1), SNPB, "Sn42Bi58", DATA, start_c)
         assert (heat.molten_s == P["flood_longest_s"]) is stays
+
+
+def test_both_faces_cool_a_flooded_part_s_board() -> None:
+    """16 W/m2K from either face, out to the disk of the board's area or to twice the rows."""
+    for side_mm, outer_m in ((80.0, 80e-3 / math.sqrt(math.pi)), (5.0, 10e-3)):
+        on = board(1, length_mm=side_mm, width_mm=side_mm)
+        rings = _rings(on, 5e-3, 0.02, 3000.0, P)
+        area = math.pi * (outer_m**2 - 25e-6)
+        assert rings.loss.sum() == pytest.approx(32 * area)
+        assert rings.capacity.sum() == pytest.approx(3000 * area)
+        assert not rings.store.any()
 
 
 # --- the plate

@@ -17,6 +17,7 @@ from solderrisk.plan.verdict import expected_loss
 from solderrisk.risk.results import Range
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import part
+from tests.plan.test_precedence import before, edge, precedence
 
 
 def test_wald_s_lines_by_his_formulas() -> None:
@@ -127,3 +128,14 @@ def test_work_that_waits_is_begun_in_time(hours: float, told: str) -> None:
     (job,) = (each for each in JOBS.values() if each.task and each.task.wait_hours == hours)
     found = list(_waits([job]))
     assert (not told and not found) or (len(found) == 1 and found[0].endswith(told))
+
+
+@pytest.mark.parametrize(("tall_side", "flat_side"), [("top", "bottom"), ("bottom", "top")])
+def test_the_side_whose_tallest_part_is_lower_comes_first(tall_side: str, flat_side: str) -> None:
+    """A chip and a can of 6 mm on one side, a coil of 3.5 mm on the other: the can waits."""
+    kit = make.kit(placements=[part("R1", "R", side=tall_side), part("C1", "CAN", side=tall_side),
+                               part("L1", "COIL", side=flat_side)])  # fmt: skip
+    found = precedence(kit)
+    assert edge(found, "fit:L1", "fit:C1").rule == "side"
+    assert not before(found, kit, "fit:C1", "fit:L1")
+    assert not before(found, kit, "fit:L1", "fit:R1")

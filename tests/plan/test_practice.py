@@ -14,6 +14,7 @@ from solderrisk.model.bench import LEVELS, Builder, Record, SkillLevel
 from solderrisk.model.plan_data import Exercise
 from solderrisk.model.problems import UserProblem
 from solderrisk.plan.practice import (
+    joints_needed,
     ladder,
     level_marks,
     part_mark,
@@ -210,3 +211,23 @@ def test_every_rung_stands_on_rungs_that_exist(step: object) -> None:
     assert set(step.after) <= ids  # type: ignore[attr-defined]
     assert set(step.unlocks) <= techniques  # type: ignore[attr-defined]
     assert set(step.notes) <= notes  # type: ignore[attr-defined]
+
+
+def test_what_is_still_needed_after_faults() -> None:
+    """Success-run tables, 90 %/90 %: 22 clean, 38 with one fault, 52 with two. Where parts are
+    counted a part is spoiled once, however many of its joints were."""
+    single = exercise()
+    assert joints_needed(single, 0.1, 0, 0, 0.9) == 22
+    assert joints_needed(single, 0.1, 10, 1, 0.9) == 28
+    assert joints_needed(single, 0.1, 10, 2, 0.9) == 42
+    assert joints_needed(single, 0.1, 60, 0, 0.9) == 0
+    whole = exercise(joints_per_part=48, least_parts=3, whole_part=True)
+
+    def parts(spoiled: int) -> int:
+        """Fewest parts that show what three good ones in a row show (binomial tail of scipy)."""
+        shown = 1 - 0.1 ** (1 / 3)
+        return next(n for n in range(3, 99) if binom.cdf(spoiled, n, shown) <= 0.1 + 1e-9)
+
+    for joints, faults, spoiled in ((0, 0, 0), (48, 5, 1), (96, 5, 2), (96, 1, 1), (48, 0, 0)):
+        expected = 48 * parts(spoiled) - joints
+        assert joints_needed(whole, 0.1, joints, faults, 0.9) == expected
