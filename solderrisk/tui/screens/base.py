@@ -224,7 +224,7 @@ def _long(app: Program, *, invented: bool) -> Content:
     parts += [
         ("  bench ", "$quiet"),
         (one_line(app.tried.bench.name, 14) + bench, ""),
-        ("  hands ", "$quiet"),
+        ("  builder ", "$quiet"),
         (one_line(app.tried.builder.name, 14) + hands, ""),
         ("  invented data" if invented and kit.invented else "", "$quiet"),
     ]
