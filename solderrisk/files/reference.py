@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 
 from solderrisk.files.text import FileProblems, Problem, read_text
@@ -47,7 +47,7 @@ PARTS_OF_MODES = ("fine_lead",)  # a part of bent_lead with a factor of its own
 Named = tuple[Loc, str, str]  # where a name stands, of what, and the name
 
 
-@lru_cache(maxsize=1)
+@cache
 def load_reference() -> Reference:
     """All reference data. Cached: the files are part of the program."""
     return read_reference(DATA)
@@ -118,7 +118,7 @@ def with_prices(reference: Reference, path: Path) -> Reference:
     return replace(reference, plan=replace(reference.plan, tools=tools, aids=aids))
 
 
-@lru_cache(maxsize=2)
+@cache
 def physics_data(folder: Path = DATA) -> PhysicsData:
     return PhysicsData(
         parameters=read_model(folder / "physics.yaml", Parameters),
@@ -131,7 +131,7 @@ def physics_data(folder: Path = DATA) -> PhysicsData:
     )
 
 
-@lru_cache(maxsize=2)
+@cache
 def risk_data(folder: Path = DATA) -> RiskData:
     return RiskData(
         parameters=read_model(folder / "risk.yaml", Parameters),
@@ -143,12 +143,12 @@ def risk_data(folder: Path = DATA) -> RiskData:
     )
 
 
-@lru_cache(maxsize=2)
+@cache
 def families(folder: Path = DATA) -> Families:
     return read_model(folder / "families.yaml", Families)
 
 
-@lru_cache(maxsize=2)
+@cache
 def plan_data(folder: Path = DATA) -> PlanData:
     tools = read_model(folder / "tools.yaml", PricedTools)
     return PlanData(

@@ -61,7 +61,7 @@ def _validate(raw: object, model: type[M], source: Source) -> M:
             break
     faults = [fault for fault in faults if not _is_spurious(fault)] or faults
     faults.sort(key=lambda fault: source.marks.at(fault["loc"]).place)
-    shown = faults if len(faults) <= MAX_PROBLEMS else faults[: MAX_PROBLEMS - 1]
+    shown = faults[:MAX_PROBLEMS]
     problems = [source.problem(*_describe(fault, model)) for fault in shown]
     raise FileProblems(problems, more=len(faults) - len(shown))
 
@@ -199,7 +199,7 @@ def _step(kind: Any, part: int | str) -> list[Any]:
     if _is_model(kind):
         field = kind.model_fields.get(part)
         return _unwrap(field.annotation) if field is not None else []
-    if get_origin(kind) in (tuple, list) and isinstance(part, int):
+    if get_origin(kind) in (tuple, list):
         return [inner for arg in get_args(kind) for inner in _unwrap(arg)]
     if get_origin(kind) is dict:
         return _unwrap(get_args(kind)[1])

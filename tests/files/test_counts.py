@@ -10,7 +10,7 @@ from pydantic import Field
 
 from solderrisk.files import reference, settings
 from solderrisk.files.loading import demo_path, load_bench, load_person
-from solderrisk.files.text import MAX_LINES, MAX_PROBLEMS, FileProblems, plotted_text
+from solderrisk.files.text import MAX_LINES, MAX_PROBLEMS, FileProblems, plotted_text, write_over
 from solderrisk.files.yaml_source import parse_model, show
 from solderrisk.files.yaml_values import MAX_KEY, MAX_NODES, Source
 from solderrisk.model.base import Frozen, Many
@@ -129,6 +129,9 @@ def test_what_was_kept_comes_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     assert settings.remembered() == {}
     settings.remember({"kit": "a", "theme": "b"})
     assert settings.remembered() == {"kit": "a", "theme": "b"}
+    # The first format is read as long as it is the newest.
+    (settings.folder() / "last.json").write_text('{"format": 1, "kit": "d"}')
+    assert settings.remembered() == {"kit": "d"}
     # A file without a format is nobody's newer one.
     (settings.folder() / "last.json").write_text("{}")
     assert settings.remembered() == {}
@@ -142,3 +145,14 @@ def test_one_s_own_currency(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     assert settings.own_currency() == ""
     settings.keep("builder", "name: b\ncurrency: SEK\n")
     assert settings.own_currency() == "SEK"
+
+
+def test_why_a_file_cannot_be_written_in_the_system_s_words(tmp_path: Path) -> None:
+    (tmp_path / "there").mkdir()
+    with pytest.raises(FileProblems) as caught:
+        write_over(tmp_path / "there", "x")
+    told = str(caught.value)
+    assert told.endswith("); check the path")
+    assert "Errno" not in told
+    assert str(tmp_path) not in told.partition(": ")[2]
+    assert "(None)" not in told
