@@ -134,7 +134,9 @@ class ChanceBar(Picture):
             return [[(label, "bar--label"), (figure, "bar--label")], track]
         room = width - len(label) - max(len(figure) + 2, 18)
         if room < 8:
-            return [[(label, "bar--label"), (figure, "bar--label")]]
+            # The figure stays whole, whatever that leaves of its name.
+            name = self.label[: max(min(self.label_width, width - len(figure) - 1), 0)]
+            return [[(f"{name} ", "bar--label"), (figure, "bar--label")]]
         return [[(label, "bar--label"), *self._track(room), (f"  {figure}", "bar--label")]]
 
     def _track(self, room: int) -> Row:
