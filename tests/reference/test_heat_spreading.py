@@ -97,8 +97,9 @@ def test_far_rings_follow_the_well_function(u: float, ratio: float, table: float
     assert leaky_well(u, ratio) == pytest.approx(table, abs=1.5e-3)
     inner_m = 1e-4  # a line source, as the well function has it
     rings = rings_of(inner_m, FAR_M, SHEET_W_K, J_M2K, count=160)
-    ring = int(np.searchsorted(rings.middle_m[:, 0], 4e-3))
-    radius_m = float(rings.middle_m[ring, 0])
+    middles_m = np.sqrt(rings.edge_m[:-1, 0] * rings.edge_m[1:, 0])
+    ring = int(np.searchsorted(middles_m, 4e-3))
+    radius_m = float(middles_m[ring])
     loss = SHEET_W_K * (ratio / radius_m) ** 2
     rings = rings_of(inner_m, FAR_M, SHEET_W_K, J_M2K, loss, count=160)
     end_s = J_M2K * radius_m**2 / (4.0 * SHEET_W_K * u)
