@@ -242,7 +242,9 @@ def fitted(cells: Cells, weights: Floats, reference: Reference, known: float) ->
             best = (value, shape, beta)
     assert best is not None
     _, shape, beta = best
-    inverse, steps = _curvature(cells, expected, weights, shape, prior, beta, data["odd_builder"])
+    inverse, steps, without = _curvature(
+        cells, expected, weights, shape, prior, beta, data["odd_builder"]
+    )
     spread = np.sqrt(np.diag(inverse))
     unclear = tuple(
         str(name)
@@ -250,27 +252,7 @@ def fitted(cells: Cells, weights: Floats, reference: Reference, known: float) ->
         if left > NOT_SEPARABLE * before
     )
     influence = float(np.abs(steps @ inverse[0]).max(initial=0.0))
-    without = left_out(cells, expected, weights, shape, prior, beta, data["odd_builder"])
     return Fit(float(beta[0]), float(spread[0]), influence, unclear, without)
-
-
-def left_out(
-    cells: Cells,
-    expected: Floats,
-    weights: Floats,
-    shape: float,
-    prior: Floats,
-    beta: Floats,
-    odd: float,
-) -> Floats:
-    """How the rate's factor changes without each builder: one Newton step from where all
-    together are, each builder's own information (of rank one) taken away."""
-    mean, total, faults = _sums(cells, expected, shape, beta, odd)
-    pulls = _gradient(cells, mean, total, faults, weights, shape)
-    inverse = np.linalg.inv(_information(cells, mean, total, weights, shape, prior))
-    centre, tells = _rank_one(cells, mean, total, weights, shape)
-    leverage = tells * np.einsum("ij,jk,ik->i", centre, inverse, centre)
-    return np.asarray(-(pulls @ inverse[0]) / np.maximum(1 - leverage, LEAST_LEFT))
 
 
 def _sums(
@@ -340,9 +322,10 @@ def _curvature(
     prior: Floats,
     beta: Floats,
     odd: float,
-) -> tuple[Floats, Floats]:
-    """The posterior's covariance, sandwiched between what each builder really pulls, and
-    the pulls themselves."""
+) -> tuple[Floats, Floats, Floats]:
+    """The posterior's covariance, sandwiched between what each builder really pulls; the pulls
+    themselves; and how the rate's factor changes without each builder: one Newton step from
+    where all together are, that builder's own information (of rank one) taken away."""
     mean, total, faults = _sums(cells, expected, shape, beta, odd)
     pulls = _gradient(cells, mean, total, faults, weights, shape)
     inverse = np.linalg.inv(_information(cells, mean, total, weights, shape, prior))
@@ -351,7 +334,10 @@ def _curvature(
     # Whichever is wider: the model's own doubt or what the builders' differences show.
     wider = np.maximum(np.diag(sandwich), np.diag(inverse))
     scale = np.sqrt(wider / np.diag(inverse))
-    return np.asarray(inverse * np.outer(scale, scale)), pulls
+    centre, tells = _rank_one(cells, mean, total, weights, shape)
+    leverage = tells * np.einsum("ij,jk,ik->i", centre, inverse, centre)
+    without = -(pulls @ inverse[0]) / np.maximum(1 - leverage, LEAST_LEFT)
+    return np.asarray(inverse * np.outer(scale, scale)), pulls, without
 
 
 def _log_posterior(
