@@ -36,6 +36,7 @@ class KeptLift(Frozen):
     ref: str
     donor: str
     irreplaceable: bool
+    spares: int = Field(0, ge=0)
 
 
 class KeptDraft(Frozen):
@@ -126,7 +127,7 @@ def taken_up(draft: Draft, kept: KeptDraft) -> Draft:
         }
         # An answer that goes may bring other questions, so all are looked at again.
         if len(fits) == len(given):
-            parts = tuple(Lifted(p.ref, p.donor, p.irreplaceable) for p in kept.lifted)
+            parts = tuple(Lifted(**p.model_dump()) for p in kept.lifted)
             return carried(tried, replace(tried, donors=kept.donors, lifted=parts))
         given = fits
 

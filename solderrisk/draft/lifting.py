@@ -19,19 +19,27 @@ def refs_of(draft: Draft, text: str) -> tuple[str, ...]:
     Raises:
         UserProblem: it is no list, or the draft has no such part.
     """
-    known = {line.ref.upper(): line.ref for line in draft.lines if line.state != "ignored"}
+    known = {line.ref.upper(): line for line in draft.lines if line.ref}
     try:
         asked = expand_refs(text.strip().upper())
     except ValueError as error:
         raise UserProblem(str(error)) from None
     missing = [ref for ref in asked if ref not in known]
     if missing:
-        more = " ..." if len(missing) > MOST_TOLD else ""
-        raise UserProblem(f"the draft has no {', '.join(missing[:MOST_TOLD])}{more}")
-    return tuple(known[ref] for ref in asked)
+        raise UserProblem(f"the draft has no {_some(missing)}")
+    left_out = [ref for ref in asked if known[ref].state == "ignored"]
+    if left_out:
+        raise UserProblem(f"the draft leaves out {_some(left_out)}")
+    return tuple(known[ref].ref for ref in asked)
 
 
-def lift(draft: Draft, refs: Sequence[str], donor: Donor, *, irreplaceable: bool) -> Draft:
+def _some(refs: Sequence[str]) -> str:
+    return ", ".join(refs[:MOST_TOLD]) + (" ..." if len(refs) > MOST_TOLD else "")
+
+
+def lift(
+    draft: Draft, refs: Sequence[str], donor: Donor, *, irreplaceable: bool, spares: int = 0
+) -> Draft:
     """The draft with these parts coming off the donor, in whatever way they came before.
 
     Raises:
@@ -40,7 +48,7 @@ def lift(draft: Draft, refs: Sequence[str], donor: Donor, *, irreplaceable: bool
     if donor.name in {board.name for board in draft.boards}:
         raise UserProblem(f"{donor.name} is the board to be populated; call the old one otherwise")
     rest = new(draft, refs)
-    lifted = (*rest.lifted, *(Lifted(ref, donor.name, irreplaceable) for ref in refs))
+    lifted = (*rest.lifted, *(Lifted(ref, donor.name, irreplaceable, spares) for ref in refs))
     donors = (*(d for d in rest.donors if d.name != donor.name), donor)
     return replace(rest, lifted=lifted, donors=donors)
 

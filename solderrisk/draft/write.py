@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel
 
-from solderrisk.model.draft import Draft, DraftLine, LineState
+from solderrisk.model.draft import Draft, DraftLine, Lifted, LineState
 from solderrisk.model.kit import Kit, Placement
 
 WIDTH = 96
@@ -104,10 +104,11 @@ def _unknown(draft: Draft) -> list[str]:
         return []
     board = draft.boards[0].name
     lines = ["", "# Not recognised: give a footprint and take the '# ' away, or delete the lines."]
-    groups: dict[tuple[str, str], list[DraftLine]] = {}
+    lifted = {part.ref: replace(part, ref="") for part in draft.lifted}
+    groups: dict[tuple[str, str, Lifted | None], list[DraftLine]] = {}
     for line in missing:
-        groups.setdefault((line.what, line.from_what), []).append(line)
-    for (what, why), group in groups.items():
+        groups.setdefault((line.what, line.from_what, lifted.get(line.ref)), []).append(line)
+    for (what, why, part), group in groups.items():
         refs = ", ".join(line.ref for line in group)
         lines += _wrapped(f"decide: {what or refs}: {why} ({group[0].source})", "  # ", "  # ")
         lines += [
@@ -117,6 +118,10 @@ def _unknown(draft: Draft) -> list[str]:
         ]
         if what:
             lines.append(f"  #   value: {_text(what)}")
+        if part:
+            lines.append(f"  #   donor: {_text(part.donor)}")
+            lines += ["  #   irreplaceable: true"] if part.irreplaceable else []
+            lines += [f"  #   spares: {part.spares}"] if part.spares else []
     return lines
 
 

@@ -114,11 +114,13 @@ class Found:
 
 @dataclass(frozen=True)
 class Lifted:
-    """A part that comes off a donor; ``irreplaceable``: nobody sells it."""
+    """A part that comes off a donor; ``irreplaceable``: nobody sells it; ``spares``: more of
+    it that may be lost."""
 
     ref: str
     donor: str
     irreplaceable: bool
+    spares: int = 0
 
 
 @dataclass(frozen=True)
@@ -188,5 +190,9 @@ def _of(placement: Placement, refs: Sequence[str], part: Lifted | None) -> Place
     if placement.quantity is not None:
         own["quantity"] = len(refs)
     if part is not None:
-        own |= {"donor": part.donor, "irreplaceable": part.irreplaceable}
+        own |= {
+            "donor": part.donor,
+            "irreplaceable": part.irreplaceable,
+            "spares": part.spares,
+        }
     return placement.model_copy(update=own)

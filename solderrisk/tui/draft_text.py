@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from typing import TYPE_CHECKING
 
 from textual.content import Content
@@ -9,6 +10,7 @@ from textual.content import Content
 from solderrisk.words import counted, one_line
 
 if TYPE_CHECKING:
+    from solderrisk.draft.kept import KeptDraft
     from solderrisk.model.draft import Draft, DraftLine, LineState, Question
 
 STATES = {"recognised": "✔", "guessed": "≈", "unknown": "?", "ignored": "–"}
@@ -27,6 +29,29 @@ def settled(draft: Draft) -> set[str]:
     unknown = {line.ref for line in draft.lines if line.state == "unknown"}
     given = dict(draft.answers)
     return {q.id for q in draft.questions if q.id in given and not unknown.intersection(q.refs)}
+
+
+def gone_text(before: KeptDraft, made: Draft) -> str:
+    """What is said of things kept that do not fit any more; empty where all do."""
+    gone = [
+        counted(len(old) - len(new), what)
+        for old, new, what in (
+            (before.answers, made.answers, "answer"),
+            (before.lifted, made.lifted, "donor part"),
+        )
+        if len(old) > len(new)
+    ]
+    if not gone:
+        return ""
+    fits = "does not" if len(gone) == 1 and gone[0].startswith("1 ") else "do not"
+    return f"the files have changed: {' and '.join(gone)} of before {fits} fit any more"
+
+
+def told_text(draft: Draft | KeptDraft) -> str:
+    """What a person has said of the draft; empty where nothing."""
+    told = [counted(len(draft.answers), "answer")] if draft.answers else []
+    told += [f"{counted(len(draft.lifted), 'part')} off a donor"] if draft.lifted else []
+    return ", ".join(told)
 
 
 def head_text(draft: Draft, says: str = "") -> Content:
@@ -69,13 +94,20 @@ def question_text(question: Question, given: str | None, used: bool) -> Content:
     return Content.assemble(*parts)
 
 
-def line_cells(line: DraftLine, donor: str = "") -> tuple[Content, ...]:
-    """A row of the table of references; ``donor``: what the part comes off."""
+def rows(draft: Draft, marked: Container[str], most: int) -> list[tuple[str, tuple[Content, ...]]]:
+    """References with their table's rows, at most so many of them, the unknown ones first."""
+    lines = sorted(draft.lines, key=lambda line: STATE_ORDER.index(line.state))[:most]
+    off = {part.ref: part.donor for part in draft.lifted}
+    return [(x.ref, _cells(x, off.get(x.ref, ""), x.ref in marked)) for x in lines]
+
+
+def _cells(line: DraftLine, donor: str, marked: bool) -> tuple[Content, ...]:
+    mark = "●" if marked else " "
     style, off = STATE_STYLES[line.state], f"off {donor}; " if donor else ""
     return (
-        Content.styled(STATES[line.state], style),
-        Content.styled(one_line(line.ref, 10), "bold"),
-        Content(one_line(line.what, 20)),
-        Content(one_line(line.footprint or "none", 16)),
+        Content.assemble((STATES[line.state], style), (mark, "bold $accent")),
+        Content.styled(one_line(line.ref, 8), "bold"),
+        Content(one_line(line.what, 15)),
+        Content(one_line(line.footprint or "none", 14)),
         Content.styled(one_line(f"{off}{line.from_what} ({line.source})", 120), "$quiet"),
     )

@@ -73,3 +73,30 @@ def test_the_board_to_be_populated_is_no_donor(made: Draft) -> None:
     here = OLD.model_copy(update={"name": made.boards[0].name})
     with pytest.raises(UserProblem, match="to be populated"):
         lift(made, ("U1",), here, irreplaceable=True)
+
+
+def test_a_part_that_is_left_out_is_told_so(made: Draft) -> None:
+    asked = next(question for question in made.questions if "C9" in question.refs)
+    with pytest.raises(UserProblem, match="leaves out C9"):
+        refs_of(answer(made, asked.id, "leave it out"), "U1, C9")
+
+
+def test_the_written_kit_holds_price_solder_and_spares(made: Draft) -> None:
+    board = Board(name="old", copper_layers=2, alloy="SAC305")
+    donor = Donor(name="old", board=board, condition="leaked_cell", price=12.5)
+    kit = round_trip(kit_yaml(lift(made, ("U1",), donor, irreplaceable=False, spares=2)))
+    assert kit.donors == (donor,)
+    (job,) = (job for job in jobs_of(kit, LIBRARY) if job.kind == "lift")
+    told = (job.ref, job.spares, job.irreplaceable, job.alloy, job.donor_condition)
+    assert told == ("U1", 2, False, "SAC305", "leaked_cell")
+
+
+def test_a_part_without_footprint_keeps_its_donor_in_the_remark(made: Draft) -> None:
+    off = lift(made, ("C9",), OLD, irreplaceable=True, spares=1)
+    text = kit_yaml(off).replace("placements:\n", "placements:\n  # here\n")
+    start = text.index('  # - refs: "C9"')
+    entry = text[start:].replace("  # ", "  ").replace("footprint: ?", "footprint: SOIC-8")
+    kept = "\n".join(line for line in text.splitlines() if "C9" not in line and "not_c" not in line)
+    kit = round_trip(kept.replace("  # here", entry.rstrip()))
+    (part,) = (p for p in kit.placements if p.refs == "C9")
+    assert (part.donor, part.irreplaceable, part.spares) == ("old", True, 1)

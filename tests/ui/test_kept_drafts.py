@@ -69,7 +69,7 @@ async def test_answers_are_taken_up_after_a_restart(bill: Path) -> None:
         assert not isinstance(pilot.app.screen, DraftScreen)
     async with drafting(bill) as pilot:
         assert isinstance(pilot.app.screen, TakeUp)
-        assert "1 answer to this draft kept from before" in flat(screen_text(pilot))
+        assert "kept from before for this draft: 1 answer" in flat(screen_text(pilot))
         await press(pilot, "enter")
         assert answered(pilot) == ["SOIC-8"]
         assert "1 open question" in flat(screen_text(pilot))
@@ -176,52 +176,3 @@ def test_sources_are_the_same_in_any_order(tmp_path: Path) -> None:
     one, two = tmp_path / "a.csv", tmp_path / "b.csv"
     assert kept.place_of([one, two]) == kept.place_of([two, one])
     assert kept.place_of([one]) != kept.place_of([two])
-
-
-async def test_parts_off_a_donor_are_said_by_key_kept_and_taken_back(bill: Path) -> None:
-    async with drafting(bill) as pilot:
-        await answer(pilot, "SOIC-8", "HEADER-1X4-2.54")
-        await press(pilot, "d")
-        await type_text(pilot, "u7,x9")
-        assert "the draft has no X9" in await press(pilot, "enter")
-        await press(pilot, *["backspace"] * 3, "tab")
-        await type_text(pilot, "old [red]")
-        # Nobody sells them stays ticked; the board is clean.
-        await press(pilot, "tab", "down", "right", "enter")
-        assert "1 part off a donor" in flat(screen_text(pilot))
-        text = await press(pilot, "r")
-        assert "off old [red]" in text
-    async with drafting(bill) as pilot:
-        assert "2 answers to this draft kept from before, 1 part off a donor" in flat(
-            screen_text(pilot)
-        )
-        await press(pilot, "enter")
-        (donor,) = draft_of(pilot).donors
-        assert donor.name == "old [red]"
-        assert donor.condition != "unknown"
-        await press(pilot, "w")
-        await press(pilot, "ctrl+u")
-        await type_text(pilot, str(bill.with_name("kit.yaml")))
-        await press(pilot, "enter")
-    kit = load_kit(bill.with_name("kit.yaml"), load_library())
-    assert [(p.refs, p.donor, p.irreplaceable) for p in kit.placements if p.donor] == [
-        ("U7", "old [red]", True)
-    ]
-
-
-async def test_a_part_is_new_again_without_a_donors_name(bill: Path) -> None:
-    async with drafting(bill) as pilot:
-        await press(pilot, "d")
-        await type_text(pilot, "U7")
-        await press(pilot, "enter")
-        assert len(draft_of(pilot).lifted) == 1
-        assert "1 part off a donor" in draft_screen(pilot).unsaved
-        await press(pilot, "d")
-        await type_text(pilot, "U7")
-        await press(pilot, "tab", "ctrl+u", "enter")
-        assert draft_of(pilot).lifted == ()
-        assert draft_of(pilot).donors == ()
-
-
-def draft_screen(pilot: Pilot[int]) -> DraftScreen:
-    return next(s for s in pilot.app.screen_stack if isinstance(s, DraftScreen))

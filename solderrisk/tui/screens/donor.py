@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar, get_args
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, ClassVar, get_args
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
 CONDITIONS: tuple[str, ...] = get_args(Donor.model_fields["condition"].annotation)
 LAYERS = (1, 2, 4, 6, 8)
 PLANES = {1: 0, 2: 1, 4: 2, 6: 2, 8: 4}  # as such boards usually have
+ALLOYS = ("Sn63Pb37", "SAC305")
+MOST_SPARES = 20
+MOST_PRICE = 1_000_000
 USUAL = "old-board"
 
 
@@ -34,71 +38,109 @@ class DonorScreen(ModalScreen["Draft | None"]):
     DEFAULT_CSS = styles_of(__file__, "dialog")
     HELP = """\
 Name parts and the board that they come off. Left and right change the line in hand, tab goes
-on, enter takes it over. Without a board's name the parts are new again. What the board is made
-of decides how hard its parts come off: look at it, and change it in the kit file."""
+on, enter takes it over. Up and down in the board's name go through those that the draft has.
+Without a name the parts are new again. What the board is made of decides how hard its parts
+come off: look at it. Its size and thickness can be changed in the kit file."""
     BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "take", "Take over", priority=True),
+        Binding("tab", "app.focus_next", "Next"),
         Binding("right,space", "turn(1)", "Change", key_display="←→"),
         Binding("left", "turn(-1)", "Less", show=False),
-        Binding("enter", "take", "Take over"),
+        Binding("down", "named(1)", "Known boards", key_display="↑↓"),
+        Binding("up", "named(-1)", "Known boards", show=False),
         Binding("escape", "dismiss", "Back"),
     ]
     app: Program
 
-    def __init__(self, draft: Draft, refs: str) -> None:
+    def __init__(self, draft: Draft, refs: Sequence[str]) -> None:
         super().__init__()
-        self._draft, self._refs = draft, refs
-        last = draft.donors[-1] if draft.donors else None
-        self._name = last.name if last else USUAL
-        self._condition = CONDITIONS.index(last.condition) if last else CONDITIONS.index("unknown")
-        layers = last.board.copper_layers if last else 4
-        self._layers = LAYERS.index(layers) if layers in LAYERS else 2
-        self._only = True
+        self._draft, self._refs = draft, ", ".join(refs)
+        self._known = {donor.name: donor for donor in draft.donors}
+        part = next((part for part in draft.lifted if part.ref in refs), None)
+        last = draft.donors[-1].name if draft.donors else USUAL
+        self._board = part.donor if part else last
+        self._only = part.irreplaceable if part else True
+        self._spares = part.spares if part else 0
+        self._condition, self._layers, self._alloy = "unknown", 4, ALLOYS[0]
 
     def compose(self) -> ComposeResult:
+        known = f"; ↑↓ known: {', '.join(self._known)}" if self._known else ""
         with Vertical(classes="dialog"):
             yield Static("Parts off a dead board", classes="title", markup=False)
             yield Static("parts, like U1, R1-R4", classes="quiet", markup=False)
             yield Input(self._refs, id="donor-refs", compact=True)
-            yield Static("the board's name (empty: they are new)", classes="quiet", markup=False)
-            yield Input(self._name, id="donor-name", compact=True)
+            about = one_line(f"the board's name (empty: they are new{known})", 200)
+            yield Static(about, classes="quiet", markup=False)
+            yield Input(self._board, id="donor-name", compact=True)
             yield Lines(id="donor-lines", markup=False)
+            yield Static("what the board cost", classes="quiet", markup=False)
+            yield Input("0", id="donor-price", compact=True)
             yield Static(id="donor-says", markup=False)
         yield KeyLine()
 
     def on_mount(self) -> None:
         for field in self.query(Input):
             field.cursor_blink = False
-        self._list()
+        self._show_donor(self._board)
         self.set_focus(self.query_one("#donor-refs"))
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        if event.input.id == "donor-name":
+            self._show_donor(event.value.strip())
+
+    def _show_donor(self, name: str) -> None:
+        """A board that is known is shown as it is: nothing of it is changed by naming it."""
+        donor = self._known.get(name)
+        if donor is not None:
+            self._condition = donor.condition
+            self._layers, self._alloy = donor.board.copper_layers, donor.board.alloy
+            self.query_one("#donor-price", Input).value = f"{donor.price:g}"
+        self._list()
 
     def _list(self) -> None:
         lines = self.query_one("#donor-lines", OptionList)
         at = lines.highlighted
         lines.clear_options()
         only = "x" if self._only else " "
-        condition = CONDITIONS[self._condition].replace("_", " ")
+        turned = (
+            (str(self._spares), "more of them, if one is lost"),
+            (self._condition.replace("_", " "), "how the board looks"),
+            (str(self._layers), "copper layers"),
+            (self._alloy, "solder on it"),
+        )
         lines.add_options([
             Option(Content(f"[{only}] nobody sells them")),
-            Option(Content(f"◂ {condition:<12} ▸ how the board looks")),
-            Option(Content(f"◂ {LAYERS[self._layers]:<12} ▸ copper layers")),
+            *(Option(Content(f"◂ {value:<12} ▸ {what}")) for value, what in turned),
         ])  # fmt: skip
         lines.highlighted = at or 0
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        if action == "named":
+            return bool(self._known) and self._in("donor-name")
+        return self._in("donor-lines") if action == "turn" else True
+
+    def _in(self, name: str) -> bool:
+        return self.focused is not None and self.focused.id == name
+
+    def action_named(self, step: int) -> None:
+        field, names = self.query_one("#donor-name", Input), tuple(self._known)
+        at = names.index(field.value) + step if field.value in names else min(step, 0)
+        field.value = names[at % len(names)]
+        field.action_end()
 
     def action_turn(self, step: int) -> None:
         match self.query_one("#donor-lines", OptionList).highlighted:
             case 0:
                 self._only = not self._only
             case 1:
-                self._condition = (self._condition + step) % len(CONDITIONS)
+                self._spares = (self._spares + step) % (MOST_SPARES + 1)
             case 2:
-                self._layers = (self._layers + step) % len(LAYERS)
+                self._condition = _turned(CONDITIONS, self._condition, step)
+            case 3:
+                self._layers = _turned(LAYERS, self._layers, step)
+            case 4:
+                self._alloy = _turned(ALLOYS, self._alloy, step)
         self._list()
-
-    def on_input_submitted(self) -> None:
-        self.action_take()
-
-    def on_option_list_option_selected(self) -> None:
-        self.action_take()
 
     def action_take(self) -> None:
         from solderrisk.draft.lifting import lift, new, refs_of
@@ -106,11 +148,11 @@ of decides how hard its parts come off: look at it, and change it in the kit fil
         name = self.query_one("#donor-name", Input).value.strip()
         try:
             refs = refs_of(self._draft, self.query_one("#donor-refs", Input).value)
-            made = (
-                lift(self._draft, refs, self._donor(name), irreplaceable=self._only)
-                if name
-                else new(self._draft, refs)
-            )
+            if name:
+                donor = self._donor(name)
+                made = lift(self._draft, refs, donor, irreplaceable=self._only, spares=self._spares)
+            else:
+                made = new(self._draft, refs)
         except UserProblem as problem:
             says = Content.styled(one_line(str(problem), 200), "$error")
             self.query_one("#donor-says", Static).update(says)
@@ -120,7 +162,25 @@ of decides how hard its parts come off: look at it, and change it in the kit fil
     def _donor(self, name: str) -> Donor:
         if len(name) > 60:
             raise UserProblem("the board's name is too long")
-        layers = LAYERS[self._layers]
-        board = Board(name=name, copper_layers=layers, plane_layers=PLANES[layers])
-        condition = CONDITIONS[self._condition]
-        return Donor.model_validate({"name": name, "board": board, "condition": condition})
+        board = Board(
+            name=name,
+            copper_layers=self._layers,
+            plane_layers=PLANES[self._layers],
+            alloy=self._alloy,
+        )
+        told = {"name": name, "board": board, "condition": self._condition, "price": self._price()}
+        return Donor.model_validate(told)
+
+    def _price(self) -> float:
+        text = self.query_one("#donor-price", Input).value.strip()
+        try:
+            price = float(text.replace(",", ".")) if text else 0.0
+        except ValueError:
+            price = -1.0
+        if not 0 <= price <= MOST_PRICE:
+            raise UserProblem(f"the board's price is a number from 0 to {MOST_PRICE:,}")
+        return price
+
+
+def _turned(values: Sequence[Any], value: Any, step: int) -> Any:
+    return values[(values.index(value) + step) % len(values)] if value in values else values[0]

@@ -17,17 +17,18 @@ from textual.widgets import DataTable, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from solderrisk.tui.draft_text import (
-    STATE_ORDER,
+    gone_text,
     head_text,
-    line_cells,
     question_line,
     question_text,
+    rows,
     settled,
+    told_text,
 )
 from solderrisk.tui.faults import AskFirst, TakeUp
 from solderrisk.tui.places import styles_of
 from solderrisk.tui.widgets.lines import KeyLine, Lines
-from solderrisk.words import counted, one_line
+from solderrisk.words import one_line
 
 if TYPE_CHECKING:
     from solderrisk.draft.kept import KeptDraft
@@ -55,12 +56,14 @@ chosen with its answers: enter takes an answer and goes to the next question, or
 package's name. Nothing is guessed silently: ≈ marks what was guessed and from what.
 Answers are kept until the kit is written, and offered when the same files are drafted again.
 
-r shows every reference with what became of it. d says which parts come off a dead board.
+r shows every reference with what became of it. d says which parts come off a dead board:
+those that are pointed at, marked by space among all references, or typed; u takes it back.
 w writes a kit file, which is then opened; open questions go into it as remarks. Nothing is
 written over."""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("r", "report", "Report"),
         Binding("t", "type", "Type a name"),
+        Binding("space", "mark", "Mark"),
         Binding("u", "undo", "Take back"),
         Binding("d", "donor", "Off a donor"),
         Binding("w", "write", "Write"),
@@ -76,6 +79,8 @@ written over."""
         self._wanted: str | None = None
         self._kept: KeptDraft | None = None  # of before
         self._says = ""  # about what is kept
+        self._rows: list[str] = []  # references of the table
+        self._marked: set[str] = set()
 
     def compose(self) -> ComposeResult:
         yield Static("Reading …", id="draft-head", markup=False)
@@ -93,7 +98,7 @@ written over."""
         for field in self.query(Input):
             field.cursor_blink = False
         table = self.query_one("#lines", DataTable)
-        for label, width in (("", 1), ("Ref", 10), ("What", 20), ("Footprint", 16), ("From", 60)):
+        for label, width in (("", 2), ("Ref", 8), ("What", 15), ("Footprint", 14), ("From", 60)):
             table.add_column(label, width=width)
         table.display = False
         self.query_one("#kit-path").display = False
@@ -144,10 +149,8 @@ written over."""
 
             made = taken_up(draft, before)
             self._keep(made)
-            gone = len(before.answers) - len(made.answers)
-            if gone and not self._says:
-                fits = "answers of before do not" if gone > 1 else "answer of before does not"
-                self._says = f"the files have changed: {gone} {fits} fit any more"
+            if not self._says:
+                self._says = gone_text(before, made)
             return made
 
         self._work(taken)
@@ -175,9 +178,7 @@ written over."""
         self.draft = message.draft
         self._show()
         if first and self._kept is not None and (self._kept.answers or self._kept.lifted):
-            number = counted(len(self._kept.answers), "answer")
-            off = f", {counted(len(self._kept.lifted), 'part')} off a donor"
-            what = f"{number} to this draft kept from before{off if self._kept.lifted else ''}"
+            what = f"kept from before for this draft: {told_text(self._kept)}"
             self.app.push_screen(TakeUp(what), self._take_up)
         if first:
             if not message.draft.questions:
@@ -228,11 +229,13 @@ written over."""
 
     def _show_lines(self) -> None:
         table = self.query_one("#lines", DataTable)
+        at = table.cursor_row
         table.clear()
         assert self.draft is not None
-        lines = sorted(self.draft.lines, key=lambda line: STATE_ORDER.index(line.state))
-        off = {part.ref: part.donor for part in self.draft.lifted}
-        table.add_rows(line_cells(line, off.get(line.ref, "")) for line in lines[:MOST_LINES])
+        found = rows(self.draft, self._marked, MOST_LINES)
+        self._rows = [ref for ref, _ in found]
+        table.add_rows(cells for _, cells in found)
+        table.move_cursor(row=at)
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
         if event.option_list.id == "questions":
@@ -254,8 +257,9 @@ written over."""
 
         def answered() -> Draft:
             from solderrisk.draft.drafting import answer
+            from solderrisk.draft.lifting import carried
 
-            made = answer(draft, question.id, choice)
+            made = carried(answer(draft, question.id, choice), self.draft or draft)
             self._keep(made)
             return made
 
@@ -272,9 +276,26 @@ written over."""
             self.set_focus(self.query_one("#choices"))
 
     def action_undo(self) -> None:
+        """Take back the answer, or among all references that a part comes off a donor."""
+        from solderrisk.draft.lifting import new
+
         question = self._question()
-        if question is not None:
+        if self.query_one("#lines").display and self.draft is not None:
+            self._lifted(new(self.draft, self._at_hand()))
+        elif question is not None:
             self._answer(question, "")
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        report = self.is_mounted and self.query_one("#lines").display
+        return action not in (("type",) if report else ("mark",))
+
+    def action_mark(self) -> None:
+        """Mark the part, or not any more, and go on to the next one."""
+        table = self.query_one("#lines", DataTable)
+        if self._rows:
+            self._marked ^= {self._rows[table.cursor_row]}
+            self._show_lines()
+            table.move_cursor(row=table.cursor_row + 1)
 
     def action_donor(self) -> None:
         """Say which parts come off a donor."""
@@ -283,18 +304,24 @@ written over."""
         if self.draft is not None:
             self.app.push_screen(DonorScreen(self.draft, self._at_hand()), self._lifted)
 
-    def _at_hand(self) -> str:
-        """The references that are pointed at."""
+    def _at_hand(self) -> tuple[str, ...]:
+        """The references that are marked or pointed at."""
         table = self.query_one("#lines", DataTable)
-        if table.display and table.row_count:
-            return str(table.get_row_at(table.cursor_row)[1])
+        if table.display and self._rows:
+            return tuple(r for r in self._rows if r in self._marked) or (
+                self._rows[table.cursor_row],
+            )
         question = self._question()
-        return ", ".join(question.refs) if question is not None else ""
+        return question.refs if question is not None else ()
 
     def _lifted(self, made: Draft | None) -> None:
-        if made is not None:
-            self.draft = made
-            self._keep(made)
+        from solderrisk.draft.lifting import carried
+
+        if made is not None and self.draft is not None:
+            # An answer may have come meanwhile.
+            self.draft = carried(self.draft, made)
+            self._marked.clear()
+            self._keep(self.draft)
             self._show()
 
     def action_type(self) -> None:
@@ -305,6 +332,7 @@ written over."""
         table, ask = self.query_one("#lines"), self.query_one("#draft-ask")
         table.display = not table.display
         ask.display = not table.display
+        self.refresh_bindings()
         self.set_focus(table if table.display else self.query_one("#choices"))
 
     def action_back(self) -> None:
@@ -323,12 +351,8 @@ written over."""
         """What would be lost by leaving; empty where nothing would."""
         if self.draft is None or not (self.draft.answers or self.draft.lifted):
             return ""
-        told = [counted(len(self.draft.answers), "answer")] if self.draft.answers else []
-        told += (
-            [f"{counted(len(self.draft.lifted), 'part')} off a donor"] if self.draft.lifted else []
-        )
-        told += ["kept for next time"] if self.app.remembers and not self._says else []
-        return f"the kit of this draft ({', '.join(told)})"
+        kept = ", kept for next time" if self.app.remembers and not self._says else ""
+        return f"the kit of this draft ({told_text(self.draft)}{kept})"
 
     def _leave(self, choice: str | None) -> None:
         if choice == "save":
