@@ -31,7 +31,7 @@ def kit_yaml(draft: Draft, currency: str = "") -> str:
     lines = [
         "# Drafted from: " + _plain(", ".join(draft.found.sources if draft.found else ())),
         "# Read it through: lines marked 'assumed', 'taken as' or 'decide' were not certain.",
-        "# Add prices, wires, tasks and gates where they matter; lines for a donor stand last.",
+        "# Add prices, wires, tasks and gates where they matter.",
     ]
     lines += [f"# note: {_plain(note)}" for note in draft.notes[:40]]
     lines += ["", f"name: {_text(draft.name)}", f"title: {_text(_title(draft))}"]

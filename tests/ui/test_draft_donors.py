@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from textual import events
 from textual.pilot import Pilot
 from textual.widgets import Input
 
@@ -13,7 +14,7 @@ from solderrisk.files import settings
 from solderrisk.files.loading import load_kit, load_library
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Board, Donor
-from solderrisk.tui.screens.donor import DonorScreen
+from solderrisk.tui.screens.donor import USUAL, DonorScreen
 from solderrisk.tui.screens.draft import DraftScreen
 from tests.ui.driving import flat, press, rest, screen_text, type_text
 from tests.ui.test_free_text import HOSTILE, actions
@@ -188,9 +189,20 @@ async def test_sixty_columns_are_enough(clear: Path) -> None:
             "[x] nobody",
             "copper",
             "cost",
-            "Take over",
+            "enter takes it over",
         ):
             assert words in text, words
         text = await press(pilot, "enter")
         assert "off old-boa" in text
         assert max(map(len, text.splitlines())) <= NARROW[0]
+
+
+async def test_what_is_typed_right_before_enter_counts(clear: Path) -> None:
+    """Keys sent in one go: enter may not be taken before the letters in front of it."""
+    async with drafting(clear) as pilot:
+        await press(pilot, "d", "ctrl+u")
+        for character in "u1":
+            pilot.app.post_message(events.Key(character, character))
+        pilot.app.post_message(events.Key("enter", "\r"))
+        await rest(pilot)
+        assert lifted(pilot) == {"U1": USUAL}

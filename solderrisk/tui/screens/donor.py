@@ -42,7 +42,7 @@ on, enter takes it over. Up and down in the board's name go through those that t
 Without a name the parts are new again. What the board is made of decides how hard its parts
 come off: look at it. Its size and thickness can be changed in the kit file."""
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "take", "Take over", priority=True),
+        Binding("enter", "take", "Take over"),
         Binding("tab", "app.focus_next", "Next"),
         Binding("right,space", "turn(1)", "Change", key_display="←→"),
         Binding("left", "turn(-1)", "Less", show=False),
@@ -75,7 +75,7 @@ come off: look at it. Its size and thickness can be changed in the kit file."""
             yield Lines(id="donor-lines", markup=False)
             yield Static("what the board cost", classes="quiet", markup=False)
             yield Input("0", id="donor-price", compact=True)
-            yield Static(id="donor-says", markup=False)
+            yield Static("enter takes it over", id="donor-says", markup=False)
         yield KeyLine()
 
     def on_mount(self) -> None:
@@ -141,6 +141,14 @@ come off: look at it. Its size and thickness can be changed in the kit file."""
             case 4:
                 self._alloy = _turned(ALLOYS, self._alloy, step)
         self._list()
+
+    # Enter comes through the field that has it: what was typed before it is then there.
+
+    def on_input_submitted(self) -> None:
+        self.action_take()
+
+    def on_option_list_option_selected(self) -> None:
+        self.action_take()
 
     def action_take(self) -> None:
         from solderrisk.draft.lifting import lift, new, refs_of
