@@ -6,7 +6,6 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Sequence
-from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from solderrisk.arguments import parser
@@ -22,7 +21,7 @@ from solderrisk.files.settings import (
 )
 from solderrisk.model.bench import LEVELS, Bench, Builder
 from solderrisk.model.question import Reference
-from solderrisk.words import LEVEL_WORDS
+from solderrisk.words import LEVEL_WORDS, beside
 
 if TYPE_CHECKING:
     from solderrisk.model.library import Library
@@ -77,9 +76,8 @@ def ask_builder(ask: Ask, reference: Reference) -> Builder:
 
 
 def _pictured(skill: Skill) -> str:
-    words = (f"  {skill.title}", f"  {skill.means}", "")
-    rows = zip_longest(skill.picture, words, fillvalue="")
-    return "\n".join(f"{drawn:12}{told}".rstrip() for drawn, told in rows) + "\n  (0-4):"
+    rows = beside(skill.picture, (f"  {skill.title}", f"  {skill.means}"))
+    return "\n".join((*rows, "  (0-4):"))
 
 
 def _currency(ask: Ask) -> str:

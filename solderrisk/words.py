@@ -288,6 +288,17 @@ def wrapped(item: str, indent: int = 2, hang: int | None = None, width: int = WI
     return [row.replace(_HALF, "") for row in rows]
 
 
+PICTURE_W = 12
+
+
+def beside(picture: Iterable[str], words: Iterable[str]) -> list[str]:
+    """Rows of a small picture with words at their right."""
+    from itertools import zip_longest
+
+    rows = zip_longest(picture, words, fillvalue="")
+    return [f"{drawn:{PICTURE_W}}{told}".rstrip() for drawn, told in rows]
+
+
 def cut(line: str, limit: int = WIDTH) -> str:
     """One row of the terminal, with an ellipsis where it was longer."""
     flat = one_line(line)

@@ -131,20 +131,21 @@ def remembered() -> dict[str, Any]:
 
 
 def remember(values: Mapping[str, Any]) -> None:
-    """Keep it for the next run. A file of a newer version stays; what cannot be written is
-    forgotten in silence, for nobody asked for it."""
+    """Keep it for the next run, beside what was kept before. A file of a newer version stays;
+    what cannot be written is forgotten in silence, for nobody asked for it."""
     if off():
         return
     path = folder() / "last.json"
     try:
-        kept = json.loads(path.read_text(encoding="utf-8")) if path.exists() else {}
-        if isinstance(kept, dict) and int(kept.get("format", FORMAT)) > FORMAT:
+        found = json.loads(path.read_text(encoding="utf-8")) if path.exists() else {}
+        if isinstance(found, dict) and int(found.get("format", FORMAT)) > FORMAT:
             return
     except (OSError, ValueError, TypeError):
         pass
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_over(path, json.dumps({"format": FORMAT, **values}, indent=1) + "\n")
+        kept = {"format": FORMAT, **remembered(), **values}
+        write_over(path, json.dumps(kept, indent=1) + "\n")
     except (OSError, FileProblems):
         return
 

@@ -7,6 +7,7 @@ import io
 from collections.abc import Collection
 from typing import TYPE_CHECKING
 
+from solderrisk.report.groups import as_text
 from solderrisk.report.words import MARK_WORDS, mark
 from solderrisk.words import chance, counted, money, percent, plain, wrapped
 
@@ -94,7 +95,7 @@ def class_csv(plan: ClassPlan) -> str:
         practice = place.practice
         table.writerow(
             [
-                *(_safe(place.person), _safe(place.bench), _safe(place.kit), _answer(place)),
+                *(as_text(place.person), as_text(place.bench), as_text(place.kit), _answer(place)),
                 *_figures(place),
                 f"{place.target:g}",
                 *((practice.skill, practice.joints) if practice else ("", "")),
@@ -113,8 +114,3 @@ def _figures(place: Place) -> tuple[str, str, str]:
     if not (place.judgement.possible and place.judgement.has_figure):
         return "", "", ""
     return f"{told.mid:.4f}", f"{told.low:.4f}", f"{told.high:.4f}"
-
-
-def _safe(text: str) -> str:
-    """A name that no spreadsheet takes for a formula."""
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t") else text

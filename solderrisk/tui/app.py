@@ -118,7 +118,6 @@ class SolderriskApp(Program):
 
         kit = Path(self.inputs.kit)
         values = {
-            **settings.remembered(),
             "kit": str(kit.resolve() if kit.exists() else kit),
             "place": self.current_mode,
             "sort": self.sort,

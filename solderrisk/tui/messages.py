@@ -14,7 +14,7 @@ from solderrisk.tui.setup import Setup, without
 
 if TYPE_CHECKING:
     from solderrisk.model.bench import Bench
-    from solderrisk.model.question import Question, Run
+    from solderrisk.model.question import Cancelled, Progress, Question, Run
     from solderrisk.plan.sensitivity import Effect
     from solderrisk.session import Session
     from solderrisk.tui.setup import Supposed
@@ -76,6 +76,19 @@ def told(error: Exception) -> tuple[str, ...]:
 
 
 TELL_EVERY_S = 0.2
+
+
+def now_and_then(tell: Progress, stopped: Cancelled) -> Progress:
+    """Progress that is told only so often, and no more once nobody wants it."""
+    last = 0.0
+
+    def told_sometimes(share: float, what: str) -> None:
+        nonlocal last
+        if time.monotonic() - last > TELL_EVERY_S and not stopped():
+            last = time.monotonic()
+            tell(share, what)
+
+    return told_sometimes
 
 
 class RankingTold(Message):
@@ -228,20 +241,16 @@ class Ranking:
         from solderrisk.model.question import Run
 
         worker, app = get_current_worker(), self._app
-        last = 0.0
 
         def stopped() -> bool:
             return worker.is_cancelled or app.leaving or app.loaded is not loaded
 
         def tell(share: float, trying: str) -> None:
-            nonlocal last
-            if time.monotonic() - last > TELL_EVERY_S and not stopped():
-                last = time.monotonic()
-                app.post_message(RankingTold(loaded, share, trying))
+            app.post_message(RankingTold(loaded, share, trying))
 
         try:
             asked = replace(setup, assumed=()).asks(loaded)
-            effects = app.session.rank(asked, Run(tell, stopped)).effects
+            effects = app.session.rank(asked, Run(now_and_then(tell, stopped), stopped)).effects
             message = RankingTold(loaded, 1.0, effects=effects)
         except Exception as error:
             message = RankingTold(loaded, 1.0, error=str(error) or type(error).__name__)

@@ -16,20 +16,12 @@ from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Board, Donor
 from solderrisk.tui.screens.donor import USUAL, DonorScreen
 from solderrisk.tui.screens.draft import DraftScreen
+from tests.ui.conftest import HEAD
 from tests.ui.driving import flat, press, rest, screen_text, type_text
 from tests.ui.test_free_text import HOSTILE, actions
-from tests.ui.test_kept_drafts import HEAD, answer, draft_of, drafting
+from tests.ui.test_kept_drafts import answer, draft_of, drafting
 
 NARROW = (60, 24)
-
-
-@pytest.fixture
-def bill(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Two parts that are asked about, with settings turned on."""
-    monkeypatch.delenv(settings.OFF)
-    path = tmp_path / "bill.csv"
-    path.write_text(f"{HEAD}U7,mystery,\nJ8,riddle,\n", encoding="utf-8")
-    return path
 
 
 @pytest.fixture

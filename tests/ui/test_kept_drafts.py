@@ -17,18 +17,8 @@ from solderrisk.model.draft import Draft
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.screens.draft import DraftScreen, TakeUp
 from solderrisk.tui.setup import Inputs
+from tests.ui.conftest import HEAD
 from tests.ui.driving import SMALL, flat, press, rest, screen_text, type_text
-
-HEAD = "Reference,Value,Footprint\n"
-
-
-@pytest.fixture
-def bill(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Two parts that are asked about, with settings turned on."""
-    monkeypatch.delenv(settings.OFF)
-    path = tmp_path / "bill.csv"
-    path.write_text(f"{HEAD}U7,mystery,\nJ8,riddle,\n", encoding="utf-8")
-    return path
 
 
 @asynccontextmanager

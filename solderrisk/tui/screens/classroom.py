@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,7 +25,7 @@ from solderrisk.model.question import Question, Run, Stopped
 from solderrisk.report.classroom import class_csv, class_text, place_line, purchase_lines, unread
 from solderrisk.report.words import MARK_WORDS, mark
 from solderrisk.tui.faults import Steady
-from solderrisk.tui.messages import TELL_EVERY_S, told
+from solderrisk.tui.messages import now_and_then, told
 from solderrisk.tui.places import styles_of
 from solderrisk.tui.widgets.lines import KeyLine, Lines
 from solderrisk.words import counted, one_line
@@ -62,7 +61,7 @@ class Roster:
 
     def keep(self) -> None:
         values = {"people": list(self.people), "kits": list(self.kits)}
-        settings.remember({**settings.remembered(), KEPT_AS: values})
+        settings.remember({KEPT_AS: values})
 
 
 def _texts(found: Any) -> tuple[str, ...]:
@@ -142,19 +141,16 @@ one in hand out; k says which kits; w writes a list to print or rows for a sprea
         self._tell()
 
     def _work(self, roster: Roster) -> None:
-        worker, last = get_current_worker(), 0.0
+        worker = get_current_worker()
 
         def stopped() -> bool:
             return worker.is_cancelled or self.app.leaving
 
-        def progress(share: float, _: str) -> None:
-            nonlocal last
-            if time.monotonic() - last > TELL_EVERY_S and not stopped():
-                last = time.monotonic()
-                self.post_message(Planned(roster, share))
+        def tell(share: float, _: str) -> None:
+            self.post_message(Planned(roster, share))
 
         try:
-            message = self._planned(roster, Run(progress, stopped))
+            message = self._planned(roster, Run(now_and_then(tell, stopped), stopped))
         except Stopped:
             return
         except Exception as problem:

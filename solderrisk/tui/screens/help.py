@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from functools import partial
-from itertools import zip_longest
 from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual.app import ComposeResult
@@ -25,7 +23,7 @@ from solderrisk.tui.faults import Steady
 from solderrisk.tui.places import PLACES, styles_of
 from solderrisk.tui.screens.base import PlaceScreen
 from solderrisk.tui.widgets.lines import KeyLine, Lines
-from solderrisk.words import LEVEL_WORDS, one_line
+from solderrisk.words import LEVEL_WORDS, beside, one_line, wrapped
 
 if TYPE_CHECKING:
     from solderrisk.tui.program import Program
@@ -179,10 +177,9 @@ file that you change by hand is never written over."""
             return
         skills = {skill.id: skill for skill in loaded.reference.risk.levels.skills}
         skill = skills.get(name) if kind == "skill" else None
-        means = textwrap.wrap(skill.means, max(min(self.size.width, 80) - 24, 12)) if skill else ()
-        rows = zip_longest(skill.picture, means, fillvalue="") if skill else ()
-        told = "\n".join(f"{drawn:12}{words}" for drawn, words in rows)
-        self.query_one("#who-says", Static).update(Content.styled(told, "$accent"))
+        room = max(min(self.size.width, 80) - 24, 12)
+        rows = beside(skill.picture, wrapped(skill.means, 0, 0, room)) if skill else ()
+        self.query_one("#who-says", Static).update(Content.styled("\n".join(rows), "$accent"))
 
     def action_turn(self, step: int) -> None:
         at = self.query_one("#who", OptionList).highlighted
@@ -219,7 +216,7 @@ file that you change by hand is never written over."""
             says = Content.styled(one_line(str(error), 200), "$error")
             self.query_one("#who-says", Static).update(says)
             return
-        settings.remember({**settings.remembered(), TICKED: sorted(self.ticked)})
+        settings.remember({TICKED: sorted(self.ticked)})
         self.dismiss()
         kept = ", ".join(str(path) for path in paths.values())
         self.app.notify(f"kept in {kept}", markup=False)
