@@ -2,6 +2,7 @@
 
     python -m tests.mutation physics --draw 200 --seed 1
 
+A package's own tests are those of its folder and those of ``tests/reference`` that import from it.
 For each mutation the tests that reach its line are run, quickest first, then the whole files
 they stand in. Which tests those are is found once by coverage. What survives is listed; what
 nothing could tell apart is excused in ``equivalent.txt``, each with its reason.
@@ -30,6 +31,7 @@ from tests.mutation.sites import Site, drawn, mutated, sites
 
 ROOT = Path(__file__).parents[2]
 PRODUCT = ROOT / "solderrisk"
+CHECKED = ("physics", "risk", "plan")  # against the outside, by tests/reference
 EXCUSES = Path(__file__).with_name("equivalent.txt")
 FIRST = 60  # tests that reach the line and are tried before whole files
 ARGUMENTS = ("-x", "-q", "-n", "0", "-p", "no:cacheprovider", "-p", "no:randomly", "--no-header")
@@ -141,8 +143,21 @@ def tried(site: Site, reached: Reached, seconds: float) -> str:
     return SURVIVED if os.WEXITSTATUS(status) == 0 else CAUGHT
 
 
+def own_tests(package: str) -> list[str]:
+    """The folder of a package's tests, and what checks it against the outside."""
+    if package not in CHECKED:
+        return [f"tests/{package}"]
+    checks = sorted((ROOT / "tests/reference").glob("test_*.py"))
+    imports = f"from solderrisk.{package}."
+    outside = [path for path in checks if imports in path.read_text("utf-8")]
+    return [f"tests/{package}", *(path.relative_to(ROOT).as_posix() for path in outside)]
+
+
 def excuses() -> dict[str, str]:
-    """Mutations that nothing can tell apart: file, old and new text to the reason."""
+    """Mutations that nothing can tell apart: file, old and new text to the reason.
+
+    Where the same change can be made in several places, the line's text follows it.
+    """
     found = {}
     for line in EXCUSES.read_text("utf-8").splitlines():
         if line.strip() and not line.startswith("#"):
@@ -158,13 +173,13 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--again", type=Path, help="only what is listed here as survived")
-    parser.add_argument("--tests", nargs="*", help="other tests than the package's own folder")
+    parser.add_argument("--tests", nargs="*", help="other tests than the package's own")
     args = parser.parse_args()
     where = PRODUCT / args.package
     paths = [where] if where.is_file() else sorted(where.rglob("*.py"))
     if not paths:
         raise SystemExit(f"no such package: {args.package}")
-    tests = args.tests or [f"tests/{Path(args.package).parts[0]}"]
+    tests = args.tests or own_tests(Path(args.package).parts[0])
     every = [site for path in paths for site in sites(path, ROOT)]
     chosen = drawn(every, args.draw, args.seed)
     if args.again:
@@ -203,7 +218,7 @@ def main() -> int:
         results = pool.map(lambda site: (site, tried(site, reached, limit)), chosen)
         for site, result in results:
             key = f"{site.file} `{site.old}` -> `{site.new}`"
-            if result == SURVIVED and key in known:
+            if result == SURVIVED and {key, f"{key} in `{site.text}`"} & known.keys():
                 result = "excused"
             counts[result] += 1
             if result in (SURVIVED, TIMED_OUT):

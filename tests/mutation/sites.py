@@ -48,6 +48,7 @@ class Site:
     line: int
     old: str
     new: str
+    text: str  # of the line it stands in
 
     @property
     def told(self) -> str:
@@ -56,7 +57,8 @@ class Site:
 
 def sites(path: Path, root: Path) -> list[Site]:
     """Every change that can be made to a file, annotations and texts left out."""
-    tree = ast.parse(path.read_text("utf-8"))
+    source = path.read_text("utf-8")
+    tree, lines = ast.parse(source), ["", *source.splitlines()]
     silent = {id(node) for part in _silent(tree) for node in ast.walk(part)}
     name = path.relative_to(root).as_posix()
     found = []
@@ -65,7 +67,8 @@ def sites(path: Path, root: Path) -> list[Site]:
             continue
         for kind, changed in _changes(node):
             line = getattr(node, "lineno", 0)
-            found.append(Site(name, number, kind, line, ast.unparse(node), ast.unparse(changed)))
+            old, new = ast.unparse(node), ast.unparse(changed)
+            found.append(Site(name, number, kind, line, old, new, lines[line].strip()))
     return found
 
 
