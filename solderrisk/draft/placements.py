@@ -20,7 +20,8 @@ MAX_REFS_TEXT = 1500
 
 POLARISED = frozenset(["D", "LED", "ZD", "DZ", "CR", "DS", "DL"])
 TWO_ENDED = frozenset(["chip", "moulded_cap", "can_cap", "radial", "axial", "melf"])
-CAPACITORS = frozenset(["C", "CE", "EC", "CP", "LINE"])
+UNNAMED = "LINE"  # stands for letters where a line has no reference
+CAPACITORS = frozenset(["C", "CE", "EC", "CP", UNNAMED])
 
 
 @dataclass(frozen=True)
@@ -128,9 +129,14 @@ def _polarised(r: Result) -> bool | None:
         return None
     tells = r.footprint.orientation == "none"
     if r.part.prefix in POLARISED | CAPACITORS:
-        said = said_polarity(" ".join((r.part.description, r.part.package, r.part.device)))
+        words = [r.part.description, r.part.package, r.part.device]
+        if r.part.prefix == UNNAMED:
+            words += [r.part.value, r.part.number]
+        said = said_polarity(" ".join(words))
         if said is False and r.footprint.family in TWO_ENDED:
             return None if tells else False
+        if r.part.prefix == UNNAMED and r.footprint.family not in TWO_ENDED:
+            return None
         if r.part.prefix in POLARISED or said:
             return True if tells else None
     return None

@@ -69,6 +69,7 @@ class Kind(Frozen):
     take: Many[Take] = ()
     usual: Text = ""
     usual_smd: Text = ""
+    usual_unless: Text = ""
     source: Source
 
 
@@ -146,6 +147,8 @@ def take(
         taken = _named(name.format(**groups) if groups else name, library, option.assumed)
         if taken is not None:
             return taken
+    if kind.usual_unless and _found(kind.usual_unless, words):
+        return None
     usual = kind.usual_smd if kind.usual_smd and through is False else kind.usual
     return _named(usual, library, "the usual form") if usual else None
 

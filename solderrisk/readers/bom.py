@@ -60,6 +60,12 @@ def tables_of(path: Path, data: bytes) -> list[Table]:
 
 def bom_of(tables: Sequence[Table], name: str) -> Reading:
     found = [(layout, table) for table in tables if (layout := find_layout(table)) is not None]
+    prose = [parted for table in tables if (parted := _prose(table)) is not None]
+    if prose and all(layout.header < 0 or "refs" not in layout.columns for layout, _ in found):
+        told = sum(_told(table, 0) for table in prose)
+        if told > sum(_told(table, layout.columns.get("refs")) for layout, table in found):
+            tables = prose
+            found = [(layout, t) for t in tables if (layout := find_layout(t)) is not None]
     if not found:
         raise refused(name, "no parts list in it: no header or column of references was recognised")
     layout, table = max(
@@ -82,6 +88,46 @@ def bom_of(tables: Sequence[Table], name: str) -> Reading:
     if not lines:
         raise refused(name, "a header but no parts below it")
     return Reading(tuple(notes), listed=True, lines=tuple(lines))
+
+
+_MARK = re.compile(r"\s*(?:[-*+\u2022]|[(]?\d{1,3}[.):])\s+")
+_BEHIND = re.compile(r"(.+?)\s*[(\[:]\s*((?:[A-Za-z]{1,4}\d{1,4}[\s,;/&-]*)+)[)\]]?\s*\.?")
+
+
+_JOINTS = " \t,;:=\u2013-"
+
+
+def _names(word: str) -> bool:
+    """Whether a word is a reference in common use, a range of them, or a mark between."""
+    word = word.strip(_JOINTS)
+    return not word or ref_share([word], usual=True) == 1 or read_refs(word).ranged
+
+
+def _prose(table: Table) -> Table | None:
+    """Lines such as '3. R1, R2 10k 0805' or '- LED 3 mm (D1)' parted into references and
+    words; None where fewer than half of the lines are so."""
+    rows, filled = [], 0
+    joint = table.delimiter if table.delimiter.isspace() else f"{table.delimiter} "
+    for row in table.rows:
+        text = _MARK.sub("", joint.join(c for c in row.cells if c), count=1)
+        filled += 1
+        words = re.split(r"(?<=[\s,;:=])(?=\S)", text)
+        ahead = next((i for i, word in enumerate(words) if not _names(word)), 0)
+        if 0 < ahead < len(words):
+            rows.append(
+                Row(row.line, ("".join(words[:ahead]).rstrip(_JOINTS), "".join(words[ahead:])))
+            )
+        elif (behind := _BEHIND.fullmatch(text)) and ref_share([behind[2]], usual=True) == 1:
+            rows.append(Row(row.line, (behind[2], behind[1])))
+    if len(rows) < max(2, 0.5 * filled):
+        return None
+    return replace(table, rows=tuple(rows))
+
+
+def _told(table: Table, column: int | None) -> int:
+    """References in a column."""
+    cells = [row[column] for row in table.rows] if column is not None else []
+    return sum(len(read_refs(c).refs) for c in cells if all(map(_names, c.split())))
 
 
 def _usable(layout: Layout) -> float:

@@ -6,6 +6,7 @@ import csv
 import io
 import re
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -290,12 +291,17 @@ def _parsed(reader: csv._reader, offset: int) -> list[Row]:  # type: ignore[name
     rows: list[Row] = []
     start = 1
     for cells in reader:
-        if any(cell.strip() for cell in cells):
+        if any(cell.strip() for cell in cells) and not _is_rule(cells):
             rows.append(Row(start + offset, tuple(c.strip() for c in cells[:MAX_COLUMNS])))
             if len(rows) > MAX_ROWS:
                 break
         start = reader.line_num + 1
     return rows
+
+
+def _is_rule(cells: Sequence[str]) -> bool:
+    """A line drawn between head and body."""
+    return all(re.fullmatch(r"\s*(?::?-{2,}:?|={2,})?\s*", cell) for cell in cells)
 
 
 def _fixed_width(text: str, offset: int) -> list[Row]:

@@ -82,6 +82,8 @@ WORDS = [
     ("U5,,,,ATmega328P-PU", "DIP-28-7.62"),
     ("BT1,CR2032,coin cell holder,,", "COIN-HOLDER-2032"),
     ("BZ1,,buzzer 12mm,,", "BUZZER-12"),
+    ("SW4,,tact switch 6.2x6.2x5 mm,,", "TACT-SWITCH-6"),
+    ("SW5,,SPDT slide switch,,", "SLIDE-SWITCH-SPDT"),
 ]
 
 
@@ -102,11 +104,40 @@ def test_words_name_the_part(tmp_path: Path, row: str, footprint: str) -> None:
         "J1,Conn_01x04,,,",  # a symbol
         "J1,,USB type-C receptacle 24P,,",  # the library has none of 24
         "U3,,,USB-C-SMD_TYPE-C-24P-QQ,",
+        "SW1,,tactile switch 4.5 mm,,",  # smaller than the usual one
+        "SW1,,tact switch,SW_SPST_4.2x3.2mm,",
+        "SW1,,momentary 4.5x4.5x5 mm through hole,,",
+        "SW2,SPDT,slide switch,QQSS8220,",  # a maker's number for lands or holes
+        "SW2,QQSS82201,SPDT slide switch,,",
         "R1,4.7k,resistor array 1206,,",  # four parts in one body, never a chip of two ends
     ],
 )
 def test_what_says_too_little_is_asked(tmp_path: Path, row: str) -> None:
     assert one(tmp_path, row).state == "unknown"
+
+
+def test_a_body_and_its_holes_are_those_of_the_name(tmp_path: Path) -> None:
+    """Distances and bodies of the open footprint library's names."""
+    made = listed(
+        tmp_path,
+        "C1,330u,,CP_Axial_L25.0mm_D10.0mm_P30.00mm_Horizontal,",
+        "C2,330u,,CP_Axial_L21.0mm_D10.0mm_P28.00mm_Horizontal,",
+        "D1,6 A,,D_P600_R-6_P20.00mm_Horizontal,",
+        "D2,6 A,,R-6,",
+        "D3,3 A,,DO-201AD,",
+    )
+    shapes = {f.name: f for f in (*LIBRARY, *made.footprints)}
+    found = {line.ref: shapes[line.footprint or ""] for line in made.lines}
+    spans = {ref: f.pads[0].row_span_mm or f.pads[0].pitch_mm for ref, f in found.items()}
+    assert spans == {"C1": 30, "C2": 27.94, "D1": 20, "D2": 20, "D3": 15.24}
+    assert found["C1"].body.length_mm == 25
+    assert {ref: found[ref].body.width_mm for ref in ("D1", "D2", "D3")} == {
+        "D1": 9.1,
+        "D2": 9.1,
+        "D3": 5.3,
+    }
+    assert {p.refs: p.polarised for p in made.placements}["C1"] is not False
+    assert found["D2"].orientation == "polarity"
 
 
 def test_names_of_the_table_are_in_the_library() -> None:

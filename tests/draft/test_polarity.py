@@ -64,3 +64,26 @@ def test_other_parts_keep_theirs(tmp_path: Path) -> None:
     assert placed(tmp_path, "D1", "SMA", "bidirectional suppressor").polarised is False
     assert placed(tmp_path, "Q1", "TO-92", "bipolar transistor").polarised is None
     assert placed(tmp_path, "D1", "LED_0805_2012Metric", "red").polarised is not False
+
+
+@pytest.mark.parametrize(
+    ("words", "package", "polarised"),
+    [
+        ("Zener diode 5V1", "0805", True),
+        ("Gleichrichterdiode", "1206", True),
+        ("диод", "1206", True),
+        ("1N4148", "1206", True),
+        ("tantalum 10 uF", "1206", True),
+        ("bidirectional suppressor diode", "1206", None),
+        ("ceramic 10 uF", "1206", None),
+        ("resistor 10k", "1206", None),
+        ("diode", "DO-35", None),  # the footprint tells it
+        ("diode tester socket", "1x04_P2.54mm", None),
+    ],
+)
+def test_lines_without_a_reference(
+    tmp_path: Path, words: str, package: str, polarised: bool | None
+) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text(f"Qty,Part,Package\n2,{words},{package}\n", "utf-8")
+    assert draft([path], LIBRARY).placements[0].polarised is polarised

@@ -305,3 +305,37 @@ def test_delimiters_are_counted_not_sniffed() -> None:
     assert find_delimiter("a\tb\n1,5\t2\n") == "\t"
     assert find_delimiter("one word\nanother\n") == ""
     assert text_table("a;b\n1,5;2\n", "x.csv").decimal_comma
+
+
+PROSE = [
+    "1. R1 10k 0805\n2. C1-C3 100n 1206\n3. U1 NE555 SOIC-8\n",
+    "1) R1: 10k 0805\n2) C1, C2, C3 = 100n 1206\n3) U1 - NE555 SOIC-8\n",
+    "- 10k 0805 (R1)\n- 100n 1206: C1, C2, C3\n* NE555 SOIC-8 (U1)\n",
+    "1,R1,10k,0805\n2,C1 C2 C3,100n,1206\n3,U1,NE555,SOIC-8\n",
+    "1;R1;10k;0805\n2;C1,C2,C3;100n;1206\n3;U1;NE555;SOIC-8\n",
+    "R1 | 10k | 0805\nC1 C2 C3 | 100n | 1206\nU1 | NE555 | SOIC-8\n",
+]
+
+
+@pytest.mark.parametrize("text", PROSE)
+def test_numbered_and_headless_rows(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text(text, "utf-8")
+    reading = read_source(path)[1]
+    assert [line.refs for line in reading.lines] == [("R1",), ("C1", "C2", "C3"), ("U1",)]
+    ends = [f"{line.value} {line.package}".split()[-1] for line in reading.lines]
+    assert ends == ["0805", "1206", "SOIC-8"]
+
+
+def test_the_rule_below_a_head_is_no_row(tmp_path: Path) -> None:
+    path = tmp_path / "list.md"
+    path.write_text("| # | Ref | Package |\n|---|:---|--:|\n| 1 | R1 | 0805 |\n", "utf-8")
+    (line,) = read_source(path)[1].lines
+    assert line.refs == ("R1",)
+
+
+def test_a_story_is_no_list(tmp_path: Path) -> None:
+    path = tmp_path / "story.txt"
+    path.write_text("1. Begin with R1.\n2. Wait a day\n3. Turn it over\n", "utf-8")
+    with pytest.raises(FileProblems, match="no parts list"):
+        read_source(path)
