@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-__version__ = "0.1.0"
+from solderrisk.words import VERSION
+
+__version__ = VERSION
 __all__ = ["Question", "Run", "Session", "open_inputs"]
 
 # Nothing is imported before it is asked for: --help and --version load none of it.

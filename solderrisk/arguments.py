@@ -7,11 +7,9 @@ from __future__ import annotations
 
 import argparse
 
-from solderrisk import __version__
 from solderrisk import console as as_
-from solderrisk.console import PAGE_SECTIONS
-from solderrisk.examples import EXAMPLES
-from solderrisk.words import escaped
+from solderrisk.console import EXAMPLES, PAGE_SECTIONS
+from solderrisk.words import VERSION, escaped
 
 # Importing typing and pathlib would take a fifth of the time that --help needs.
 TYPE_CHECKING = False
@@ -44,7 +42,7 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
         description="Can this builder, with this bench, manage this kit? "
         "Without a command the terminal UI opens on the demo kit.",
     )
-    top.add_argument("--version", action="version", version=f"solderrisk {__version__}")
+    top.add_argument("--version", action="version", version=f"solderrisk {VERSION}")
     if only == "--version":
         return top
     commands = top.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)

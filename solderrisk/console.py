@@ -213,3 +213,28 @@ def seed(text: str) -> int:
     if text.isascii() and text.isdecimal() and len(text) <= 20:
         return int(text)
     raise argparse.ArgumentTypeError(f"{text[:40]!r} is no whole number from 0 on, like 20")
+
+
+EXAMPLES = {
+    "open": "open kit.yaml --bench bench.yaml --builder me.yaml",
+    "assess": "assess kit.yaml --target 70% --show order",
+    "report": "report kit.yaml --html report.html",
+    "advise": "advise kit.yaml --cautious",
+    "assumed": "assumed kit.yaml",
+    "statement": "statement kit.yaml --markdown statement.md",
+    "practise": "practise --aim 'before hot air'",
+    "build": "build kit.yaml",
+    "record": "record kit.yaml fault U1 bridge --found meter",
+    "log": "log kit.yaml --json",
+    "seen": "seen --group pitch",
+    "share": "share mine.json",
+    "pool": "pool ada.json ben.json -o rates.yaml",
+    "class": "class kit.yaml --people ada.yaml,bench.yaml ben.yaml --csv class.csv",
+    "survey": "survey kits/*.yaml --csv shelf.csv",
+    "worker": "worker",
+    "setup": "setup",
+    "draft": "draft bom.csv positions.csv -o kit.yaml",
+    "footprints": "footprints QFN",
+    "schema": "schema kit",
+    "completion": "completion bash",
+}

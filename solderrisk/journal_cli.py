@@ -122,11 +122,11 @@ def _no_build(journal: Journal, kit: str) -> str:
 
 def _changed(recorder: Recorder, kit: str) -> bool:
     """The kit's file is not the one that was planned, as far as its time and size tell."""
-    from solderrisk import __version__
+    from solderrisk.words import VERSION
 
     base = recorder.base
     if not base.body["stamp"]:
-        return base.program != __version__ and not os.path.isabs(base.body["source"])
+        return base.program != VERSION and not os.path.isabs(base.body["source"])
     try:
         found = os.stat(kit if os.path.isfile(kit) else base.body["source"])
     except OSError:

@@ -13,9 +13,10 @@ from solderrisk.arguments import DEMO_BENCH, DEMO_BUILDER, DEMO_KIT
 from solderrisk.journal.exchange import readable
 from solderrisk.journal.place import JournalProblem
 from solderrisk.journal_cli import OK, Context
-from solderrisk.report.classroom import class_csv, class_text
-from solderrisk.report.planning import (
+from solderrisk.report.people import (
     WHAT_IS_SEEN,
+    class_csv,
+    class_text,
     rate_line,
     score_lines,
     sentence,

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
         def limit(self) -> float: ...
 
 
+VERSION = "0.1.0"
 CERTAIN = 0.9999
 UTF8_MARK = "\ufeff"  # spreadsheets take a file that begins with it for UTF-8
 COARSE_S = 20.0  # above it seconds are told in fives

@@ -15,7 +15,7 @@ SOURCES = {file.relative_to(ROOT).as_posix(): file for file in sorted(ROOT.rglob
 MAX_LINES = 450
 
 # What everybody may use, and what knows nothing of the rest.
-GROUND = ("words", "examples")
+GROUND = ("words",)
 # What each layer may use beside itself, the ground and the package's version.
 USES = {
     **{name: set() for name in GROUND},

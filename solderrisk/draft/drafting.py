@@ -9,8 +9,8 @@ from dataclasses import replace
 from itertools import count as counting
 from pathlib import Path
 
+from solderrisk.draft.answers import carried
 from solderrisk.draft.boards import add_board, add_footprint, seen_parts
-from solderrisk.draft.lifting import carried
 from solderrisk.draft.pile import Pile
 from solderrisk.draft.placements import not_soldered
 from solderrisk.draft.resolve import resolve

@@ -6,19 +6,21 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from solderrisk.draft.guess import Guess, guess_package, said_pins
 from solderrisk.draft.placements import Result
 from solderrisk.model.draft import LEAVE_OUT, LineState, Part, Question
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.library import Library
 from solderrisk.packages.kinds import (
+    Guess,
     Kind,
     Taken,
     by_part_number,
+    guess_package,
     kind_of,
     letters_of,
     members,
     said_mount,
+    said_pins,
     take,
 )
 from solderrisk.packages.match import Matched, by_name, match

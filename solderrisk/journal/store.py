@@ -13,8 +13,8 @@ import sqlite3
 import time
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from solderrisk import __version__
 from solderrisk.journal.place import JournalProblem, told
+from solderrisk.words import VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -136,7 +136,7 @@ class Journal:
             stored = [
                 Stored(
                     self.id, number, first, entry.build, entry.kind, entry.who, entry.writer,
-                    __version__, at, self.boot, mono_s, entry.body,
+                    VERSION, at, self.boot, mono_s, entry.body,
                 )
                 for number, entry in enumerate(entries, first)
             ]  # fmt: skip

@@ -1,21 +1,23 @@
-"""What a part is, by the words of its line and by its part number."""
+"""What a part is, by the words of its line and by its part number; packages that hide in
+descriptions, values and device names."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from pydantic import Field
 
 from solderrisk.files.yaml_source import read_model
 from solderrisk.model.base import Frozen, Many, Source, Text
-from solderrisk.model.draft import ref_prefix
+from solderrisk.model.draft import Part, ref_prefix
 from solderrisk.model.footprint import Family, Footprint
 from solderrisk.model.library import Library
 from solderrisk.packages.match import by_name, match
 from solderrisk.packages.names import read_package
-from solderrisk.packages.tables import DATA
+from solderrisk.packages.reading import Hint, PackageReading, tidy
+from solderrisk.packages.tables import DATA, chips_by_imperial, chips_by_metric
 
 _COMMON = frozenset(
     [
@@ -217,3 +219,171 @@ def _found(expression: str, words: str) -> re.Match[str] | None:
 @lru_cache(maxsize=8192)
 def _whole(expression: str, number: str) -> bool:
     return _expression(f"(?:{expression})").fullmatch(number) is not None
+
+
+_STOP = re.compile(
+    r"^(?:\d+(?:\.\d+)?(?:[KMGRVAWUNPF%]|OHM|UF|NF|PF|UH|NH|MH|V|MHZ|KHZ|W|A|MA|PPM)?|[A-Z]{1,2})$"
+)
+_MOUNTED = re.compile(
+    r"(?:[A-Z]{1,4}|^)(01005|0201|0402|0603|0805|1206|1210|2010|2512)(?=[A-Z]|$)"
+    r"|(?<=CRCW)(0201|0402|0603|0805|1206|1210|2010|2512)(?=\d)"
+)
+_METRIC_PART = re.compile(r"(?<![A-Z0-9])[A-Z]{1,3}(1005|1608|2012|3216|3225)(?=[A-Z])")
+
+
+_WITH_PINS = r"[LTVPSUHM]?QFP|[VUWTHX]?QFN|[UVWX]?DFN|MLF|PLCC|P?DIP|SOIC|SOJ|[SMTVHQ]?[MST]?SOP|SO"
+_PINS = r"(\d{1,3})[- ]?(?:PINS?|LEADS?|PADS?)"
+# '44 pin TQFP', '44-TQFP' and 'TQFP, 44 pins' as one name.
+_COUNTED = re.compile(
+    rf"(?<![\w.])(?:{_PINS}|(\d{{1,3}})-)[- ]?({_WITH_PINS})(?![\w-]*\d)"
+    rf"|(?<!\w)({_WITH_PINS})[ ,]+{_PINS}(?!\w)"
+)
+_FINE = re.compile(r"(?<![\d.,X])(0\.(?:4|5|635|65|8)0?|1\.(?:00?|27)) ?MM(?! ?X)")
+
+
+@dataclass(frozen=True)
+class Guess:
+    """A reading, the words it came from, and the field they stand in."""
+
+    reading: PackageReading
+    said: str
+    where: str
+
+
+def guess_package(part: Part, hint: Hint) -> Guess | None:
+    """The one package that the other fields of a line name; None where none or several do."""
+    if part.device:
+        reading = _device(part.device, hint)
+        if reading is not None:
+            return _fitting(Guess(reading, part.device, "device name"), part)
+    fields = (
+        ("package column", part.package),
+        ("description", part.description),
+        ("value", part.value),
+        ("part number", part.number),
+    )
+    found = [guess for where, text in fields if (guess := _in_text(text, hint, where))]
+    if len({(g.reading.family, g.reading.pins, g.reading.chip) for g in found}) > 1:
+        return None  # the fields of this line contradict each other
+    return _fitting(found[0], part) if found else _in_number(part, hint)
+
+
+def said_pins(text: str) -> int | None:
+    """How many pins a text says that its part has; None where it says none, or several."""
+    counts = {int(n) for n in re.findall(_PINS + r"(?!\w)", tidy(text))}
+    return counts.pop() if len(counts) == 1 else None
+
+
+def _device(text: str, hint: Hint) -> PackageReading | None:
+    for piece in (text, *re.split(r"[-_]", text)[-1:]):
+        reading = read_package(piece, hint)
+        if reading.state != "unknown" and reading.pins and reading.family != "test_pad":
+            return reading
+    return None
+
+
+def _in_text(text: str, hint: Hint, where: str) -> Guess | None:
+    """Words and neighbouring words that read as a package; all of them must agree."""
+    if not text or len(text) > 400:
+        return None
+    plain = _one_name(tidy(text))
+    words = [w.strip(".:'\"") for w in re.split(r"[\s,;()\[\]|/]+", plain) if w.strip(".:'\"")][:40]
+    found: list[tuple[PackageReading, str]] = []
+    used: set[int] = set()
+    for size in (1, 2):
+        for start in range(len(words) - size + 1):
+            span = range(start, start + size)
+            if used & set(span):
+                continue
+            piece = "-".join(words[start : start + size])
+            reading = _strict(piece, words[start : start + size], hint)
+            if reading is not None:
+                found.append((reading, " ".join(words[start : start + size])))
+                used |= set(span)
+    distinct = {(r.family, r.pins, r.chip) for r, _ in found}
+    if len(distinct) != 1:
+        return None
+    return Guess(found[0][0], found[0][1], where)
+
+
+def _one_name(text: str) -> str:
+    """The text with a family and its pins, said apart, as one name with the pitch."""
+    found = _COUNTED.search(text)
+    if found is None or len(_COUNTED.findall(text)) > 1:
+        return text
+    pins, family = found[1] or found[2] or found[5], found[3] or found[4]
+    steps = set(_FINE.findall(text))
+    pitch = f"_P{steps.pop()}MM" if len(steps) == 1 else ""
+    return f"{text[: found.start()]} {family}-{pins}{pitch} {text[found.end() :]}"
+
+
+_STEP = re.compile(
+    r"(?<![\d.,X])(1\.(?:00?|25|27|50?)|2(?:\.00?|\.54?)?|3\.(?:5|81|96)|5(?:\.0[08]?)?)"
+    r" ?MM(?! ?X)"
+)
+_ROW_WORD = re.compile(
+    r"HEADER|HDR|PINHD|STRIP|SOCKET|(?<![A-Z])PIN|LEISTE|MALE|IDC|JUMPER|0?\.1\""
+)
+_OTHER_STEP = re.compile(r"TERMINAL|SCREW|(?<![A-Z])JST(?![A-Z])|WIRE.TO|CRIMP|PHOENIX")
+
+
+def _fitting(guess: Guess, part: Part) -> Guess | None:
+    """The guess with the pitch that the line states; None where the line makes it doubtful."""
+    reading = guess.reading
+    text = tidy(f"{part.value} {part.description} {part.device}")
+    if reading.family == "dip" and "SWITCH" in text:
+        return None  # eight ways have sixteen pins
+    if reading.family != "header" or (reading.pitch_mm and not reading.assumed):
+        return guess
+    step = _STEP.search(text)
+    if step:
+        return replace(guess, reading=replace(reading, pitch_mm=float(step[1]), assumed=()))
+    rows = _ROW_WORD.search(text)  # a symbol's name tells the poles, not the pitch
+    return guess if rows and not _OTHER_STEP.search(text) else None
+
+
+def _strict(piece: str, words: list[str], hint: Hint) -> PackageReading | None:
+    """A piece that is a package name by itself, not a value that looks like one."""
+    if len(piece) < 3 or (len(words) == 1 and _STOP.match(piece) and not _chip_code(piece, hint)):
+        return None
+    if len(words) > 1 and not (
+        re.search(r"\d", piece) and all(re.search(r"[A-Z]{2}|^\d{1,3}$", w) for w in words)
+    ):
+        return None
+    if re.fullmatch(r"\d+", piece) and not _chip_code(piece, hint):
+        return None
+    if len(words) > 1 and any(_chip_code(w, hint) for w in words):
+        return None
+    reading = read_package(piece, hint)
+    if reading.state == "unknown" or not reading.pins or reading.family in (None, "test_pad"):
+        return None
+    if reading.chip and not hint.two_terminal and hint.prefix not in ("", "LINE"):
+        return None
+    if len(words) > 1 and reading.family in ("chip", "header", "moulded_cap"):
+        return None
+    if reading.family == "header" and not (hint.connector or hint.prefix in ("", "LINE")):
+        return None
+    return reading
+
+
+def _chip_code(text: str, hint: Hint) -> bool:
+    known = text in chips_by_imperial() or text in chips_by_metric()
+    return known and len(text) >= 4 and (hint.two_terminal or hint.prefix in ("", "LINE"))
+
+
+def _in_number(part: Part, hint: Hint) -> Guess | None:
+    """Chip sizes inside part numbers of resistors, capacitors and coils."""
+    if hint.prefix not in ("R", "C", "L", "FB", "LED"):
+        return None
+    for text in (part.number, part.value, part.description):
+        name = tidy(text)
+        metric = set(_METRIC_PART.findall(name))
+        inch = {match[1] or match[2] for match in _MOUNTED.finditer(name)}
+        if len(metric) + len(inch) != 1:
+            continue
+        code = next(iter(metric or inch))
+        said = f"{code} metric" if metric else code
+        reading = read_package(said, hint)
+        if reading.state != "unknown":
+            return Guess(reading, code, "part number")
+    return None

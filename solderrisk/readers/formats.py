@@ -38,11 +38,11 @@ class Format:
 FORMATS = (
     Format("board", r"\(kicad_pcb", "board.read_board", (".kicad_pcb",), 0),
     Format("footprint", r"\((?:footprint|module)\b", "board.read_footprint", (".kicad_mod",), 1),
-    Format("drill", r"(?:;[^\n]*\n\s*)*M48\b", "drill.read_drill", (".drl", ".xln"), 4),
+    Format("drill", r"(?:;[^\n]*\n\s*)*M48\b", "fabrication.read_drill", (".drl", ".xln"), 4),
     Format(
         "gerber",
         r"%|G(?:04|01|75|36|90|54)[^\n]*\*|(?s:.*)%FSLA",
-        "gerber.read_gerber",
+        "fabrication.read_gerber",
         (".gbr", ".gtl", ".gbl", ".gts", ".gbs"),
         3,
     ),
@@ -50,7 +50,7 @@ FORMATS = (
         "netlist",
         r"(?=(?s:.*\n)?(?:P  |[13][127]7))"
         r"(?:C  |P  (?:JOB|UNITS|CODE|VER|IMAGE|NUM|DIM|TITLE)|[13][127]7\S)",
-        "netlist.read_netlist",
+        "fabrication.read_netlist",
         (".ipc", ".d356"),
         2,
     ),

@@ -6,12 +6,11 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from solderrisk import __version__
 from solderrisk.model.kit import Side
 from solderrisk.plan.results import Assessment, Gain, PracticeStep, StatementCell
 from solderrisk.report.groups import faults_line, safety_notes
+from solderrisk.report.people import practice_sheet
 from solderrisk.report.pictures import Drawings, Html, chance_bar, el, joined
-from solderrisk.report.practice import practice_sheet
 from solderrisk.report.sheet import cards, costs_table, rescue_sheet, work_sheet
 from solderrisk.report.statement import statement_table
 from solderrisk.report.to_scale import board_map, common_scale, legend
@@ -32,6 +31,7 @@ from solderrisk.report.words import (
     to_buy,
 )
 from solderrisk.words import (
+    VERSION,
     chance,
     counted,
     money,
@@ -107,7 +107,7 @@ def page(a: Assessment, parts: Parts = NO_PARTS, only: Collection[str] = ()) -> 
         "head",
         el("meta", charset="utf-8"),
         el("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        el("meta", name="generator", content=f"solderrisk {__version__}"),
+        el("meta", name="generator", content=f"solderrisk {VERSION}"),
         el("title", title),
         el("style", Html(STYLE.read_text(encoding="utf-8") + _foot(a, parts.day))),
     )
@@ -118,7 +118,7 @@ def page(a: Assessment, parts: Parts = NO_PARTS, only: Collection[str] = ()) -> 
         el("main", *(body for _, _, body in sections)),
         el(
             "footer",
-            el("p", f"Made by solderrisk {__version__}. Chances are estimates with the 5 % and "
+            el("p", f"Made by solderrisk {VERSION}. Chances are estimates with the 5 % and "
                "95 % ends of their doubt in brackets; no figure here is a clearance to work."),
         ),
     )  # fmt: skip

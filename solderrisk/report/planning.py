@@ -1,4 +1,4 @@
-"""Advice, practice and what was learned at the bench, in words."""
+"""Advice, what would change an answer, and practice, in words."""
 
 from __future__ import annotations
 
@@ -10,9 +10,17 @@ from solderrisk.model.bench import Bench, Level
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import Named
-from solderrisk.plan.results import Advice, Gain, PassMark, PracticeStep, StatementCell, Training
+from solderrisk.plan.results import (
+    Advice,
+    Assessment,
+    Gain,
+    PassMark,
+    PracticeStep,
+    StatementCell,
+    Training,
+)
 from solderrisk.plan.sensitivity import Outcome, Ranking, Trial
-from solderrisk.report.practice import (
+from solderrisk.report.people import (
     STATES,
     claim_words,
     counting_words,
@@ -30,12 +38,22 @@ from solderrisk.report.words import (
     item_name,
     mark,
 )
-from solderrisk.words import WIDTH, chance, counted, likely, money, percent, plain, wrapped
+from solderrisk.words import (
+    WIDTH,
+    chance,
+    column,
+    counted,
+    cut,
+    likely,
+    money,
+    percent,
+    plain,
+    short_list,
+    wrapped,
+)
 
 if TYPE_CHECKING:
-    from solderrisk.journal.learning import Compared, Reliable, Score
-    from solderrisk.journal.pool import Rate
-
+    pass
 
 NAME_W = 15
 CELL_W = 21
@@ -266,82 +284,45 @@ def _ended(lines: Iterable[str]) -> str:
     return "\n".join(lines) + "\n"
 
 
-WHAT_IS_SEEN = (
-    "Expected is what would be found and written down of what is made; both shares are",
-    "assumed, with ranges. Only jobs looked over count, only against forecasts kept before.",
-)
+GAINS_SHOWN = 3
 
 
-def sentence(group: Compared, titles: dict[str, str]) -> str:
-    """'bridge, drag soldering: 11 seen, 24 expected (15 to 35): about half of what was
-    expected'."""
-    expected = group.expected
-    what = titles.get(group.mode, group.mode)
-    what += f", {plain(group.name)}" if group.name else ""
-    figures = (
-        f"{what}: {group.seen} seen, {expected.mid:.1f} expected "
-        f"({expected.low:.0f} to {expected.high:.0f})"
-    )
-    return f"{figures}: {_judged(group)}"
+def _way_out(a: Assessment, alone: Sequence[Gain]) -> list[str]:
+    """The cheapest tools that open every blocked job, unless one thing alone does it for
+    less."""
+    tools = [line for line in a.costs.lines if line.kind == "tool" and line.amount is not None]
+    jobs = sum(job.blocked for job in a.risk.jobs)
+    price = sum(line.amount for line in tools if line.amount is not None)
+    if len(tools) < 2 or any(g.enables >= jobs and g.price <= price for g in alone):
+        return []
+    name = column(" + ".join(line.what for line in tools), 44)
+    opened = f"opens {counted(jobs, 'job')}"
+    return [f"  {name}{f'{price:.0f} {a.kit.currency}':>10}{'':>8}{opened:>13}"]
 
 
-def _judged(group: Compared) -> str:
-    if group.inside:
-        return "as expected" if group.tells else "too few to tell"
-    if group.ratio >= 1.75:
-        return f"about {group.ratio:.1f} times what was expected"
-    if group.ratio > 1:
-        return "somewhat more than expected"
-    if group.ratio > 0.6:
-        return "fewer than expected"
-    return "about half of what was expected" if group.ratio > 0.4 else "far fewer than expected"
+def change_rows(a: Assessment, gains: Sequence[Gain]) -> list[str]:
+    """The best of what is for sale or can be practised."""
+    if not a.verdict.judgement.has_figure:
+        missing = "  " + cut(f"a footprint for {short_list(a.kit.not_counted)}", WIDTH - 2)
+        return ["", "WHAT WOULD DECIDE IT", missing]
+    if a.verdict.judgement.answer == "yes" or not gains:
+        return []
+    now = a.verdict.chance.mid
+    telling = [g for g in gains if g.enables or _whole_points(now + g.alone) > _whole_points(now)]
+    best = sorted(telling, key=lambda g: (-g.enables, -round(g.alone, 3), g.cost))[:GAINS_SHOWN]
+    rows = _way_out(a, best)
+    if not best and not rows:
+        return ["", "WHAT WOULD CHANGE IT", "  no single thing in the list of tools and practice"]
+    currency = a.kit.currency
+    for gain in best:
+        then = f"{_whole_points(now)} -> {_whole_points(now + gain.alone)}"
+        if gain.enables:
+            then = f"opens {counted(gain.enables, 'job')}"
+        hours = f"{gain.hours:.1f} h" if gain.hours else ""
+        name = column(item_name(gain.item), 44)
+        rows.append(f"  {name}{f'{gain.price:.0f} {currency}':>10}{hours:>8}{then:>13}")
+    return ["", f"{'WHAT WOULD CHANGE IT':46}{'price':>10}{'time':>8}{'works, %':>13}", *rows]
 
 
-LINE = 41  # characters from 0 to 100 %
-
-
-def score_lines(told: Score) -> list[str]:
-    lines = [
-        f"{counted(told.jobs, 'job')} looked over; Brier score {told.brier:.3f} "
-        f"(reliability {told.reliability:.3f}, resolution {told.resolution:.3f}, "
-        f"uncertainty {told.uncertainty:.3f})",
-        f"chance told      jobs   told   seen  0 %{'':33}100 %",
-    ]
-    for band in told.bands:
-        lines.append(
-            f"{percent(band.low):>5} to {percent(band.high):<5} {band.jobs:6d} "
-            f"{percent(band.told):>6} {percent(band.seen):>6}  {against_told(band)}"
-        )
-    lines.append("o seen, --- what that may come from, | told: right where | stands in it")
-    if told.coverage is None:
-        lines.append("too few faults are expected yet to say whether the ranges hold")
-    else:
-        lines.append(
-            f"{percent(told.coverage)} of {counted(told.groups, 'group')} inside the range told, "
-            "90 % would be right"
-        )
-    return lines
-
-
-def against_told(band: Reliable) -> str:
-    """A line from 0 to 100 %: what was seen with its range, and what was told."""
-    low, seen, high, told = (
-        round((LINE - 1) * share) for share in (band.seen_low, band.seen, band.seen_high, band.told)
-    )
-    line = ["-" if low <= at <= high else "." for at in range(LINE)]
-    line[seen] = "o"
-    line[told] = "+" if told == seen else "|"
-    return "".join(line)
-
-
-def rate_line(pooled: Rate) -> str:
-    if pooled.parameter is None:
-        return f"{pooled.name}: none, {pooled.why}"
-    found = pooled.parameter
-    line = (
-        f"{pooled.name}: {found.value:g} ({found.low:g} to {found.high:g}) {found.unit}; "
-        f"{found.source}; nobody moves it by more than {pooled.influence:.0%} of its half-range"
-    )
-    if pooled.unclear:
-        line += f"; not separable, prior kept: {', '.join(pooled.unclear)}"
-    return line
+def _whole_points(chance: float) -> int:
+    return round(100 * chance)

@@ -9,18 +9,17 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from solderrisk import __version__
 from solderrisk.model.bench import Bench
 from solderrisk.model.kit import Kit
 from solderrisk.model.question import Named
 from solderrisk.plan.results import Advice, Assessment, Gain, PracticeStep, StatementCell, Training
 from solderrisk.plan.sensitivity import Ranking
 from solderrisk.report.groups import as_text
+from solderrisk.report.people import mark_words, record_words
 from solderrisk.report.pictures import Html, el, joined, small_bar
-from solderrisk.report.practice import mark_words, record_words
 from solderrisk.report.words import LEVEL_WORDS, MARK_WORDS, WORKS, grouped, mark
 from solderrisk.risk.results import Range
-from solderrisk.words import UTF8_MARK, chance, likely, one_line, percent
+from solderrisk.words import UTF8_MARK, VERSION, chance, likely, one_line, percent
 
 FORMAT = 1
 
@@ -124,7 +123,7 @@ def as_html(s: Statement) -> str:
            el("tbody", *rows)),
         el("p", f"{s.sentence} {WORKS}"),
         el("ul", *benches) if benches else None,
-        el("footer", el("p", f"Made by solderrisk {__version__}.")),
+        el("footer", el("p", f"Made by solderrisk {VERSION}.")),
     )  # fmt: skip
     top = el("head", el("meta", charset="utf-8"), el("title", s.title), el("style", Html(STYLE)))
     return f"<!doctype html>\n{el('html', top, body, lang='en')}\n"

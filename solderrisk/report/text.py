@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from solderrisk.plan.results import Assessment, Gain, Stage
-from solderrisk.report.change import change_rows
 from solderrisk.report.groups import (
     PartCard,
     TechniqueCards,
@@ -17,6 +16,7 @@ from solderrisk.report.groups import (
     technique_cards,
     troubles,
 )
+from solderrisk.report.planning import change_rows
 from solderrisk.report.words import (
     assumption_lines,
     bad_case,

@@ -17,8 +17,7 @@ from textual.message_pump import MessagePump
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from solderrisk import __version__
-from solderrisk.words import one_line
+from solderrisk.words import VERSION, one_line
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -63,7 +62,7 @@ class FaultScreen(ModalScreen[None]):
         self._line = fault_line(error)
 
     def compose(self) -> ComposeResult:
-        versions = f"solderrisk {__version__}, Python {platform.python_version()}"
+        versions = f"solderrisk {VERSION}, Python {platform.python_version()}"
         yield Static(
             Content.assemble(
                 ("A fault of the program\n", "bold $error"),

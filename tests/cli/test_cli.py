@@ -14,7 +14,7 @@ import pytest
 
 from solderrisk.arguments import COMMANDS, parser
 from solderrisk.cli import run
-from solderrisk.examples import EXAMPLES
+from solderrisk.console import EXAMPLES
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from solderrisk.draft.answers import lift, new, refs_of
 from solderrisk.draft.drafting import answer, draft
-from solderrisk.draft.lifting import lift, new, refs_of
 from solderrisk.draft.write import kit_yaml, round_trip
 from solderrisk.files.loading import load_library
 from solderrisk.model.draft import Draft

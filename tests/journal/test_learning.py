@@ -40,7 +40,7 @@ from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.recording import Recorder
 from solderrisk.journal.store import Journal
 from solderrisk.model.bench import Builder
-from solderrisk.report.planning import against_told
+from solderrisk.report.people import against_told
 from tests.journal.bench import REFERENCE, assessed, begun
 
 

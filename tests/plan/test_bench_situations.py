@@ -22,8 +22,8 @@ from solderrisk.physics.results import AirCase
 from solderrisk.plan.advice import advise, gains
 from solderrisk.plan.assess import assess
 from solderrisk.plan.results import Assessment, Card
-from solderrisk.report.change import change_rows
 from solderrisk.report.groups import hindrances
+from solderrisk.report.planning import change_rows
 from solderrisk.report.words import reasons
 from solderrisk.risk.results import JobRisk
 from tests.risk.risk_scene import REFERENCE, asked, engine, library

@@ -22,7 +22,7 @@ from solderrisk.plan.practice import (
     pass_marks,
     record_of,
 )
-from solderrisk.report.practice import claim_words, mark_words, record_words
+from solderrisk.report.people import claim_words, mark_words, record_words
 
 REFERENCE = load_reference()
 

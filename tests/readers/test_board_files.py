@@ -12,9 +12,8 @@ from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.model.library import Library
 from solderrisk.packages.drawn import footprint_of
 from solderrisk.packages.pads import Drawing, PadGeometry, geometry
-from solderrisk.readers.board import read_board
+from solderrisk.readers.board import measured, polygon_area, read_board
 from solderrisk.readers.drawing import Malformed, parse, parse_quick
-from solderrisk.readers.fills import measured, polygon_area
 from solderrisk.readers.formats import read_source
 from solderrisk.readers.reading import DrawnBoard
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 from solderrisk import open_inputs
 from solderrisk.journal.classroom import ClassPlan, Place, Practice, Purchase
 from solderrisk.plan.results import Judgement
-from solderrisk.report.classroom import class_csv, class_text
+from solderrisk.report.people import class_csv, class_text
 from solderrisk.risk.results import Range
 
 YES = Judgement("yes", 0.9)

@@ -10,8 +10,8 @@ from solderrisk.model.bench import Bench, Level
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.plan.practice import ladder
 from solderrisk.plan.results import Advice, Assessment, Gain, Judgement, StatementCell, Training
+from solderrisk.report.people import counting_words, mark_words
 from solderrisk.report.planning import advice_text, gains_table, ladder_text, statement_text
-from solderrisk.report.practice import counting_words, mark_words
 from solderrisk.risk.results import Range
 from tests.report.samples import around, statement_sample
 from tests.report.samples import cell as made_cell

@@ -9,13 +9,13 @@ from textual import events
 from textual.pilot import Pilot
 from textual.widgets import Input
 
-from solderrisk.draft.lifting import lift
+from solderrisk.draft.answers import lift
 from solderrisk.files import settings
 from solderrisk.files.loading import load_kit, load_library
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Board, Donor
-from solderrisk.tui.screens.donor import USUAL, DonorScreen
 from solderrisk.tui.screens.draft import DraftScreen
+from solderrisk.tui.screens.draft_parts import USUAL, DonorScreen
 from tests.ui.conftest import HEAD
 from tests.ui.driving import flat, press, rest, screen_text, type_text
 from tests.ui.test_free_text import HOSTILE, actions

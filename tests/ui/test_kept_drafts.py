@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from solderrisk.draft import kept
+from solderrisk.draft import answers
 from solderrisk.files import settings
 from solderrisk.files.loading import load_kit, load_library
 from solderrisk.model.draft import Draft
@@ -73,7 +73,7 @@ async def test_begun_anew_nothing_is_taken_up(bill: Path) -> None:
         assert isinstance(pilot.app.screen, DraftScreen)
         assert answered(pilot) == []
         # Until something else is answered, the old answers are still there.
-        assert kept.kept_of([bill]) is not None
+        assert answers.kept_of([bill]) is not None
         await answer(pilot, "SOIC-14")
     async with drafting(bill) as pilot:
         await press(pilot, "enter")
@@ -83,25 +83,25 @@ async def test_begun_anew_nothing_is_taken_up(bill: Path) -> None:
 async def test_an_answer_taken_back_is_not_kept(bill: Path) -> None:
     async with drafting(bill) as pilot:
         await answer(pilot, "SOIC-8")
-        assert kept.place_of([bill]).exists()
+        assert answers.place_of([bill]).exists()
         listing = pilot.app.screen.query_one("#questions")
         pilot.app.screen.set_focus(listing)
         await press(pilot, "up", "u")
         assert answered(pilot) == []
-    assert not kept.place_of([bill]).exists()
+    assert not answers.place_of([bill]).exists()
 
 
 async def test_a_written_kit_drops_what_was_kept(bill: Path, tmp_path: Path) -> None:
     async with drafting(bill) as pilot:
         await answer(pilot, "SOIC-8", "SOIC-14")
-        assert kept.place_of([bill]).exists()
+        assert answers.place_of([bill]).exists()
         await press(pilot, "w")
         pilot.app.screen.query_one("#kit-path").value = ""  # type: ignore[attr-defined]
         await type_text(pilot, str(tmp_path / "made.yaml"))
         await press(pilot, "enter")
     made = load_kit(tmp_path / "made.yaml", load_library())
     assert {p.footprint for p in made.placements} == {"SOIC-8", "SOIC-14"}
-    assert not kept.place_of([bill]).exists()
+    assert not answers.place_of([bill]).exists()
 
 
 async def test_a_changed_list_keeps_what_still_fits(bill: Path) -> None:
@@ -130,7 +130,7 @@ async def test_an_answer_is_not_taken_for_references_it_was_not_given_for(bill: 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"format": 1, "answers": 3}', "\0", '{"x": 1}'])
 async def test_a_damaged_file_is_told_and_passed_over(bill: Path, text: str) -> None:
-    place = kept.place_of([bill])
+    place = answers.place_of([bill])
     place.parent.mkdir(parents=True)
     place.write_text(text, encoding="utf-8")
     async with drafting(bill) as pilot:
@@ -141,7 +141,7 @@ async def test_a_damaged_file_is_told_and_passed_over(bill: Path, text: str) -> 
 
 
 async def test_a_newer_file_stays(bill: Path) -> None:
-    place = kept.place_of([bill])
+    place = answers.place_of([bill])
     place.parent.mkdir(parents=True)
     place.write_text('{"format": 99}', encoding="utf-8")
     async with drafting(bill) as pilot:
@@ -159,10 +159,10 @@ async def test_nothing_is_kept_where_settings_are_off(
     async with drafting(bill) as pilot:
         await answer(pilot, "SOIC-8")
         assert answered(pilot) == ["SOIC-8"]
-    assert not kept.folder().exists()
+    assert not answers.folder().exists()
 
 
 def test_sources_are_the_same_in_any_order(tmp_path: Path) -> None:
     one, two = tmp_path / "a.csv", tmp_path / "b.csv"
-    assert kept.place_of([one, two]) == kept.place_of([two, one])
-    assert kept.place_of([one]) != kept.place_of([two])
+    assert answers.place_of([one, two]) == answers.place_of([two, one])
+    assert answers.place_of([one]) != answers.place_of([two])

@@ -17,7 +17,7 @@ from tests.ui.sample import SampleSession
 LEAVING = """
 import time
 from solderrisk.tui.app import SolderriskApp
-from solderrisk.tui.leaving import run_to_the_end
+from solderrisk.tui.app import run_to_the_end
 def read(inputs):
     time.sleep(3600)
 class Left(SolderriskApp):

@@ -22,7 +22,7 @@ from solderrisk.files.loading import load_kit, load_library, load_person
 from solderrisk.files.reference import load_reference
 from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import Question, Run, Stopped
-from solderrisk.report.classroom import class_csv, class_text, place_line, purchase_lines, unread
+from solderrisk.report.people import class_csv, class_text, place_line, purchase_lines, unread
 from solderrisk.report.words import MARK_WORDS, mark
 from solderrisk.tui.faults import Steady
 from solderrisk.tui.messages import now_and_then, told

@@ -16,7 +16,9 @@ from textual.screen import ModalScreen
 from textual.widgets import DataTable, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from solderrisk.tui.draft_text import (
+from solderrisk.tui.faults import AskFirst, TakeUp
+from solderrisk.tui.places import styles_of
+from solderrisk.tui.screens.draft_parts import (
     gone_text,
     head_text,
     question_line,
@@ -25,13 +27,11 @@ from solderrisk.tui.draft_text import (
     settled,
     told_text,
 )
-from solderrisk.tui.faults import AskFirst, TakeUp
-from solderrisk.tui.places import styles_of
 from solderrisk.tui.widgets.lines import KeyLine, Lines
 from solderrisk.words import one_line
 
 if TYPE_CHECKING:
-    from solderrisk.draft.kept import KeptDraft
+    from solderrisk.draft.answers import KeptDraft
     from solderrisk.model.draft import Draft, Question
     from solderrisk.tui.program import Program
     from solderrisk.tui.setup import Inputs
@@ -117,24 +117,24 @@ written over."""
     # Answers of before
 
     def _look_for_kept(self) -> None:
-        from solderrisk.draft import kept
+        from solderrisk.draft import answers
         from solderrisk.files.text import FileProblems
 
         if not self.app.remembers:
             return
         try:
-            self._kept = kept.kept_of(self._sources)
+            self._kept = answers.kept_of(self._sources)
         except FileProblems as problem:
             self._says = f"kept answers are passed over: {problem.problems[0]}"
 
     def _keep(self, draft: Draft) -> None:
-        from solderrisk.draft import kept
+        from solderrisk.draft import answers
         from solderrisk.files.text import FileProblems
 
         if not self.app.remembers:
             return
         try:
-            kept.keep(self._sources, draft)
+            answers.keep(self._sources, draft)
             self._says = ""
         except FileProblems as problem:
             self._says = f"answers cannot be kept: {problem.problems[0]}"
@@ -145,7 +145,7 @@ written over."""
             return
 
         def taken() -> Draft:
-            from solderrisk.draft.kept import taken_up
+            from solderrisk.draft.answers import taken_up
 
             made = taken_up(draft, before)
             self._keep(made)
@@ -256,8 +256,8 @@ written over."""
         self._wanted = None if choice else question.id
 
         def answered() -> Draft:
+            from solderrisk.draft.answers import carried
             from solderrisk.draft.drafting import answer
-            from solderrisk.draft.lifting import carried
 
             made = carried(answer(draft, question.id, choice), self.draft or draft)
             self._keep(made)
@@ -277,7 +277,7 @@ written over."""
 
     def action_undo(self) -> None:
         """Take back the answer, or among all references that a part comes off a donor."""
-        from solderrisk.draft.lifting import new
+        from solderrisk.draft.answers import new
 
         question = self._question()
         if self.query_one("#lines").display and self.draft is not None:
@@ -299,7 +299,7 @@ written over."""
 
     def action_donor(self) -> None:
         """Say which parts come off a donor."""
-        from solderrisk.tui.screens.donor import DonorScreen
+        from solderrisk.tui.screens.draft_parts import DonorScreen
 
         if self.draft is not None:
             self.app.push_screen(DonorScreen(self.draft, self._at_hand()), self._lifted)
@@ -315,7 +315,7 @@ written over."""
         return question.refs if question is not None else ()
 
     def _lifted(self, made: Draft | None) -> None:
-        from solderrisk.draft.lifting import carried
+        from solderrisk.draft.answers import carried
 
         if made is not None and self.draft is not None:
             # An answer may have come meanwhile.
@@ -384,7 +384,7 @@ written over."""
             self.query_one("#draft-head", Static).update(says)
             return
         if self.app.remembers:
-            from solderrisk.draft.kept import drop
+            from solderrisk.draft.answers import drop
 
             drop(self._sources)
         self.app.notify(f"wrote {path}", markup=False)

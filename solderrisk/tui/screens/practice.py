@@ -20,7 +20,7 @@ from solderrisk.journal.place import default_path
 from solderrisk.journal.store import Journal
 from solderrisk.model.bench import LEVELS
 from solderrisk.model.problems import UserProblem
-from solderrisk.report.practice import mark_words, needed_words, record_words
+from solderrisk.report.people import mark_words, needed_words, record_words
 from solderrisk.report.words import LEVEL_WORDS, mark, refs_line
 from solderrisk.tui.faults import Steady
 from solderrisk.tui.places import styles_of

@@ -177,7 +177,7 @@ def change(assessment: Assessment, found: Answered | None) -> Content:
     if found is None or found.error:
         rest = told(found, lambda _: Content(""))
         return Content.styled("\nWHAT WOULD CHANGE IT\n  ", "bold") + rest
-    from solderrisk.report.change import change_rows
+    from solderrisk.report.planning import change_rows
 
     return Content("\n".join(change_rows(assessment, found.value)))
 

@@ -1,4 +1,5 @@
-"""Gerber X2: pads by their ``TO.P`` attribute, both as ``%TO`` and as ``G04 #@! TO``."""
+"""Files that a board is made from: Gerber X2 layers (pads by their ``TO.P``, both as ``%TO`` and
+as ``G04 #@! TO``), Excellon drill files, IPC-D-356A netlists."""
 
 from __future__ import annotations
 
@@ -8,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from solderrisk.files.text import plotted_text, refused
-from solderrisk.readers.reading import MAX_PADS, Reading, SeenPad
+from solderrisk.readers.reading import MAX_PADS, Reading, SeenHole, SeenPad
 
 _FORMAT = re.compile(r"FS([LT])AX(\d)(\d)Y(\d)(\d)")
 _APERTURE = re.compile(r"ADD(\d+)([A-Za-z_.$][\w.$]*),?([^*]*)")
@@ -196,3 +197,165 @@ def _coordinate(state: _State, text: str) -> float:
         digits = digits.ljust(state.digits, "0")
     value = int(digits) / 10**state.decimals * state.scale
     return round(float(-value if text.startswith("-") else value), 5)
+
+
+_TOOL = re.compile(r"T(\d{1,4})(?:[FSBHZ][\d.]+)*C([\d.]+)")
+_PICK = re.compile(r"T(\d{1,4})$")
+_HIT = re.compile(
+    r"(?:G\d\d)?X([-+]?[\d.]{1,14})Y([-+]?[\d.]{1,14})(?:G85X([-+]?[\d.]{1,14})Y([-+]?[\d.]{1,14}))?"
+)
+
+
+def read_drill(path: Path, data: bytes) -> Reading:
+    """One drill file.
+
+    Raises:
+        FileProblems: too large, binary, or more holes than a board has.
+    """
+    text, notes = plotted_text(path, data)
+    return drill_of(text, path, notes)
+
+
+def drill_of(text: str, path: Path, notes: tuple[str, ...] = ()) -> Reading:
+    metric, leading_kept, decimals = True, False, 3
+    tools: dict[int, float] = {}
+    holes: list[SeenHole] = []
+    current, plated, bad = 0.0, None, 0
+    x = y = 0.0
+    for raw in text.split("\n"):
+        line = raw.strip()
+        if line.startswith(";"):
+            if "NonPlated" in line or "NPTH" in line:
+                plated = False
+            elif "Plated" in line or "PTH" in line:
+                plated = True
+        elif line.startswith(("METRIC", "M71")):
+            metric, decimals = True, _decimals(line, 3)
+            leading_kept = "LZ" in line
+        elif line.startswith(("INCH", "M72")):
+            metric, decimals = False, _decimals(line, 4)
+            leading_kept = "LZ" in line
+        elif match := _TOOL.match(line):
+            size = _size_of(match[2])
+            tools[int(match[1])] = (size or 0.0) * (1.0 if metric else 25.4)
+        elif match := _PICK.match(line):
+            current = tools.get(int(match[1]), 0.0)
+        elif match := _HIT.match(line):
+            values = [_value(v, metric, leading_kept, decimals) for v in match.groups() if v]
+            if None in values:
+                bad += 1
+                continue
+            x, y = values[0] or 0.0, values[1] or 0.0
+            if len(values) == 4:  # a slot: its middle, its long side
+                x, y = (x + (values[2] or 0.0)) / 2, (y + (values[3] or 0.0)) / 2
+            holes.append(SeenHole(round(x, 4), round(y, 4), round(current, 4), plated))
+            if len(holes) > MAX_PADS:
+                raise refused(path, f"more than {MAX_PADS} holes")
+    notes += (f"{bad} coordinates could not be read",) if bad else ()
+    return Reading(notes, holes=tuple(holes))
+
+
+def _decimals(line: str, usual: int) -> int:
+    match = re.search(r"0+\.(0+)", line)
+    return len(match[1]) if match else usual
+
+
+def _size_of(text: str) -> float | None:
+    try:
+        value = float(text)
+    except ValueError:
+        return None
+    return value if 0 <= value < 100 else None
+
+
+def _value(text: str, metric: bool, leading_kept: bool, decimals: int) -> float | None:
+    scale = 1.0 if metric else 25.4
+    if "." in text:
+        try:
+            return float(text) * scale
+        except ValueError:
+            return None
+    sign = -1.0 if text.startswith("-") else 1.0
+    digits = text.lstrip("+-")
+    if not digits:
+        return None
+    if leading_kept:  # trailing zeros are left out
+        whole = 3 if metric else 2
+        digits = digits.ljust(whole + decimals, "0")
+        return float(sign * int(digits) / 10 ** (len(digits) - whole) * scale)
+    return float(sign * int(digits) / 10**decimals * scale)
+
+
+_SIZES = re.compile(
+    r"(?:D(?P<d>\d{4})(?P<plated>[PU]))?\s*(?:A(?P<access>\d\d))?\s*"
+    r"X(?P<x>[-+ ]?\d{1,7})Y(?P<y>[-+ ]?\d{1,7})"
+    r"(?:X(?P<w>\d{4}))?(?:Y(?P<h>\d{4}))?(?:R(?P<r>\d{3}))?"
+)
+
+
+def read_netlist(path: Path, data: bytes) -> Reading:
+    """One netlist.
+
+    Raises:
+        FileProblems: too large, binary, or no pad records in it.
+    """
+    text, notes = plotted_text(path, data)
+    return netlist_of(text, path, notes)
+
+
+def netlist_of(text: str, path: Path, notes: tuple[str, ...] = ()) -> Reading:
+    unit = 0.0001 * 25.4
+    pads: list[SeenPad] = []
+    bad = 0
+    for number, line in enumerate(text.split("\n"), start=1):
+        if line.startswith("P"):
+            unit = _unit(line, unit)
+        elif re.match(r"[13][127]7", line):
+            pad = _record(line, unit, number)
+            if pad is None:
+                bad += 1
+            elif pad.ref:
+                pads.append(pad)
+            if len(pads) > MAX_PADS:
+                raise refused(path, f"more than {MAX_PADS} pads")
+    if not pads and bad:
+        raise refused(path, "no pad record in it could be read")
+    notes += (f"{bad} records could not be read",) if bad else ()
+    return Reading(notes, pads=tuple(pads))
+
+
+def _unit(line: str, unit: float) -> float:
+    match = re.match(r"P\s+UNITS\s+(?:CUST\s*(\d)|(SI)|(MM))?", line)
+    if match is None:
+        return unit
+    if match[2] or match[3] or match[1] == "1":
+        return 0.001
+    return 0.0001 * 25.4
+
+
+def _record(line: str, unit: float, number: int) -> SeenPad | None:
+    """Columns 4-17 net, 21-26 reference, 28-31 pin; sizes behind their letters."""
+    ref, pin = line[20:26].strip(), line[27:31].strip()
+    match = _SIZES.search(line, 31)
+    if match is None:
+        return None
+    if ref in ("VIA", ""):
+        ref = ""
+    w = int(match["w"]) * unit if match["w"] else 0.0
+    h = int(match["h"]) * unit if match["h"] else 0.0
+    hole = int(match["d"]) * unit if match["d"] else 0.0
+    turn = int(match["r"] or 0) % 180
+    if 45 < turn < 135:
+        w, h = (h or w), w
+    return SeenPad(
+        ref=ref,
+        pin=pin,
+        x_mm=round(int(match["x"].replace(" ", "") or 0) * unit, 4),
+        y_mm=round(int(match["y"].replace(" ", "") or 0) * unit, 4),
+        w_mm=round(w, 4),
+        h_mm=round(h or w, 4),
+        hole_mm=round(hole, 4) if line[0] == "3" and line[1] == "1" else 0.0,
+        top=match["access"] in (None, "00", "01"),
+        net=line[3:17].strip(),
+        line=number,
+    )

@@ -6,9 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.readers.drill import drill_of
+from solderrisk.readers.fabrication import drill_of, gerber_of
 from solderrisk.readers.formats import format_of, read_source
-from solderrisk.readers.gerber import gerber_of
 
 FILES = Path(__file__).parent / "fixtures" / "fabrication"
 
