@@ -12,7 +12,7 @@ import sys
 
 from solderrisk.arguments import DEMO_BENCH, DEMO_BUILDER
 from solderrisk.journal.place import JournalDamaged, JournalProblem, default_path, doubts
-from solderrisk.journal.recording import LOST, Recorder, told_event
+from solderrisk.journal.recording import LOST, Recorder, line_of, told_event
 from solderrisk.journal.store import Journal, Stored
 from solderrisk.words import counted, folded
 
@@ -382,33 +382,6 @@ def _events(journal: Journal, build: Stored) -> str:
         mark = " " if event.number in counting else "-"
         lines.append(f"{event.number:5d}{mark} {event.at[11:16]} {event.who:12s} {line_of(event)}")
     return "\n".join([*lines, _next(recorder)])
-
-
-def line_of(event: Stored) -> str:
-    body = event.body
-    match event.kind:
-        case "started" | "replanned":
-            anew = event.kind == "replanned"
-            return f"planned anew: {body['why']}" if anew else f"started {body['kit']}"
-        case "worked":
-            return f"{body['minutes']:g} min on {folded(body['keys'])}"
-        case "fault":
-            times = f"{body['count']} times, " if body.get("count", 1) > 1 else ""
-            return f"fault {body['key']} {body['mode']} ({times}found by {body['found']})"
-        case "mending":
-            return f"{'mended' if body['worked'] else 'not mended'} {body['key']} {body['mode']}"
-        case "gate":
-            reading = "" if body.get("reading") is None else f", reading {body['reading']:g}"
-            return f"{body['key']} {'passed' if body['passed'] else 'failed'}{reading}"
-        case "settled":
-            return f"{body['key']}: {body['choice']}"
-        case "undo":
-            return f"undo {', '.join(map(str, body['targets'][:12]))}"
-        case "ended":
-            return "the build works" if body["works"] else "given up"
-        case "note":
-            return f"note {body['key'] or ''} {body['text']}".replace("  ", " ")
-    return f"{event.kind} {body.get('key', '')} {body.get('what', '')}".strip()
 
 
 COMMANDS: dict[str, Callable[[Context], Answer]] = {"record": record, "log": log}

@@ -38,6 +38,7 @@ from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import SEED, Question, Run
 from solderrisk.plan.verdict import verdict
 from solderrisk.risk.engine import RiskEngine
+from solderrisk.words import as_text
 
 KNOWN = ("kit", "bench", "builder", "library", "target", "seed")
 WAITING = 3  # pieces of work given out in advance for each process
@@ -340,4 +341,4 @@ def _table(rows: Iterable[Row]) -> str:
 
 
 def _cell(value: object) -> object:
-    return f"'{value}" if isinstance(value, str) and value[:1] in "=+-@" and value else value
+    return as_text(value) if isinstance(value, str) else value

@@ -202,6 +202,16 @@ def one_line(text: str, limit: int = 0) -> str:
     return flat if not limit or len(flat) <= limit else flat[: max(limit - 1, 0)] + "…"
 
 
+# What a spreadsheet may take for a formula at the beginning of a cell.
+STARTS_FORMULA = ("=", "+", "-", "@")
+
+
+def as_text(text: str) -> str:
+    """A cell that no spreadsheet computes: an apostrophe goes before what looks like one."""
+    flat = one_line(text)
+    return f"'{flat}" if flat.startswith(STARTS_FORMULA) else flat
+
+
 def escaped(text: str) -> str:
     """Nothing that a terminal would obey, and nothing hidden: what does not print is spelt."""
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)

@@ -15,6 +15,7 @@ from solderrisk.journal.place import JournalProblem
 from solderrisk.journal.state import BuildState, PlannedJob, Sheet, dependents, live, standing_undos
 from solderrisk.journal.store import Entry
 from solderrisk.model.refs import ref_range
+from solderrisk.words import folded
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -363,3 +364,31 @@ def _count(value: int) -> int:
     if not 1 <= value <= MAX_COUNT:
         raise JournalProblem(f"--count {value}: write a number from 1 to {MAX_COUNT}")
     return value
+
+
+def line_of(event: Stored) -> str:
+    """An event as a log shows it."""
+    body = event.body
+    match event.kind:
+        case "started" | "replanned":
+            anew = event.kind == "replanned"
+            return f"planned anew: {body['why']}" if anew else f"started {body['kit']}"
+        case "worked":
+            return f"{body['minutes']:g} min on {folded(body['keys'])}"
+        case "fault":
+            times = f"{body['count']} times, " if body.get("count", 1) > 1 else ""
+            return f"fault {body['key']} {body['mode']} ({times}found by {body['found']})"
+        case "mending":
+            return f"{'mended' if body['worked'] else 'not mended'} {body['key']} {body['mode']}"
+        case "gate":
+            reading = "" if body.get("reading") is None else f", reading {body['reading']:g}"
+            return f"{body['key']} {'passed' if body['passed'] else 'failed'}{reading}"
+        case "settled":
+            return f"{body['key']}: {body['choice']}"
+        case "undo":
+            return f"undo {', '.join(map(str, body['targets'][:12]))}"
+        case "ended":
+            return "the build works" if body["works"] else "given up"
+        case "note":
+            return f"note {body['key'] or ''} {body['text']}".replace("  ", " ")
+    return f"{event.kind} {body.get('key', '')} {body.get('what', '')}".strip()

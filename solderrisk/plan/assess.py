@@ -13,9 +13,8 @@ from solderrisk.model.question import ALONE, Question, Reference, Run
 from solderrisk.model.selectors import JobIndex, parted
 from solderrisk.physics.results import AirHeat
 from solderrisk.plan.cards import cards, rescues
-from solderrisk.plan.findings import findings, gave_way, notes_for
-from solderrisk.plan.hanging import falling, hangs_below, may_drop
-from solderrisk.plan.heating import heat_help, masking
+from solderrisk.plan.findings import by_level, findings, gave_way, notes_for
+from solderrisk.plan.heating import falling, hangs_below, heat_help, masking, may_drop
 from solderrisk.plan.order.edges import Edges, Row, mask_of
 from solderrisk.plan.order.fitting import fitting_order
 from solderrisk.plan.order.net import Net
@@ -158,8 +157,11 @@ def assess(
         ),
         safety=safety,
         findings=(
-            *findings(
-                kit, jobs, bench, risk, physics, helps, names, falling(risk, order.keys, physics)
+            *by_level(
+                (
+                    *findings(kit, jobs, bench, risk, physics, helps, names),
+                    *falling(risk, order.keys, physics),
+                )
             ),
             *gave_way(order),
         ),

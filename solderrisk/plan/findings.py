@@ -179,11 +179,10 @@ def findings(
     data: PhysicsData | None = None,
     helps: Help | None = None,
     names: Mapping[str, str] | None = None,
-    more: Iterable[Finding] = (),
 ) -> tuple[Finding, ...]:
     """Everything worth telling, blockers first. ``data``: for what standards say of holes and
     moisture; ``helps``: what would heat the joints in doubt, by job key; ``names``:
-    what tools are called; ``more``: what the order of work brings about."""
+    what tools are called."""
     found = [
         *_not_counted(kit),
         *_blocked(risk, names or {}),
@@ -199,9 +198,13 @@ def findings(
         *washing(risk, bench),
         *leads_to_cut(risk, bench),
         *board_care(kit),
-        *more,
         *_bench(bench, jobs),
     ]
+    return by_level(found)
+
+
+def by_level(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Blockers first."""
     rank = {"blocker": 0, "caution": 1, "note": 2}
     return tuple(sorted(found, key=lambda finding: rank[finding.level]))
 
@@ -244,10 +247,11 @@ def _cables(kit: Kit) -> Iterable[Finding]:
             more = "one wire more" if missing == 1 else f"{missing} wires more"
             yield Finding(
                 "caution",
-                f"{wire.ref}: the {'reused ' if wire.reused else ''}cable has {wire.conductors} "
+                f"the {'reused ' if wire.reused else ''}cable has {wire.conductors} "
                 f"conductors, the boards ask for {wire.connections}",
                 f"lay {more} beside it, or use a cable with {wire.connections} conductors",
                 (f"wire:{wire.ref}",),
+                wire.ref,
             )
 
 
@@ -308,9 +312,10 @@ def _case(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
         if task.kind == "fit_case" and f"task:{task.ref}" not in guarded:
             yield Finding(
                 "caution",
-                f"{task.ref}: the case is closed without a working check before it",
+                "the case is closed without a working check before it",
                 "add a gate of kind function with this task in its 'before'",
                 (f"task:{task.ref}",),
+                task.ref,
             )
 
 

@@ -112,12 +112,14 @@ class SafetyNote:
 
 @dataclass(frozen=True)
 class Finding:
-    """Something a person must know: told, never an error."""
+    """Something a person must know: told, never an error. ``about``: the one reference that
+    it speaks of where the text does not name it."""
 
     level: Literal["note", "caution", "blocker"]
     text: str
     remedy: str
     keys: tuple[str, ...] = ()
+    about: str = ""
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,14 @@ from solderrisk.report.shape import (
     ReportData,
     VerdictData,
 )
-from solderrisk.report.words import assumption_lines, cost_note, headline, look_text, reasons
+from solderrisk.report.words import (
+    assumption_lines,
+    cost_note,
+    finding_text,
+    headline,
+    look_text,
+    reasons,
+)
 from solderrisk.risk.results import JobRisk, Option, Range
 from solderrisk.words import UTF8_MARK
 
@@ -53,7 +60,7 @@ def as_data(a: Assessment) -> ReportData:
         "jobs": [_job(a, job) for job in a.risk.jobs],
         "order": _order(a.order),
         "findings": [
-            {"level": f.level, "text": f.text, "remedy": f.remedy, "keys": list(f.keys)}
+            {"level": f.level, "text": finding_text(f), "remedy": f.remedy, "keys": list(f.keys)}
             for f in a.findings
         ],
         "rescues": [

@@ -11,7 +11,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.plan.results import Assessment, Card, RescueCard, SafetyNote, Stage
 from solderrisk.risk.results import JobRisk, KitRisk, Range
 from solderrisk.risk.skill import dpmo_of
-from solderrisk.words import LEVEL_WORDS, named, one_line
+from solderrisk.words import LEVEL_WORDS, as_text, named
 
 
 def faults_per_million(risk: KitRisk) -> Range:
@@ -217,9 +217,6 @@ def checks(stage: Stage) -> tuple[str, ...]:
     return (*([faults] if stage.faults else []), *stage.inspect)
 
 
-# What a spreadsheet may take for a formula at the beginning of a cell.
-STARTS_FORMULA = ("=", "+", "-", "@")
-
 COLUMNS = (
     "position_in_order",
     "kind",
@@ -277,9 +274,3 @@ def _row(risk: JobRisk, place: int | None, a: Assessment) -> list[str | int]:
         LEVEL_WORDS[risk.skill_needed] if risk.skill_needed else "no level is enough",
         as_text(named(risk.tooling_needed, a.tool_names)),
     ]
-
-
-def as_text(text: str) -> str:
-    """A cell that no spreadsheet computes: an apostrophe goes before what looks like one."""
-    flat = one_line(text)
-    return f"'{flat}" if flat.startswith(STARTS_FORMULA) else flat

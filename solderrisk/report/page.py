@@ -20,6 +20,7 @@ from solderrisk.report.words import (
     band_of,
     chance_told,
     expected_loss,
+    finding_text,
     grouped,
     headline,
     in_hundred,
@@ -221,7 +222,11 @@ def _verdict(a: Assessment, parts: Parts) -> Html:
 
 def _findings(a: Assessment) -> Html | None:
     items = [
-        el("li", el("b", f"{f.level}: "), f"{f.text}. {f.remedy[:1].upper()}{f.remedy[1:]}.")
+        el(
+            "li",
+            el("b", f"{f.level}: "),
+            f"{finding_text(f)}. {sentence(f.remedy)}.",
+        )
         for f in a.findings
     ]
     return el("ul", *items, class_="findings") if items else None

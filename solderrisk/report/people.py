@@ -9,10 +9,10 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from solderrisk.report.groups import as_text
 from solderrisk.report.pictures import Html, bullets, el, joined
 from solderrisk.report.words import MARK_WORDS, mark
 from solderrisk.words import (
+    as_text,
     chance,
     counted,
     money,

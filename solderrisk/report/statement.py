@@ -14,12 +14,11 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.question import Named
 from solderrisk.plan.results import Advice, Assessment, Gain, PracticeStep, StatementCell, Training
 from solderrisk.plan.sensitivity import Ranking
-from solderrisk.report.groups import as_text
 from solderrisk.report.people import mark_words, record_words
 from solderrisk.report.pictures import Html, el, joined, small_bar
 from solderrisk.report.words import LEVEL_WORDS, MARK_WORDS, WORKS, grouped, mark
 from solderrisk.risk.results import Range
-from solderrisk.words import UTF8_MARK, VERSION, chance, likely, one_line, percent
+from solderrisk.words import UTF8_MARK, VERSION, as_text, chance, likely, one_line, percent
 
 FORMAT = 1
 

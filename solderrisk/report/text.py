@@ -22,6 +22,7 @@ from solderrisk.report.words import (
     bad_case,
     chance_told,
     expected_loss,
+    finding_text,
     grouped,
     headline,
     in_hundred,
@@ -228,7 +229,7 @@ def _findings(a: Assessment) -> list[str]:
     lines = ["WHAT TO KNOW FIRST"]
     for finding in a.findings:
         remedy = f" {sentence(finding.remedy)}." if finding.remedy else ""
-        lines += wrapped(f"{finding.level}: {finding.text}.{remedy}")
+        lines += wrapped(f"{finding.level}: {finding_text(finding)}.{remedy}")
     return lines
 
 

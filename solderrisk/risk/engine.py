@@ -17,7 +17,7 @@ from solderrisk.model.kit import GateKind
 from solderrisk.model.question import ALONE, Question, Reference, Run
 from solderrisk.risk.choice import Alternatives, Choice, Row, Worth, chance_for, choose
 from solderrisk.risk.hands import sample_range
-from solderrisk.risk.options import job_risk
+from solderrisk.risk.options import Tooling, User, job_risk
 from solderrisk.risk.person import People, Person
 from solderrisk.risk.results import JobRisk, KitRisk, Range
 from solderrisk.risk.roll_up import (
@@ -38,7 +38,6 @@ from solderrisk.risk.roll_up import (
 )
 from solderrisk.risk.skill import Belief, Skilled, skill_needed
 from solderrisk.risk.tables import Tables
-from solderrisk.risk.tooling import Tooling, User
 from solderrisk.risk.work import Case, Surroundings, cases_of, part_worth, stake_of, surroundings
 from solderrisk.risk.worlds import WORLDS, Worlds
 

@@ -1,19 +1,32 @@
-"""One job: its options on a bench, which is chosen, and why the next one lost."""
+"""One job: its options on a bench, which is chosen, why the next one lost, and which tools it waits
+for."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations, product
 
 import numpy as np
+from numpy.typing import NDArray
 
+from solderrisk.model.base import Key
+from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import Job
+from solderrisk.model.plan_data import PricedTool, with_tools
+from solderrisk.model.question import Reference
+from solderrisk.model.technique import Technique
 from solderrisk.risk.choice import Candidate, Choice, Worth
-from solderrisk.risk.hands import SHOWN, Hand, row_ranges
-from solderrisk.risk.heat.bench import Setup
+from solderrisk.risk.conditions import Conditions, Eyes
+from solderrisk.risk.hands import GRID, SHOWN, Hand, row_ranges, skill_tables
+from solderrisk.risk.heat.bench import Setup, has
 from solderrisk.risk.heat.sources import SOURCES
-from solderrisk.risk.outcomes import FaultTable
+from solderrisk.risk.outcomes import FaultTable, Hurt, fault_table, outcome
 from solderrisk.risk.results import JobRisk, JointHeat, ModeChance, Option
 from solderrisk.risk.skill import NOBODY, Skilled
+from solderrisk.risk.tables import Tables
+from solderrisk.risk.work import Case, Work
+from solderrisk.risk.worlds import Worlds
 from solderrisk.words import likely, rate
 
 LEAST_SHOWN = 1e-4  # modes less likely than one in ten thousand are not listed
@@ -171,3 +184,167 @@ def _worse_mode(first: Option, second: Option) -> str:
     worse = [(mode.total.mid - base.get(mode.mode, 0.0), mode) for mode in second.modes]
     gap, mode = max(worse, key=lambda pair: pair[0], default=(0.0, None))
     return f"more often: {mode.title}" if mode is not None and gap > LEAST_SHOWN else ""
+
+
+MAX_BOOSTERS = 2
+TOOLS = (
+    *("irons", "hot_air", "preheaters", "hot_plates", "desolderers", "removal_alloys", "room"),
+    *("solders", "fluxes", "magnifiers", "aids"),
+)
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class User:
+    """Whose hands, by skill, and eyes the tools are for."""
+
+    eyes: Eyes
+    hands: Mapping[str, Hand]
+
+
+class Tooling:
+    """The cheapest tools per piece of work and bench, remembered."""
+
+    def __init__(self, tables: Tables) -> None:
+        self.tables = tables
+        self._kept: dict[tuple[object, ...], tuple[str, ...]] = {}
+        self._stated = Worlds(tables.reference, 0, 0)
+        self._skills = skill_tables(self._stated)
+        self._alone: dict[tuple[object, ...], Floats] = {}
+
+    def needed(
+        self, cases: Sequence[Case], choices: Sequence[Choice], bench: Bench, user: User
+    ) -> list[tuple[str, ...]]:
+        """Blocked cases: the cheapest tools to add to this bench. Others: the cheapest tools
+        with which a bare table can do it. Both with the lens that these eyes need."""
+        bare = Bench(name="bare table", room=bench.room)
+        bases = [bare if choice.chosen is not None else bench for choice in choices]
+        for base in (bare, bench):
+            asked = {
+                self._key(case, base): case.work
+                for case, own in zip(cases, bases, strict=True)
+                if own is base and self._key(case, base) not in self._kept
+            }
+            found = cheapest_sets(list(asked.values()), base, self.tables)
+            self._kept.update(zip(asked, found, strict=True))
+        every = []
+        for case, choice, base in zip(cases, choices, bases, strict=True):
+            ids = self._kept[self._key(case, base)]
+            # Where no tool helps no lens does.
+            lens = self._lens(case, choice, ids, bench, user) if ids else None
+            every.append(ids if lens is None else tuple(sorted({*ids, lens})))
+        return every
+
+    def _lens(
+        self, case: Case, choice: Choice, ids: Sequence[str], bench: Bench, user: User
+    ) -> str | None:
+        """The cheapest lens to buy for such a case where it can be done, None where it needs
+        none; where it is blocked, one beside those that the bench has."""
+        reference = self.tables.reference
+        chosen = choice.chosen
+        if chosen is None:
+            tools = {tool.id: tool for tool in reference.plan.tools}
+            bench = with_tools(bench, [tools[name] for name in ids])
+            (row,) = self.tables.setups([(case.work, bench)])
+            setup = next((s for s in row if s.feasible and s.decided), None)
+        else:
+            bench, setup = bench.model_copy(update={"magnifiers": ()}), chosen.setup
+        if setup is None:
+            return None
+        lenses = sorted(
+            (tool for tool in reference.plan.tools if tool.adds.magnifiers),
+            key=lambda tool: (tool.price, tool.id),
+        )
+        return self._enough(case, setup, bench, lenses, user)
+
+    def _enough(
+        self, case: Case, setup: Setup, bench: Bench, lenses: Sequence[PricedTool], user: User
+    ) -> str | None:
+        """The first lens, none before any, with which all of these jobs work as often as a
+        placement should, or nearly as often as with the best one."""
+        data = self.tables.reference.risk.parameters
+
+        chances: dict[str | None, float] = {None: self._works(case, setup, bench, user)}
+        for tool in lenses:
+            if max(chances.values()) >= data["placement_chance"]:
+                break
+            chances[tool.id] = self._works(case, setup, with_tools(bench, [tool]), user)
+        enough = min(data["placement_chance"], max(chances.values()) - data["lens_slack"])
+        return next(name for name, chance in chances.items() if chance >= enough)
+
+    def _works(self, case: Case, setup: Setup, bench: Bench, user: User) -> float:
+        """Chance that all of these jobs work in these eyes and hands, every number as stated:
+        whether a lens is enough hangs little on the rest."""
+        means = self.tables.means(case.work, bench, user.eyes)
+        key = (case.work, case.irreplaceable, case.spares, setup.heat_key, means)
+        if key not in self._alone:
+            conditions = Conditions(setup, case.work, means, self._stated, self._skills)
+            table = fault_table(conditions, Hurt.of(conditions))
+            found = outcome(table, case.irreplaceable, case.spares, 1, self._stated)
+            self._alone[key] = found.works[0]
+        psi = user.hands[setup.technique.skill].psi
+        alone = float(np.interp(psi, GRID, self._alone[key]).mean())
+        return alone ** len(case.jobs)
+
+    def _key(self, case: Case, base: Bench) -> tuple[object, ...]:
+        return case.work.heated, Key(getattr(base, name) for name in TOOLS)
+
+
+def cheapest_sets(works: Sequence[Work], base: Bench, tables: Tables) -> list[tuple[str, ...]]:
+    """Ids of the cheapest tools to add to a bench so that some technique is feasible and its
+    heat is decided: what may not be enough is not told as what is needed. () where none helps
+    or nothing needs to be added.
+
+    Sets are tried in rounds over all works, so that the heat model is asked in batches.
+    """
+    queues = [_tries(work, base, tables) for work in works]
+    answers: list[tuple[str, ...] | None] = [None] * len(works)
+    benches: dict[tuple[str, ...], Bench] = {}
+    tools = {tool.id: tool for tool in tables.reference.plan.tools}
+    for turn in range(max((len(queue) for queue in queues), default=0)):
+        asked = [n for n, queue in enumerate(queues) if answers[n] is None and turn < len(queue)]
+        if not asked:
+            break
+        pairs = []
+        for n in asked:
+            ids = queues[n][turn]
+            if ids not in benches:
+                benches[ids] = with_tools(base, [tools[i] for i in ids])
+            pairs.append((works[n], benches[ids]))
+        for n, setups in zip(asked, tables.setups(pairs), strict=True):
+            if any(setup.feasible and setup.decided for setup in setups):
+                answers[n] = queues[n][turn]
+    return [answer or () for answer in answers]
+
+
+def _tries(work: Work, base: Bench, tables: Tables) -> list[tuple[str, ...]]:
+    """Sets of tools worth trying, cheapest first."""
+    reference = tables.reference
+    prices = {tool.id: tool.price for tool in reference.plan.tools}
+    found = {
+        ids
+        for technique in tables.techniques(work)
+        for ids in _sets_for(technique, work, base, reference, prices)
+    }
+    return sorted(found, key=lambda ids: (sum(prices[i] for i in ids), len(ids), ids))
+
+
+def _sets_for(
+    technique: Technique,
+    work: Work,
+    base: Bench,
+    reference: Reference,
+    prices: dict[str, float],
+) -> Iterable[tuple[str, ...]]:
+    data = reference.risk.technique_data
+    parameters = reference.risk.parameters
+    unmet = [
+        [tool for need in group for tool in data.need(need).met_by if tool in prices]
+        for group in technique.needs_for(work.footprint, work.lifted)
+        if not any(has(data.need(need), base, parameters) for need in group)
+    ]
+    boosters = [tool for tool in data.boosters.get(technique.heat, ()) if tool in prices]
+    more = [extra for size in range(MAX_BOOSTERS + 1) for extra in combinations(boosters, size)]
+    for chosen in product(*unmet):
+        for extra in more:
+            yield tuple(sorted({*chosen, *extra}))

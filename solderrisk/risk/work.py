@@ -15,11 +15,10 @@ from numpy.typing import NDArray
 
 from solderrisk.model.base import Key, Parameters
 from solderrisk.model.footprint import Footprint
-from solderrisk.model.jobs import Job, JobKind
+from solderrisk.model.jobs import Job, JobKind, flat_sides, mates
 from solderrisk.model.kit import Board, GateKind, Kit, PlaneLink, Side
 from solderrisk.model.outline import extent
 from solderrisk.model.selectors import JobIndex
-from solderrisk.risk.sides import flat_sides, mates
 
 Floats = NDArray[np.float64]
 

@@ -46,7 +46,7 @@ def settled(draft: Draft) -> set[str]:
 def gone_text(before: KeptDraft, made: Draft) -> str:
     """What is said of things kept that do not fit any more; empty where all do."""
     gone = [
-        counted(len(old) - len(new), what)
+        (len(old) - len(new), what)
         for old, new, what in (
             (before.answers, made.answers, "answer"),
             (before.lifted, made.lifted, "donor part"),
@@ -55,8 +55,9 @@ def gone_text(before: KeptDraft, made: Draft) -> str:
     ]
     if not gone:
         return ""
-    fits = "does not" if len(gone) == 1 and gone[0].startswith("1 ") else "do not"
-    return f"the files have changed: {' and '.join(gone)} of before {fits} fit any more"
+    told = " and ".join(counted(number, what) for number, what in gone)
+    fits = "does not" if [number for number, _ in gone] == [1] else "do not"
+    return f"the files have changed: {told} of before {fits} fit any more"
 
 
 def told_text(draft: Draft | KeptDraft) -> str:

@@ -18,7 +18,7 @@ from solderrisk.report.words import grouped, worst_mode
 from solderrisk.tui.places import styles_of
 from solderrisk.tui.screens.base import PlaceScreen, told
 from solderrisk.tui.widgets.lines import ChanceBar, Lines
-from solderrisk.words import WIDTH, chance, kind_and_ref, money, one_line, span
+from solderrisk.words import WIDTH, chance, money, one_line, span
 
 if TYPE_CHECKING:
     from solderrisk.plan.results import Advice, Assessment, Finding, SecondLook
@@ -270,16 +270,13 @@ def findings(assessment: Assessment) -> Content:
 
 
 def joined(listed: Sequence[Finding]) -> list[Finding]:
-    """Findings that differ only in the job that they begin with, as one."""
+    """Findings that differ only in the job that they speak of, as one."""
     groups: dict[tuple[str, str, str], Finding] = {}
     for finding in listed:
-        head, colon, body = finding.text.partition(": ")
-        named = colon and any(head.startswith(kind_and_ref(key)[1]) for key in finding.keys)
-        text = body if named else finding.text
-        at = (finding.level, text, finding.remedy)
+        at = (finding.level, finding.text, finding.remedy)
         before = groups.get(at)
         keys = (*(before.keys if before else ()), *finding.keys)
-        groups[at] = replace(finding, text=text, keys=tuple(dict.fromkeys(keys)))
+        groups[at] = replace(finding, keys=tuple(dict.fromkeys(keys)))
     return list(groups.values())
 
 
