@@ -260,10 +260,28 @@ def _by_words(line: _Line) -> Looked | None:
     if taken is not None:
         return Looked(_taken(part, taken, "its words"))
     if line.through is not False:
-        taken = by_part_number((part.value, part.number, part.device), line.library)
+        numbers = (part.value, part.number, part.device)
+        taken = by_part_number(numbers, line.library)
+        family = _FLAT.search(line.words)
+        if taken is not None and family and not _HOLED.search(line.words):
+            return _flat(line, taken, family[1])
         if taken is not None and (line.kind is None or line.believes(taken.footprint)):
             return Looked(_taken(part, taken, "its part number"))
     return None
+
+
+_FLAT = re.compile(r"(?<![A-Z])(SOIC|SOP|SO|TSSOP|SSOP|MSOP|SMD|SMT)(?![A-Z])")
+_HOLED = re.compile(r"(?<![A-Z])(?:P?DI[PL]|THT|TO-?\d)")
+
+
+def _flat(line: _Line, taken: Taken, family: str) -> Looked | None:
+    """A part number whose old form has so many pins, in the flat family that the line says;
+    None where it says no family, or the library has none of these pins."""
+    name = {"SOP": "SOIC", "SO": "SOIC"}.get(family, family)
+    flat = by_name(f"{name}-{taken.footprint.pin_count}", line.library)
+    if flat is None or taken.footprint.family != "dip":
+        return None
+    return Looked(_taken(line.part, replace(taken, footprint=flat), "its words and number"))
 
 
 def _of_kind(line: _Line) -> Taken | None:

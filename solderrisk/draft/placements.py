@@ -11,6 +11,7 @@ from solderrisk.model.draft import Found, LineState, Part
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import Board, Placement, Position
 from solderrisk.model.library import Library, name_key
+from solderrisk.packages.kinds import kind_of
 from solderrisk.packages.names import read_package
 from solderrisk.packages.reading import tidy
 from solderrisk.packages.tables import list_words
@@ -216,9 +217,15 @@ def _no_part(part: Part) -> str:
     names = (part.ref, part.value.strip(), part.description.strip())
     if any(map(_BOARD_NAME.fullmatch, names)):
         return "the bare board"
-    if _workshop_word().search(what) and not _part_word().search(what) and not packages:
+    named = kind_of(tidy(part.value), part.prefix) is not None  # a knob beside it is no matter
+    texts = (part.value,) if named else (part.value, what)
+    if not packages and any(map(_of_workshop, texts)):
         return "belongs to the case or the workshop, not to the board"
     return ""
+
+
+def _of_workshop(text: str) -> bool:
+    return bool(_workshop_word().search(text)) and not _part_word().search(text)
 
 
 def _says_part(part: Part) -> bool:

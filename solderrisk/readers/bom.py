@@ -61,7 +61,12 @@ def tables_of(path: Path, data: bytes) -> list[Table]:
 def bom_of(tables: Sequence[Table], name: str) -> Reading:
     found = [(layout, table) for table in tables if (layout := find_layout(table)) is not None]
     prose = [parted for table in tables if (parted := _prose(table)) is not None]
-    if prose and all(layout.header < 0 or "refs" not in layout.columns for layout, _ in found):
+    ruled = any(table.delimiter in ("|", "\t", ";") for layout, table in found)
+    if (
+        prose
+        and not ruled
+        and all(layout.header < 0 or "refs" not in layout.columns for layout, _ in found)
+    ):
         told = sum(_told(table, 0) for table in prose)
         if told > sum(_told(table, layout.columns.get("refs")) for layout, table in found):
             tables = prose

@@ -30,7 +30,7 @@ _LETTERED = re.compile(
     re.IGNORECASE,
 )
 _RANGE = re.compile(
-    r"([A-Z_]{1,8})([0-9]{1,5})\s*(?:-|\.{2,3}|~|\bTO\b|:)\s*([A-Z_]{0,8})([0-9]{1,5})",
+    r"([A-Z_]{1,8})([0-9]{1,5})\s*(?:-{1,2}|\.{2,3}|~|\bTO\b|:)\s*([A-Z_]{0,8})([0-9]{1,5})",
     re.IGNORECASE,
 )
 _UNNAMED = re.compile(r"[A-Z]{0,6}[*?]+|REF\*\*|-+|~|N/?A|NONE", re.IGNORECASE)
@@ -56,7 +56,9 @@ def looks_like_ref(text: str) -> bool:
 
 
 def _is_ref(text: str, pattern: re.Pattern[str] | None) -> bool:
-    return bool(pattern.fullmatch(text)) if pattern else looks_like_ref(text)
+    if pattern is None:
+        return looks_like_ref(text)
+    return all(pattern.fullmatch(end) for end in re.split(r"-{1,2}", text))
 
 
 def ref_share(cells: list[str], *, usual: bool = False) -> float:
@@ -68,7 +70,8 @@ def ref_share(cells: list[str], *, usual: bool = False) -> float:
         return 0.0
     good = 0
     for cell in filled[:400]:
-        items = [i for i in re.split(r"[,;\s/|&+]+", cell.translate(_DASHES)) if i]
+        text = re.sub(r"(?<=\d)\s+(-{1,2})\s+(?=[A-Za-z])", r"\1", cell.translate(_DASHES))
+        items = [i for i in re.split(r"[,;\s/|&+]+", text) if i]
         good += bool(items) and sum(_is_ref(i, pattern) for i in items) >= 0.8 * len(items)
     return good / len(filled[:400])
 
@@ -166,6 +169,7 @@ class Layout:
     refs_word: str = ""  # what the column of references is called
     unfitted_word: str = ""  # what the column about fitting is called
     more: tuple[int, ...] = ()  # further columns that describe
+    barred: tuple[int, ...] = ()  # heads of what is never a reference: order numbers, prices
     quantities: tuple[str, ...] = ()  # heads that may mean a quantity, the one taken first
 
     def cell(self, row: Row, role: Role) -> str:
@@ -269,11 +273,19 @@ def _header_layout(rows: Sequence[Row], index: int, row: Row) -> Layout | None:
     more = tuple(
         column
         for _, column in named.get("description", [])
-        if "desc" in word_key(row[column]) and column not in columns.values()
+        if re.search("desc|remark", word_key(row[column])) and column not in columns.values()
     )
+    # A column without a head, of words: what somebody noted beside the table.
+    more += tuple(c for c, text in enumerate(row.cells) if not text and _noted(body, c))
     counts = sorted(named.get("quantity", []), key=lambda c: c[1] != columns["quantity"])
     heads = tuple(row[column] for _, column in counts)
-    return Layout(columns, index, score, refs_word, word, more, heads)
+    barred = tuple(c for c, text in enumerate(row.cells) if _NEVER.search(word_key(text)))
+    return Layout(columns, index, score, refs_word, word, more, barred, heads)
+
+
+def _noted(body: Sequence[Row], column: int) -> bool:
+    cells = [r[column] for r in body[:400] if r[column]]
+    return bool(cells) and all(re.search("[A-Za-z]{2}", c) and len(c) < 80 for c in cells)
 
 
 def _best(role: Role, candidates: list[tuple[int, int]], body: Sequence[Row]) -> int:
@@ -306,6 +318,9 @@ def _by_content(body: Sequence[Row], layout: Layout) -> Layout:
     width = max((len(r.cells) for r in body), default=0)
     shares = {c: ref_share([r[c] for r in body]) for c in range(min(width, 60))}
     said = columns.get("refs")
+    for column in layout.barred:  # order numbers such as C1234 read as references
+        if column != said:
+            shares.pop(column, None)
     if said is not None:
         shares.setdefault(said, 0.0)  # beyond the widest row
     top = max(shares, key=lambda c: shares[c], default=None)

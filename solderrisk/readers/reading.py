@@ -301,7 +301,7 @@ def _parsed(reader: csv._reader, offset: int) -> list[Row]:  # type: ignore[name
 
 def _is_rule(cells: Sequence[str]) -> bool:
     """A line drawn between head and body."""
-    return all(re.fullmatch(r"\s*(?::?-{2,}:?|={2,})?\s*", cell) for cell in cells)
+    return all(re.fullmatch(r"\s*(?::?-+:?|={2,})?\s*", cell) for cell in cells)
 
 
 def _fixed_width(text: str, offset: int) -> list[Row]:

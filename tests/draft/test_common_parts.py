@@ -82,6 +82,11 @@ WORDS = [
     ("U5,,,,ATmega328P-PU", "DIP-28-7.62"),
     ("BT1,CR2032,coin cell holder,,", "COIN-HOLDER-2032"),
     ("BZ1,,buzzer 12mm,,", "BUZZER-12"),
+    ("IC1,74HC86,use the SOP package,,", "SOIC-14"),  # its pins by the number, its form by words
+    ("IC2,74HC244,TSSOP package,,", "TSSOP-20"),
+    ("C8,0.1u,1608 sized,,", "CHIP-0603"),  # no case of size D
+    ("C9,10u,tantalum 1206 / 3216M,,", "TANTALUM-A"),
+    ("J9,,TRRS socket,,", "AUDIO-JACK-3.5-4POLE"),
     ("SW4,,tact switch 6.2x6.2x5 mm,,", "TACT-SWITCH-6"),
     ("SW5,,SPDT slide switch,,", "SLIDE-SWITCH-SPDT"),
 ]
@@ -109,6 +114,8 @@ def test_words_name_the_part(tmp_path: Path, row: str, footprint: str) -> None:
         "SW1,,momentary 4.5x4.5x5 mm through hole,,",
         "SW2,SPDT,slide switch,QQSS8220,",  # a maker's number for lands or holes
         "SW2,QQSS82201,SPDT slide switch,,",
+        "U1,TL074,SMD,,",  # not the old package, and no family is said
+        "A1,,sockets for a pro micro,,",
         "R1,4.7k,resistor array 1206,,",  # four parts in one body, never a chip of two ends
     ],
 )
@@ -202,6 +209,21 @@ def test_a_column_of_components_holds_words(tmp_path: Path) -> None:
     path = tmp_path / "list.csv"
     path.write_text("Ref,Component,Function,Qty\nSW1,tact switch SMD,reset,1\n", "utf-8")
     assert draft([path], LIBRARY).lines[0].footprint == "TACT-SWITCH-6-SMD"
+
+
+def test_words_beside_a_part_do_not_take_it_away(tmp_path: Path) -> None:
+    path = tmp_path / "shop.csv"
+    path.write_text(
+        "Part,Quantity,Note\nEC11 rotary encoder,1,with knob\nknob for the encoder,1,\n"
+        "MX switches,2,and keycaps\nkeycaps,2,for MX switches\n"
+    )
+    states = {line.what: line.footprint for line in draft([path], LIBRARY).lines}
+    assert states == {
+        "EC11 rotary encoder": "ROTARY-ENCODER",
+        "knob for the encoder": None,
+        "MX switches": "KEY-SWITCH-2",
+        "keycaps": None,
+    }
 
 
 @pytest.mark.parametrize(

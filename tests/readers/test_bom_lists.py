@@ -339,3 +339,32 @@ def test_a_story_is_no_list(tmp_path: Path) -> None:
     path.write_text("1. Begin with R1.\n2. Wait a day\n3. Turn it over\n", "utf-8")
     with pytest.raises(FileProblems, match="no parts list"):
         read_source(path)
+
+
+def test_order_numbers_are_no_references(tmp_path: Path) -> None:
+    path = tmp_path / "list.md"
+    path.write_text(
+        "| LCSC Part | Package | Description | Quantity |\n|-|-|-|-|\n"
+        "| C1234 | 0805 | chip capacitor | 3 |\n| C5678 | 0805 | chip resistor | 2 |\n"
+    )
+    lines = read_source(path)[1].lines
+    assert [len(line.refs) for line in lines] == [3, 2]
+
+
+def test_ranges_with_wide_or_double_dashes(tmp_path: Path) -> None:
+    path = tmp_path / "list.md"
+    path.write_text(
+        "| Component | Value | Description |\n|-|-|-|\n| R1 - R3 | 1k | resistor |\n"
+        "| C1 -- C2 | 1u | capacitor |\n"
+    )
+    lines = read_source(path)[1].lines
+    assert [line.refs for line in lines] == [("R1", "R2", "R3"), ("C1", "C2")]
+
+
+def test_words_in_a_column_without_a_head_and_remarks_are_read(tmp_path: Path) -> None:
+    path = tmp_path / "list.md"
+    path.write_text(
+        "| Ref | Description | Remarks | |\n|---|---|---|---|\n| U1 | op amp | quad | SMD |\n"
+    )
+    (line,) = read_source(path)[1].lines
+    assert line.description == "op amp; quad; SMD"
