@@ -354,6 +354,8 @@ def _strict(piece: str, words: list[str], hint: Hint) -> PackageReading | None:
         return None
     if len(words) > 1 and any(_chip_code(w, hint) for w in words):
         return None
+    if re.fullmatch(r"SIZED|CASED", piece):
+        return None
     reading = read_package(piece, hint)
     if reading.state == "unknown" or not reading.pins or reading.family in (None, "test_pad"):
         return None

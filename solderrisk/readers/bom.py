@@ -96,7 +96,9 @@ def bom_of(tables: Sequence[Table], name: str) -> Reading:
 
 
 _MARK = re.compile(r"\s*(?:[-*+\u2022]|[(]?\d{1,3}[.):])\s+")
-_BEHIND = re.compile(r"(.+?)\s*[(\[:]\s*((?:[A-Za-z]{1,4}\d{1,4}[\s,;/&-]*)+)[)\]]?\s*\.?")
+_BEHIND = re.compile(
+    r"(.+?)\s*(?:[(\[:]|\s{2,})\s*((?:[A-Za-z]{1,4}\d{1,4}[\s,;/&-]*)+)[)\]]?\s*\.?"
+)
 
 
 _JOINTS = " \t,;:=\u2013-"

@@ -82,6 +82,10 @@ WORDS = [
     ("U5,,,,ATmega328P-PU", "DIP-28-7.62"),
     ("BT1,CR2032,coin cell holder,,", "COIN-HOLDER-2032"),
     ("BZ1,,buzzer 12mm,,", "BUZZER-12"),
+    ("R1,390,R1 Widerstand 0.25 W,,", "RESISTOR-AXIAL-0.25W"),  # no '1 W' of two words
+    ("D7,1N4733A,zener,,", "DO-41"),
+    ("C7,100u,Elko radial d = 8 mm,,", "ELCO-RADIAL-8"),
+    ("IC3,LS123,,,", "DIP-16"),
     ("IC1,74HC86,use the SOP package,,", "SOIC-14"),  # its pins by the number, its form by words
     ("IC2,74HC244,TSSOP package,,", "TSSOP-20"),
     ("C8,0.1u,1608 sized,,", "CHIP-0603"),  # no case of size D
@@ -115,6 +119,8 @@ def test_words_name_the_part(tmp_path: Path, row: str, footprint: str) -> None:
         "SW2,SPDT,slide switch,QQSS8220,",  # a maker's number for lands or holes
         "SW2,QQSS82201,SPDT slide switch,,",
         "U1,TL074,SMD,,",  # not the old package, and no family is said
+        "R1,390,R1 Widerstand,,",
+        "J1,,Netzteil 12 V mit Hohlstecker,,",
         "A1,,sockets for a pro micro,,",
         "R1,4.7k,resistor array 1206,,",  # four parts in one body, never a chip of two ends
     ],

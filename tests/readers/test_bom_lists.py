@@ -308,6 +308,7 @@ def test_delimiters_are_counted_not_sniffed() -> None:
 
 
 PROSE = [
+    "10k 0805      R1\n100n 1206     C1,C2,C3\nNE555 SOIC-8  U1\n",
     "1. R1 10k 0805\n2. C1-C3 100n 1206\n3. U1 NE555 SOIC-8\n",
     "1) R1: 10k 0805\n2) C1, C2, C3 = 100n 1206\n3) U1 - NE555 SOIC-8\n",
     "- 10k 0805 (R1)\n- 100n 1206: C1, C2, C3\n* NE555 SOIC-8 (U1)\n",
