@@ -260,7 +260,8 @@ def _by_words(line: _Line) -> Looked | None:
     if taken is not None:
         return Looked(_taken(part, taken, "its words"))
     if line.through is not False:
-        numbers = (part.value, part.number, part.device)
+        first = re.split(r"[\s,;]", part.description.strip(), maxsplit=1)[0]
+        numbers = (part.value, part.number, part.device, first)
         taken = by_part_number(numbers, line.library)
         family = _FLAT.search(line.words)
         if taken is not None and family and not _HOLED.search(line.words):

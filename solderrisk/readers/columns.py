@@ -153,6 +153,9 @@ _NEVER = re.compile(
 )
 
 
+_BOUGHT = re.compile(r"lcsc|order|supplier|distributor|vendor|stock|price|cost")
+
+
 @lru_cache(maxsize=1)
 def _words() -> dict[Role, tuple[str, ...]]:
     found = list_words().headers
@@ -279,7 +282,10 @@ def _header_layout(rows: Sequence[Row], index: int, row: Row) -> Layout | None:
     more += tuple(c for c, text in enumerate(row.cells) if not text and _noted(body, c))
     counts = sorted(named.get("quantity", []), key=lambda c: c[1] != columns["quantity"])
     heads = tuple(row[column] for _, column in counts)
-    barred = tuple(c for c, text in enumerate(row.cells) if _NEVER.search(word_key(text)))
+    barred = tuple(c for c, text in enumerate(row.cells) if _BOUGHT.search(word_key(text)))
+    items = [c for c, text in enumerate(row.cells) if word_key(text) in ("item", "items")]
+    if items and not columns.keys() & {"value", "description", "refs"} and _noted(body, items[0]):
+        columns["description"] = items[0]
     return Layout(columns, index, score, refs_word, word, more, barred, heads)
 
 

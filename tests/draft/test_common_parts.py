@@ -85,6 +85,9 @@ WORDS = [
     ("R1,390,R1 Widerstand 0.25 W,,", "RESISTOR-AXIAL-0.25W"),  # no '1 W' of two words
     ("D7,1N4733A,zener,,", "DO-41"),
     ("C7,100u,Elko radial d = 8 mm,,", "ELCO-RADIAL-8"),
+    ("D8,Diodo,1N4007,,", "DO-41"),
+    ('IC9,amplificador,"LM358, DIP",,', "DIP-8"),
+    ("J7,,header male 2x5 shr,,", "BOX-HEADER-2X5"),
     ("IC3,LS123,,,", "DIP-16"),
     ("IC1,74HC86,use the SOP package,,", "SOIC-14"),  # its pins by the number, its form by words
     ("IC2,74HC244,TSSOP package,,", "TSSOP-20"),

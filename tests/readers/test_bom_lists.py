@@ -369,3 +369,17 @@ def test_words_in_a_column_without_a_head_and_remarks_are_read(tmp_path: Path) -
     )
     (line,) = read_source(path)[1].lines
     assert line.description == "op amp; quad; SMD"
+
+
+@pytest.mark.parametrize("head", ["Item", "No", "Line"])
+def test_references_under_an_odd_head_are_references(tmp_path: Path, head: str) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text(f"{head},Component,Description\nR1,resistor,1/4 W\nD1,diode,1N4007\n")
+    assert [line.refs for line in read_source(path)[1].lines] == [("R1",), ("D1",)]
+
+
+def test_items_are_words_where_nothing_else_describes(tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text("Item,Part number,Qty\npin header 1x8,ZZ-1,5\nresistor 0805,ZZ-2,1\n")
+    lines = read_source(path)[1].lines
+    assert [line.description for line in lines] == ["pin header 1x8", "resistor 0805"]
