@@ -28,6 +28,8 @@ from solderrisk.report.words import (
     headline,
     look_text,
     reasons,
+    why_chosen,
+    why_not_next,
 )
 from solderrisk.risk.results import JobRisk, Option, Range
 from solderrisk.words import UTF8_MARK
@@ -202,8 +204,8 @@ def _job(a: Assessment, risk: JobRisk) -> JobData:
         "skill_needed": risk.skill_needed,
         "skill_why": risk.skill_why,
         "tooling_needed": list(risk.tooling_needed),
-        "why": risk.why_chosen,
-        "why_not_next": risk.why_not_next,
+        "why": why_chosen(risk),
+        "why_not_next": why_not_next(risk),
         "modes": [
             {
                 "mode": mode.mode,

@@ -32,6 +32,7 @@ from solderrisk.report.words import (
     skill_words,
     to_buy,
     unpriced,
+    why_chosen,
     worst_mode,
 )
 from solderrisk.risk.results import JobRisk, ModeChance
@@ -241,7 +242,7 @@ def _worst(a: Assessment) -> list[str]:
         job = a.risk.by_key[key]
         well = "blocked" if job.blocked else chance(job.chosen.after_mending)
         lines += wrapped(f"{percent(a.risk.fail_share[key]):>6}  {well:16}  {_work(job)}", 2, 6)
-        lines += wrapped(job.why_chosen, 6)
+        lines += wrapped(why_chosen(job), 6)
         for mode in sorted(job.chosen.modes, key=lambda m: -m.total.mid)[:2]:
             lines += wrapped(_fault(mode), 6)
         lines += wrapped(_needs(a, job), 6)

@@ -324,6 +324,39 @@ def item_name(item: PricedTool | Training) -> str:
 
 # Jobs
 
+MORE_OFTEN = 1e-4  # a mode that is rarer than that beside another way is not told
+
+
+def why_chosen(risk: JobRisk) -> str:
+    """Why the chosen technique comes first, or why none does."""
+    first = risk.chosen
+    if risk.blocked:
+        return f"not possible on this bench: {first.why or ', '.join(first.missing)}"
+    told = f"{first.title}: works {likely(first.after_mending.mid)}"
+    if risk.pinned:
+        return f"pinned by you; {told}"
+    if not any(option.feasible for option in risk.options[1:]):
+        return f"{told}; the only technique that is possible here"
+    if risk.equals:
+        return f"{told}, as often as {', '.join(risk.equals)}"
+    return f"{told}, best for the kit as a whole"
+
+
+def why_not_next(risk: JobRisk) -> str:
+    """Why the runner-up lost, with the mode in which it is worse by most; '' without one."""
+    if risk.blocked or len(risk.options) < 2:
+        return ""
+    first, second = risk.options[:2]
+    if not second.feasible:
+        return f"{second.title}: {second.why or ', '.join(second.missing)}"
+    one, other = likely(first.after_mending.mid), likely(second.after_mending.mid)
+    text = f"{second.title}: works {other} against {one}, "
+    text += f"{second.minutes.mid:.0f} against {first.minutes.mid:.0f} min"
+    base = {mode.mode: mode.total.mid for mode in first.modes}
+    worse = [(mode.total.mid - base.get(mode.mode, 0.0), mode.title) for mode in second.modes]
+    gap, title = max(worse, key=lambda pair: pair[0], default=(0.0, ""))
+    return f"{text}; more often: {title}" if gap > MORE_OFTEN else text
+
 
 def skill_words(job: JobRisk) -> str:
     """The skill that is needed, and what is asked of it."""

@@ -1,5 +1,4 @@
-"""One job: its options on a bench, which is chosen, why the next one lost, and which tools it waits
-for."""
+"""One job: its options on a bench, which is chosen, and which tools it waits for."""
 
 from __future__ import annotations
 
@@ -27,7 +26,7 @@ from solderrisk.risk.skill import NOBODY, Skilled
 from solderrisk.risk.tables import Tables
 from solderrisk.risk.work import Case, Work
 from solderrisk.risk.worlds import Worlds
-from solderrisk.words import likely, rate
+from solderrisk.words import rate
 
 LEAST_SHOWN = 1e-4  # modes less likely than one in ten thousand are not listed
 TOLD = 2  # options whose modes are spelt out: the chosen one and the runner-up
@@ -141,49 +140,13 @@ def job_risk(
         job=job,
         options=options,
         blocked=blocked,
-        why_chosen=_why_chosen(options, choice, blocked),
-        why_not_next="" if blocked or len(options) < 2 else _why_not_next(options),
         skill_needed=skill.level,
         tooling_needed=tooling_needed,
         findings=findings,
         skill_why=skill.why,
         equals=choice.equals,
+        pinned=choice.pinned,
     )
-
-
-def _why_chosen(options: Sequence[Option], choice: Choice, blocked: bool) -> str:
-    first = options[0]
-    if blocked:
-        return f"not possible on this bench: {first.why or ', '.join(first.missing)}"
-    told = f"{first.title}: works {likely(first.after_mending.mid)}"
-    if choice.pinned:
-        return f"pinned by you; {told}"
-    if not any(option.feasible for option in options[1:]):
-        return f"{told}; the only technique that is possible here"
-    if choice.equals:
-        return f"{told}, as often as {', '.join(choice.equals)}"
-    return f"{told}, best for the kit as a whole"
-
-
-def _why_not_next(options: Sequence[Option]) -> str:
-    first, second = options[0], options[1]
-    if not second.feasible:
-        return f"{second.title}: {second.why or ', '.join(second.missing)}"
-    text = (
-        f"{second.title}: works {likely(second.after_mending.mid)} against "
-        f"{likely(first.after_mending.mid)}, "
-        f"{second.minutes.mid:.0f} against {first.minutes.mid:.0f} min"
-    )
-    worst = _worse_mode(first, second)
-    return f"{text}; {worst}" if worst else text
-
-
-def _worse_mode(first: Option, second: Option) -> str:
-    """The mode in which the runner-up is worse by most."""
-    base = {mode.mode: mode.total.mid for mode in first.modes}
-    worse = [(mode.total.mid - base.get(mode.mode, 0.0), mode) for mode in second.modes]
-    gap, mode = max(worse, key=lambda pair: pair[0], default=(0.0, None))
-    return f"more often: {mode.title}" if mode is not None and gap > LEAST_SHOWN else ""
 
 
 MAX_BOOSTERS = 2

@@ -144,13 +144,12 @@ class JobRisk:
     job: Job
     options: tuple[Option, ...]
     blocked: bool
-    why_chosen: str
-    why_not_next: str
     skill_needed: Level | None  # None: blocked
     tooling_needed: tuple[str, ...]  # smallest set of tools that makes a technique feasible
     findings: tuple[str, ...] = ()
     skill_why: str = ""  # what is asked of the level, in words
     equals: tuple[str, ...] = ()  # titles of techniques that end well as often
+    pinned: bool = False  # the chosen one is what the user asked for
     worth: float = 0.0  # money that one of its parts counts for: its price, more if nobody sells it
 
     @property

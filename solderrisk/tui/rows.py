@@ -11,7 +11,15 @@ from textual.content import Content
 
 from solderrisk.model.jobs import Job
 from solderrisk.model.library import Library
-from solderrisk.report.words import LEVEL_WORDS, SEVERITY_WORDS, Band, band_of, job_name
+from solderrisk.report.words import (
+    LEVEL_WORDS,
+    SEVERITY_WORDS,
+    Band,
+    band_of,
+    job_name,
+    why_chosen,
+    why_not_next,
+)
 from solderrisk.risk.results import JobRisk
 from solderrisk.words import chance, likely, minutes, note_words, one_line, percent, plain, seconds
 
@@ -235,7 +243,7 @@ def _reasons(risk: JobRisk) -> Parts:
     level = LEVEL_WORDS[needed] if needed else "no level reaches it on this bench"
     why = f" ({one_line(risk.skill_why, 160)})" if risk.skill_why else ""
     parts: Parts = [
-        (f"Chosen: {one_line(risk.why_chosen, 300)}\n", "$quiet") if risk.why_chosen else ("", ""),
+        (f"Chosen: {one_line(why_chosen(risk), 300)}\n", "$quiet"),
         (f"Skill needed: {level}{why}\n", "$quiet"),
     ]
     if risk.tooling_needed:
@@ -343,9 +351,9 @@ def way(risk: JobRisk, option: Option, pinned: str | None) -> Content:
         return Content.assemble(
             (f"{mark} {name}  ", "bold $quiet"), (f"missing: {_missing(option)}", "$quiet")
         )
-    note = risk.why_chosen if is_chosen else option.why
+    note = why_chosen(risk) if is_chosen else option.why
     if not is_chosen and len(risk.options) > 1 and option is risk.options[1]:
-        note = risk.why_not_next or note
+        note = why_not_next(risk) or note
     return Content.assemble(
         (f"{mark} {name}  ", "bold"),
         f"works {likely(option.after_mending.mid)}  clean {likely(option.first_time.mid)}  "

@@ -144,9 +144,7 @@ def risk(work: tuple[Job, ...], options: Mapping[str, Option] | None = None) -> 
                 return table[key]
         return option("point_iron")
 
-    items = tuple(
-        JobRisk(job, (pick(job),), False, "", "", None, ()) for job in work if job.soldered
-    )
+    items = tuple(JobRisk(job, (pick(job),), False, None, ()) for job in work if job.soldered)
     unit, nothing = Range(1, 1, 1), Range(0, 0, 0)
     by_key = {item.job.key: item for item in items}
     hazards = {item.job.key: -log(max(item.chosen.after_mending.mid, 0.01)) for item in items}

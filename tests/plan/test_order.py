@@ -382,7 +382,7 @@ def test_blocked_jobs_are_ordered_too() -> None:
     work = make.jobs(kit)
     chances = make.risk(work)
     blocked = tuple(
-        JobRisk(i.job, (), True, "", "", None, ()) if i.job.ref == "U1" else i for i in chances.jobs
+        JobRisk(i.job, (), True, None, ()) if i.job.ref == "U1" else i for i in chances.jobs
     )
     chances = KitRisk(blocked, *[Range(0, 0, 0)] * 5)
     edges = precedence_of(work, kit, chances, **make.RULES).edges

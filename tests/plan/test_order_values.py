@@ -162,7 +162,7 @@ def test_what_the_bench_cannot_do_is_what_ends_the_work() -> None:
     kit = make.kit(placements=[part("R1,R2", "R")])
     work = make.jobs(kit)
     told = make.risk(work, {"fit:R2": make.option("point_iron", lost=0.5)})
-    blocked = replace(told, jobs=(JobRisk(work[0], (), True, "", "", None, ()), told.jobs[1]))
+    blocked = replace(told, jobs=(JobRisk(work[0], (), True, None, ()), told.jobs[1]))
     assert fatal_chances(work, kit, blocked, PARAMETERS) == [
         PARAMETERS["order_blocked_fatal"], 0.0
     ]  # fmt: skip

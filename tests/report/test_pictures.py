@@ -141,7 +141,7 @@ def fitted(ref: str, x: float, y: float, *, turn: float = 0.0, side: Side = "top
     at = Position(ref=ref, x_mm=x, y_mm=y, rotation_deg=turn, side=side)
     job = Job(f"fit:{ref}", ref, "fit", "chip", "main", ROW, board, position=at, side=side)
     option = Option("point", "point by point", True, after_mending=Range(works, works, works))
-    return JobRisk(job, (option,), False, "", "", None, ())
+    return JobRisk(job, (option,), False, None, ())
 
 
 BOARD = Board(name="main", length_mm=100, width_mm=50)
@@ -224,7 +224,7 @@ def test_heat_reach_is_to_scale() -> None:
     heat = AirHeat(30, 25, 40, 30, 10, "wets", 240, 260, 3, 8.0, 15.0, 120)
     hot = Option("air", "hot air", True, air_heat=heat, after_mending=Range(0.9, 0.95, 0.99))
     scale = common_scale([BOARD])
-    made = board_map(BOARD, "top", [JobRisk(risk.job, (hot,), False, "", "", None, ())], scale)
+    made = board_map(BOARD, "top", [JobRisk(risk.job, (hot,), False, None, ())], scale)
     assert made is not None
     assert number(shapes(made, "reflow-reach")[0], "r") == pytest.approx(8 * scale, abs=0.1)
     assert number(shapes(made, "plastic-reach")[0], "r") == pytest.approx(15 * scale, abs=0.1)

@@ -15,7 +15,7 @@ def kit_risk(opportunities: int) -> KitRisk:
     mode = ModeChance("bridge", "bridge", opportunities, ANY, ANY, "mendable", "")
     job = next(job for job in jobs(kit(placements=[part("U1", "SO")])) if job.kind == "fit")
     option = Option("point_iron", "iron", True, modes=(mode, mode))
-    one = JobRisk(job, (option,), False, "", "", None, ())
+    one = JobRisk(job, (option,), False, None, ())
     return KitRisk((one,), ANY, ANY, Range(1.0, 4.0, 12.0), ANY, ANY)
 
 

@@ -8,6 +8,7 @@ import pytest
 from solderrisk.model.bench import Builder, Record
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.question import Run, Stopped
+from solderrisk.report.words import why_chosen
 from solderrisk.risk.engine import RiskEngine
 from tests.risk.risk_scene import (
     BARE,
@@ -123,7 +124,7 @@ def test_pinned_technique_is_kept_and_said() -> None:
     pinned = assessed(HARD_KIT, FULL, pins=(("fit:U1", "drag_iron"),)).by_key["fit:U1"]
     assert free.chosen.technique != "drag_iron"
     assert pinned.chosen.technique == "drag_iron"
-    assert pinned.why_chosen.startswith("pinned by you")
+    assert why_chosen(pinned).startswith("pinned by you")
 
 
 def test_pin_in_the_kit_is_kept() -> None:
@@ -237,7 +238,7 @@ def test_no_technique_at_all() -> None:
     kit = kit_of([Placement(refs="U1", footprint="BGA-64-0.8", board="b")])
     found = job_of(kit, BARE, "fit:U1")
     assert found.blocked
-    assert found.why_chosen.startswith("not possible on this bench")
+    assert why_chosen(found).startswith("not possible on this bench")
 
 
 def test_caller_may_stop() -> None:

@@ -17,6 +17,7 @@ from solderrisk.model.kit import Kit, Placement
 from solderrisk.physics.iron import iron_heat
 from solderrisk.physics.results import IronCase
 from solderrisk.plan.cards import settings_of
+from solderrisk.report.words import why_chosen, why_not_next
 from solderrisk.risk.engine import RiskEngine
 from tests.risk.risk_scene import (
     DECENT,
@@ -150,13 +151,13 @@ SITUATIONS = [
 def test_situation(case: Situation) -> None:
     risk = job_of(case.kit, case.bench, case.key, case.builder)
 
-    assert not risk.blocked, risk.why_chosen
-    assert risk.chosen.technique in case.chosen, (risk.why_chosen, risk.why_not_next)
-    assert risk.chosen.title in risk.why_chosen
+    assert not risk.blocked, why_chosen(risk)
+    assert risk.chosen.technique in case.chosen, (why_chosen(risk), why_not_next(risk))
+    assert risk.chosen.title in why_chosen(risk)
     feasible = {option.technique for option in risk.options if option.feasible}
     assert set(case.possible) <= feasible
     if len(risk.options) > 1:
-        assert risk.options[1].title in risk.why_not_next
+        assert risk.options[1].title in why_not_next(risk)
 
 
 def test_drag_is_never_required() -> None:

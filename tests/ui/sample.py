@@ -214,9 +214,7 @@ def _risk(job: Job, skill: float, air: bool, pins: dict[str, str]) -> JobRisk:
         options = [lifting, options[0]] if air else [options[0], lifting]
     pinned = pins.get(job.key)
     options.sort(key=lambda option: option.technique != pinned) if pinned else None
-    return JobRisk(
-        job, tuple(options), False, "lowest expected loss", "slower by 4 min", "several", ("iron",)
-    )
+    return JobRisk(job, tuple(options), False, "several", ("iron",), pinned=pinned is not None)
 
 
 def sample(count: int, question: Question | None = None) -> Assessment:
