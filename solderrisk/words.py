@@ -31,6 +31,14 @@ if TYPE_CHECKING:
         @property
         def limit(self) -> float: ...
 
+    class Fit(Protocol):
+        """How a tool suits a joint, with its figures."""
+
+        @property
+        def kind(self) -> str: ...
+        @property
+        def figures(self) -> tuple[float, ...]: ...
+
 
 VERSION = "0.1.0"
 CERTAIN = 0.9999
@@ -273,6 +281,39 @@ HEAT_NOTES = {
 def note_words(note: HeatNote) -> str:
     """A note as a bench would put it."""
     return HEAT_NOTES[note.kind].format(value=note.value, limit=note.limit)
+
+
+# How tools suit joints, and leads their holes
+
+FITS = {
+    "no_hole": "no hole to draw solder from",
+    "bore_below_hole": "hole (lead not given) {:.2f} mm across asks for a bore of {:.2f}, "
+    "not {:.2f} mm",
+    "bore_below_lead": "lead {:.2f} mm across asks for a bore of {:.2f}, not {:.2f} mm",
+    "next_land": "nozzle {:.2f} mm wide reaches {:.2f} mm onto the next land",
+    "wide_nozzle": "nozzle is {:.2f} mm wider than the land",
+    "loose_bore": "bore {:.2f} mm is too loose to draw solder",
+    "press_lightly": "fits; {:.2f} mm wider than the land, keep it level and press lightly",
+    "bore_clears": "bore {:.2f} mm clears the lead, stays on the land",
+    "bridges": "{:.1f} mm tip bridges lands, {:.1f} mm at most",
+    "narrow_tip": "fits, yet narrow for a {:.1f} mm land: heats it slowly",
+    "tip_suits": "{:.1f} mm tip suits a {:.1f} mm land",
+    "air_loses": "{:g} mm air loses one side of {:.1f} mm while at the other",
+    "air_beyond": "{:g} mm air covers far more than {:.1f} mm: heats the neighbours",
+    "air_covers": "{:g} mm air covers {:.1f} mm by circling",
+    "no_lead": "no hole or no lead to compare",
+    "no_entry": "lead {:.2f} mm across does not enter a {:.2f} mm hole",
+    "tight": "tight: hole {:.2f} mm, {:.2f} advised",
+    "loose": "loose: hole {:.2f} mm takes much solder",
+    "hole_suits": "hole {:.2f} mm suits a lead {:.2f} mm",
+    "lug_enters": "lug {:.2f} x {:.2f} mm, slot {:.2f} x {:.2f} mm",
+    "lug_too_large": "does not enter: lug {:.2f} x {:.2f} mm, slot {:.2f} x {:.2f} mm",
+}
+
+
+def fit_words(fit: Fit) -> str:
+    """Why a tool suits a joint or a lead its hole, or does not."""
+    return FITS[fit.kind].format(*fit.figures)
 
 
 # Rows of a terminal

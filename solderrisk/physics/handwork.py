@@ -14,7 +14,7 @@ from solderrisk.model.footprint import Footprint, Lead, PadGroup
 from solderrisk.model.lands import smallest_gap_mm
 from solderrisk.model.outline import extent
 from solderrisk.model.physics_data import Magnification, PhysicsData
-from solderrisk.physics.results import Extraction, Fume, Sight, ToolFit
+from solderrisk.physics.results import Extraction, FitKind, Fume, Sight, ToolFit
 
 Floats = NDArray[np.float64]
 Hand = Literal["steady", "braced", "novice", "unbraced"]
@@ -130,30 +130,27 @@ def vacuum_fits(nozzle: VacuumNozzle, group: PadGroup, data: PhysicsData) -> Too
     ``measure_mm`` is the bore that the lead asks for.
     """
     if group.hole_mm is None:
-        return ToolFit(False, "no hole to draw solder from")
+        return ToolFit(False, "no_hole")
     if group.lead is None:
         diagonal = group.slot_w_mm or group.hole_mm
-        what = "hole (lead not given)"
+        small: FitKind = "bore_below_hole"
     else:
         diagonal = lead_diagonal_mm(group.lead)
-        what = "lead"
+        small = "bore_below_lead"
     asked = diagonal + data.handwork["nozzle_clearance_mm"]
     over = nozzle.outer_mm - min(group.land_w_mm, group.land_l_mm)
     reach = _reach_mm(nozzle.outer_mm, group)
     if nozzle.bore_mm < asked - 1e-9:
-        why = f"{what} {diagonal:.2f} mm across asks for a bore of {asked:.2f}, not "
-        return ToolFit(False, f"{why}{nozzle.bore_mm:.2f} mm", asked)
+        return ToolFit(False, small, (diagonal, asked, nozzle.bore_mm), asked)
     if reach > 0:
-        why = f"nozzle {nozzle.outer_mm:.2f} mm wide reaches {reach:.2f} mm onto the next land"
-        return ToolFit(False, why, asked)
+        return ToolFit(False, "next_land", (nozzle.outer_mm, reach), asked)
     if over > data.handwork["nozzle_over_land_mm"] + 1e-9:
-        return ToolFit(False, f"nozzle is {over:.2f} mm wider than the land", asked)
+        return ToolFit(False, "wide_nozzle", (over,), asked)
     if nozzle.bore_mm > diagonal + data.handwork["nozzle_looseness_mm"]:
-        return ToolFit(False, f"bore {nozzle.bore_mm:.2f} mm is too loose to draw solder", asked)
+        return ToolFit(False, "loose_bore", (nozzle.bore_mm,), asked)
     if over > 0:
-        why = f"fits; {over:.2f} mm wider than the land, keep it level and press lightly"
-        return ToolFit(True, why, asked)
-    return ToolFit(True, f"bore {nozzle.bore_mm:.2f} mm clears the lead, stays on the land", asked)
+        return ToolFit(True, "press_lightly", (over,), asked)
+    return ToolFit(True, "bore_clears", (nozzle.bore_mm,), asked)
 
 
 def tip_fits(tip: Tip, group: PadGroup, gap_mm: float | None, data: PhysicsData) -> ToolFit:
@@ -163,14 +160,10 @@ def tip_fits(tip: Tip, group: PadGroup, gap_mm: float | None, data: PhysicsData)
     """
     widest = None if gap_mm is None else group.land_w_mm + 2 * gap_mm
     if widest is not None and tip.width_mm > widest:
-        return ToolFit(
-            False, f"{tip.width_mm:.1f} mm tip bridges lands, {widest:.1f} mm at most", widest
-        )
+        return ToolFit(False, "bridges", (tip.width_mm, widest), widest)
     if tip.width_mm < data.handwork["tip_narrow_share"] * group.land_w_mm:
-        return ToolFit(
-            True, f"fits, yet narrow for a {group.land_w_mm:.1f} mm land: heats it slowly", widest
-        )
-    return ToolFit(True, f"{tip.width_mm:.1f} mm tip suits a {group.land_w_mm:.1f} mm land", widest)
+        return ToolFit(True, "narrow_tip", (group.land_w_mm,), widest)
+    return ToolFit(True, "tip_suits", (tip.width_mm, group.land_w_mm), widest)
 
 
 def air_nozzle_fits(nozzle_mm: float, footprint: Footprint, data: PhysicsData) -> ToolFit:
@@ -182,12 +175,10 @@ def air_nozzle_fits(nozzle_mm: float, footprint: Footprint, data: PhysicsData) -
     longest = max(sides)
     least = longest / data.handwork["air_span_ratio"]
     if nozzle_mm < least:
-        why = f"{nozzle_mm:g} mm air loses one side of {longest:.1f} mm while at the other"
-        return ToolFit(False, why, least)
+        return ToolFit(False, "air_loses", (nozzle_mm, longest), least)
     if nozzle_mm > longest + data.handwork["air_overhang_mm"]:
-        why = f"{nozzle_mm:g} mm air covers far more than {longest:.1f} mm: heats the neighbours"
-        return ToolFit(False, why, least)
-    return ToolFit(True, f"{nozzle_mm:g} mm air covers {longest:.1f} mm by circling", least)
+        return ToolFit(False, "air_beyond", (nozzle_mm, longest), least)
+    return ToolFit(True, "air_covers", (nozzle_mm, longest), least)
 
 
 def least_hole_mm(lead_mm: float, level: DensityLevel, data: PhysicsData) -> float:
@@ -222,21 +213,18 @@ def hole_fits(
     """
     lead = lead or group.lead
     if group.hole_mm is None or lead is None:
-        return ToolFit(False, "no hole or no lead to compare")
+        return ToolFit(False, "no_lead")
     if group.slot_w_mm is not None:
         return _slot_fits(group.hole_mm, group.slot_w_mm, lead)
     diagonal = lead_diagonal_mm(lead)
     least = least_hole_mm(diagonal, level, data)
     if group.hole_mm < diagonal:
-        why = f"lead {diagonal:.2f} mm across does not enter a {group.hole_mm:.2f} mm hole"
-        return ToolFit(False, why, least)
+        return ToolFit(False, "no_entry", (diagonal, group.hole_mm), least)
     if group.hole_mm < least - 1e-9:
-        why = f"tight: hole {group.hole_mm:.2f} mm, {least:.2f} advised"
-        return ToolFit(True, why, least, "tight")
+        return ToolFit(True, "tight", (group.hole_mm, least), least)
     if group.hole_mm > diagonal + data.handwork[f"hole_excess_{level.lower()}_mm"]:
-        why = f"loose: hole {group.hole_mm:.2f} mm takes much solder"
-        return ToolFit(True, why, least, "loose")
-    return ToolFit(True, f"hole {group.hole_mm:.2f} mm suits a lead {diagonal:.2f} mm", least)
+        return ToolFit(True, "loose", (group.hole_mm,), least)
+    return ToolFit(True, "hole_suits", (group.hole_mm, diagonal), least)
 
 
 def _reach_mm(outer_mm: float, group: PadGroup) -> float:
@@ -248,9 +236,10 @@ def _reach_mm(outer_mm: float, group: PadGroup) -> float:
 
 def _slot_fits(long_mm: float, narrow_mm: float, lead: Lead) -> ToolFit:
     sides = sorted((lead.width_mm, lead.width_mm if lead.round else lead.thickness_mm))
-    what = f"lug {sides[1]:.2f} x {sides[0]:.2f} mm, slot {long_mm:.2f} x {narrow_mm:.2f} mm"
     fits = sides[0] <= narrow_mm and sides[1] <= long_mm
-    return ToolFit(fits, what if fits else f"does not enter: {what}", None)
+    return ToolFit(
+        fits, "lug_enters" if fits else "lug_too_large", (sides[1], sides[0], long_mm, narrow_mm)
+    )
 
 
 _LIMIT_MINUTES = 15.0

@@ -274,14 +274,23 @@ class SolderNeed:
     flux_mg: float
 
 
+FitKind = Literal[
+    "no_hole", "bore_below_hole", "bore_below_lead", "next_land", "wide_nozzle", "loose_bore",
+    "press_lightly", "bore_clears", "bridges", "narrow_tip", "tip_suits", "air_loses",
+    "air_beyond", "air_covers", "no_lead", "no_entry", "tight", "loose", "hole_suits",
+    "lug_enters", "lug_too_large",
+]  # fmt: skip
+
+
 @dataclass(frozen=True)
 class ToolFit:
-    """Whether a tool's shape suits a joint. ``play``: how a lead that enters sits in its hole."""
+    """Whether a tool's shape suits a joint, or a hole its lead. ``kind``: how, of
+    ``words.FITS``, with its ``figures``, mm."""
 
     fits: bool
-    why: str
+    kind: FitKind
+    figures: tuple[float, ...] = ()
     measure_mm: float | None = None
-    play: Literal["", "tight", "loose"] = ""
 
 
 @dataclass(frozen=True)

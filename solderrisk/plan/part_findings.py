@@ -22,7 +22,7 @@ from solderrisk.plan.heating import Help, remedy_words
 from solderrisk.plan.results import Finding
 from solderrisk.risk.heat.bench import can_wash
 from solderrisk.risk.results import KitRisk, Option
-from solderrisk.words import plain, short_list
+from solderrisk.words import fit_words, plain, short_list
 
 EVERY_TIME = "6"  # the level that is baked before every use
 NO_OVEN = "; the bench lists no bake oven: one that holds its heat and never cooks food"
@@ -133,9 +133,9 @@ def _hole(group: PadGroup, lead: Lead | None, data: PhysicsData) -> tuple[str, s
         return "", ""
     found = hole_fits(group, data, lead=lead)
     if not found.fits:
-        return "caution", found.why
-    if found.play:
-        return "note", found.why
+        return "caution", fit_words(found)
+    if found.kind in ("tight", "loose"):
+        return "note", fit_words(found)
     pin = lead or group.lead
     land_mm = min(group.land_w_mm, group.land_l_mm)
     least_mm = 0.0 if pin is None else least_land_mm(lead_diagonal_mm(pin), "C", data)

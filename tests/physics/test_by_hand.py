@@ -89,8 +89,8 @@ def test_a_room_fills_with_its_change_of_air() -> None:
 def test_tools_that_fit_to_the_edge() -> None:
     wide = group("chip_end", 2, 2.0, 2.0, layout="ends", row_span_mm=4.0)
     # Half the land's width is the least that heats it well.
-    assert "narrow" not in tip_fits(Tip(width_mm=1.0), wide, None, DATA).why
-    assert "narrow" in tip_fits(Tip(width_mm=0.9), wide, None, DATA).why
+    assert tip_fits(Tip(width_mm=1.0), wide, None, DATA).kind == "tip_suits"
+    assert tip_fits(Tip(width_mm=0.9), wide, None, DATA).kind == "narrow_tip"
     pin = barrel(lead_w=0.8, lead_t=0.8, hole=0.8, round_lead=True).pads[0]
     assert hole_fits(pin, DATA).fits
     lug = group("lug", 2, 3.0, 4.0, layout="explicit", hole_mm=2.4, slot_w_mm=0.5,

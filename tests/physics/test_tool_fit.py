@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import get_args
 
 import pytest
 from hypothesis import given
@@ -19,6 +20,8 @@ from solderrisk.physics.handwork import (
     tip_fits,
     vacuum_fits,
 )
+from solderrisk.physics.results import FitKind
+from solderrisk.words import FITS, fit_words
 from tests.shapes import barrel, group, gull
 
 DATA = physics_data()
@@ -39,7 +42,7 @@ def test_a_wide_lug_asks_for_more_than_any_nozzle() -> None:
                 lead={"width_mm": 2.4, "thickness_mm": 0.5}, at=[[-5, 0], [5, 0]])  # fmt: skip
     found = vacuum_fits(nozzle(1.5, 2.9), lug, DATA)
     assert not found.fits
-    assert "asks for a bore" in found.why
+    assert "asks for a bore" in fit_words(found)
     assert found.measure_mm == pytest.approx(math.hypot(2.4, 0.5) + 0.2)
 
 
@@ -57,7 +60,7 @@ def test_a_nozzle_must_leave_the_neighbours_alone() -> None:
                  lead={"width_mm": 0.3, "thickness_mm": 0.3})  # fmt: skip
     found = vacuum_fits(nozzle(0.8, 1.8), near, DATA)
     assert not found.fits
-    assert "next land" in found.why
+    assert "next land" in fit_words(found)
     assert vacuum_fits(nozzle(0.8, 1.6), near, DATA).fits
 
 
@@ -68,7 +71,7 @@ def test_a_nozzle_must_leave_the_neighbours_alone() -> None:
 )  # fmt: skip
 def test_nozzle_against_its_land(bore: float, outer: float, fits: bool, word: str) -> None:
     found = vacuum_fits(nozzle(bore, outer), barrel().pads[0], DATA)
-    assert (found.fits, word in found.why) == (fits, True), found.why
+    assert (found.fits, word in fit_words(found)) == (fits, True), fit_words(found)
 
 
 def test_flat_lands_have_no_hole_to_draw_from() -> None:
@@ -88,7 +91,7 @@ def test_a_narrow_tip_on_a_wide_land_is_told() -> None:
     tab = group("tab", 1, 6.0, 6.0)
     found = tip_fits(Tip(width_mm=0.5), tab, None, DATA)
     assert found.fits
-    assert "slowly" in found.why
+    assert "slowly" in fit_words(found)
 
 
 def test_air_nozzles_for_a_large_pack() -> None:
@@ -123,7 +126,7 @@ def test_every_packaged_hole_takes_its_own_lead() -> None:
         for pads in footprint.pads:
             if pads.through_board and pads.lead is not None:
                 found = hole_fits(pads, DATA)
-                assert found.fits, f"{footprint.name}: {found.why}"
+                assert found.fits, f"{footprint.name}: {fit_words(found)}"
 
 
 def test_the_long_side_asks_for_the_nozzle() -> None:
@@ -133,3 +136,7 @@ def test_the_long_side_asks_for_the_nozzle() -> None:
     asked = air_nozzle_fits(3.0, tsop, DATA).measure_mm
     assert asked is not None
     assert asked >= 20.0 / 4
+
+
+def test_every_way_of_fitting_has_words() -> None:
+    assert set(FITS) == set(get_args(FitKind))

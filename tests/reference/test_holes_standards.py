@@ -12,6 +12,7 @@ from solderrisk.physics.handwork import (
     least_hole_mm,
     least_land_mm,
 )
+from solderrisk.words import fit_words
 from tests.shapes import barrel
 
 DATA = physics_data()
@@ -43,4 +44,4 @@ def test_holes_for_a_square_post(hole: float, fits: bool, word: str) -> None:
     # only, so nothing near it is tried.
     post = barrel(lead_w=0.64, lead_t=0.64, hole=hole, land=hole + 0.7).pads[0]
     found = hole_fits(post, DATA)
-    assert (found.fits, word in found.why) == (fits, True)
+    assert (found.fits, word in fit_words(found)) == (fits, True)

@@ -24,7 +24,7 @@ from solderrisk.risk.results import JointHeat, Lines, Option
 from solderrisk.risk.skill import hazard_of
 from solderrisk.risk.work import Work
 from solderrisk.risk.worlds import STATED
-from solderrisk.words import dial_c
+from solderrisk.words import dial_c, fit_words
 
 
 def tip_for(technique: Technique, group: PadGroup) -> str:
@@ -219,7 +219,7 @@ def _no_nozzle(
     fits = [vacuum_fits(n, group, reference.physics) for tool in tools for n in tool.nozzles]
     if any(fit.fits for fit in fits):
         return None
-    return f"{group.name}: {fits[-1].why}" if fits else f"{group.name}: no nozzle"
+    return f"{group.name}: {fit_words(fits[-1])}" if fits else f"{group.name}: no nozzle"
 
 
 def _held_too_long(scene: Conditions) -> Iterator[Raw]:
