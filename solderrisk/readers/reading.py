@@ -276,15 +276,19 @@ _QUOTED = re.compile(r'"[^"]*"')
 def _delimited(text: str, delimiter: str, path: Path | str, offset: int) -> list[Row]:
     csv.field_size_limit(MAX_FIELD)
     try:
-        return _parsed(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter), offset)
+        rows = _parsed(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter), offset)
+        if text.count('"') % 2 == 0 or not rows or "\n" not in "".join(rows[-1].cells):
+            return rows
+        told = "a mark of quotation is never closed"
     except csv.Error as error:
-        if text.count('"') % 2:  # a stray inch mark swallows the rest of the file
-            bare = csv.reader(io.StringIO(text), delimiter=delimiter, quoting=csv.QUOTE_NONE)
-            try:
-                return _parsed(bare, offset)
-            except csv.Error:
-                pass
-        raise refused(path, f"not a readable table ({error}); save it again as CSV") from None
+        told = str(error)
+    if text.count('"') % 2:  # a stray inch mark swallows the rest of the file
+        bare = csv.reader(io.StringIO(text), delimiter=delimiter, quoting=csv.QUOTE_NONE)
+        try:
+            return _parsed(bare, offset)
+        except csv.Error:
+            pass
+    raise refused(path, f"not a readable table ({told}); save it again as CSV") from None
 
 
 def _parsed(reader: csv._reader, offset: int) -> list[Row]:  # type: ignore[name-defined]

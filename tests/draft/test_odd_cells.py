@@ -65,3 +65,9 @@ def test_a_part_beyond_any_board_has_no_place(tmp_path: Path) -> None:
         tmp_path / "b.kicad_pcb", text + f"(module R (fp_text reference R2) (at 1 1) {pads}))"
     )
     assert len(made.placements) == 1
+
+
+def test_a_stray_mark_of_quotation_does_not_swallow_the_rest(tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text('Ref,Value,Package\nR1,1k,0805\nJ1,"2.8 in display,QQ\nR3,1k,0805\n', "utf-8")
+    assert [line.ref for line in draft([path], load_library()).lines] == ["R1", "J1", "R3"]
