@@ -154,7 +154,6 @@ Many = Annotated[tuple[T, ...], Strict(False)]
 
 # "25 mil", "0.1 in" or a number in mm; editors are told so by the JSON Schema.
 _LengthText = Annotated[str, Field(pattern=LENGTH_PATTERN, description="like '25 mil'")]
-LengthMm = Annotated[float, BeforeValidator(length_mm, json_schema_input_type=float | _LengthText)]
 PositiveMm = Annotated[
     float,
     Field(gt=0, le=2000),

@@ -31,11 +31,12 @@ from solderrisk.words import named
 
 def solder_uses(risk: KitRisk, reference: Reference) -> dict[str, tuple[SolderUse, ...]]:
     """Solder of each soldered job by its key, with the flux put on by hand."""
-    kept: dict[tuple[Job, int], tuple[SolderUse, ...]] = {}
+    kept: dict[tuple[object, ...], tuple[SolderUse, ...]] = {}
     found = {}
     for item in risk.jobs:
-        # Twins share one option; to compare all that an option tells would take longer.
-        sort = item.job.alike, id(item.chosen)
+        option = item.chosen
+        joints = tuple((joint.group, joint.solder) for joint in option.joints)
+        sort = item.job.alike, item.blocked, option.settings.solders, joints
         if sort not in kept:
             kept[sort] = _uses(item, reference)
         found[item.job.key] = kept[sort]

@@ -24,7 +24,6 @@ Floats = NDArray[np.float64]
 WORLDS = 100
 STATED = 0  # the row of stated values
 EDGE = float(ndtri(0.95))
-SHARES = ("seen", "measured", "harm", "part_share", "powered_share")
 
 
 def moved(parameter: Parameter, score: Floats) -> Floats:

@@ -159,12 +159,6 @@ def _cell(share: float, room: int) -> int:
     return min(max(round(share * (room - 1)), 0), room - 1)
 
 
-def share_bar(share: float, room: int) -> str:
-    """A share as a short bar of text, for lists."""
-    halves = round(max(min(share, 1.0), 0.0) * room * 2)
-    return ("━" * (halves // 2) + "╸" * (halves % 2)).ljust(room)
-
-
 NARROWEST = 80  # before the terminal has told its width
 
 
