@@ -194,7 +194,7 @@ def _lift(
     doubt_k = p["mix_doubt_far_k"] if far else p["mix_doubt_k"]
     foreign = sum(parts.get(metal, 0.0) for metal in FOREIGN)
     cleanings, residue = _cleanings(foreign, p)
-    molten_s = _molten_s(footprint, board, old, bead, new, mix_c, data, start_c)
+    molten_s = _molten_s(footprint, board, old, bead, new, mix_c - start_c, data)
     trap = _trap(old, new)
     return LowMeltLift(
         mix_liquidus_c=mix_c,
@@ -277,17 +277,17 @@ def _molten_s(
     old: Alloy,
     bead: _Bead,
     new: Alloy,
-    mix_c: float,
+    level_k: float,
     data: PhysicsData,
-    start_c: float,
 ) -> float:
-    """How long the rows stay above the mixture's liquidus once the heat is off, s.
+    """How long the rows stay above the mixture's liquidus once the heat is off, s. ``level_k``:
+    how far that is above what the board starts at.
 
     Rows and the board below the part are one hub in the ladder of rings: held hot, then
     left alone. The coldest row has less than the average.
     """
     p = data.parameters
-    hot_k, level_k = mix_c + p["flood_over_k"] - start_c, mix_c - start_c
+    hot_k = level_k + p["flood_over_k"]
     if level_k <= 0:
         return p["flood_longest_s"]
     metal_j_k = lead_sum = radius_mm = 0.0
