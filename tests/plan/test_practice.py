@@ -171,6 +171,10 @@ def test_states_by_record() -> None:
     assert state(step.marks[1].joints, 1) == "claimed"
 
 
+def test_without_a_record_every_fault_rate_is_possible() -> None:
+    assert {step.fault_bound for step in ladder(Builder(name="b"), REFERENCE)} == {1.0}
+
+
 def test_records_add_up_and_are_told() -> None:
     records = tuple(Record(skill="hot_air", joints=j, faults=f) for j, f in ((40, 1), (60, 1)))
     other = Record(skill="wiring", joints=500, faults=0)

@@ -81,3 +81,13 @@ def test_a_stopped_search_still_gives_an_order() -> None:
     assert allowed(problem, found.order)
     assert found.bound <= found.cost
     assert by_strings(problem, Budget(10**6)) != found.order
+
+
+def test_strings_go_by_cost_per_risk_together_with_what_they_wait_for() -> None:
+    """By hand: alone, 4 / ln 2 = 5.8 and 2 / -ln 0.9 = 19; where the second of a chain costs 1
+    and halves the chance again, the chain is worth 5 / (2 ln 2) = 3.6 and goes first."""
+    budget = Budget(1000)
+    apart = make_problem([2.0, 4.0], [0.9, 0.5], ())
+    assert by_strings(apart, budget) == (1, 0)
+    chain = make_problem([2.0, 4.5, 4.0, 1.0], [0.9, 0.5, 0.5, 0.5], [(2, 3)])
+    assert by_strings(chain, budget) == (2, 3, 1, 0)
