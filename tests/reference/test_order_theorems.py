@@ -152,8 +152,6 @@ def test_dominance_adds_arcs_that_keep_every_given_one() -> None:
 
 
 def test_what_costs_nothing_goes_first_and_what_cannot_fail_last() -> None:
-    from solderrisk.plan.order.bounds import ratio_of
-
     assert ratio_of(0.0, 1.0) == ratio_of(0.0, 0.5) == 0.0
     assert ratio_of(3.0, 0.25) == 4.0
     assert ratio_of(3.0, 1.0) == float("inf")
