@@ -37,7 +37,9 @@ def lead_width_mm(footprint: Footprint, group: PadGroup) -> float:
     if group.lead is not None:
         return group.lead.width_mm
     if group.kind == "chip_end":
-        return min(footprint.body.width_mm, footprint.body.length_mm)
+        # As wide as the body across the line of its ends: the longer side of a turned chip.
+        length, width = body_size(footprint)
+        return width if group.layout == "ends" else min(length, width)
     return group.land_w_mm
 
 

@@ -10,6 +10,7 @@ from solderrisk.physics.acceptance import (
     chip_fillet_mm,
     end_joint_mm,
     heel_fillet_mm,
+    lead_width_mm,
     side_joint_mm,
     side_overhang_mm,
 )
@@ -149,3 +150,15 @@ def test_placement_tolerance_of_a_chip() -> None:
     # IPC-A-610F 8.3.2.1 on 1608 metric: 0.8 wide on a 0.9 land.
     found = [alignment(chip(), c, DATA) for c in (1, 2, 3)]
     assert [a.lateral_mm for a in found if a] == pytest.approx([0.45, 0.45, 0.25])
+
+
+# EIA size codes: 0603 is 1.6 mm from end to end and 0.8 mm wide, 0306 the same with its ends on
+# the long sides; IPC-A-610F 8.3.2 measures a termination across.
+@pytest.mark.parametrize(
+    ("length", "width", "end"), [(1.6, 0.8, 0.8), (0.8, 1.6, 1.6), (1.6, 3.2, 3.2)]
+)
+def test_ends_are_as_wide_as_the_chip_across(length: float, width: float, end: float) -> None:
+    part = chip(length, width, land_w=1.1 * width)
+    assert lead_width_mm(part, part.pads[0]) == end
+    # Class 2: half the end may hang over, and the land is a tenth wider.
+    assert alignment(part, 2, DATA).lateral_mm == pytest.approx(0.55 * end)
