@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from solderrisk.draft.placements import Result
-from solderrisk.model.draft import LEAVE_OUT, LineState, Part, Question
+from solderrisk.model.draft import LEAVE_OUT, UNNAMED, LineState, Part, Question
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.library import Library
 from solderrisk.packages.kinds import (
@@ -107,7 +107,7 @@ def group_of(part: Part, kind: Kind | None, choices: tuple[str, ...]) -> Questio
     """The question whose one answer settles all parts of a kind that have no package."""
     if part.package:
         return None
-    if part.prefix == "LINE" and kind is None:
+    if part.prefix == UNNAMED and kind is None:
         text = "These lines name no part that is known. Is any of them soldered?"
         return Question("all:LINE", (), text, (LEAVE_OUT, ASK_EACH), None)
     if not choices:

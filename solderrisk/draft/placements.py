@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from solderrisk.model.draft import Found, LineState, Part
+from solderrisk.model.draft import UNNAMED, Found, LineState, Part
 from solderrisk.model.footprint import Footprint
 from solderrisk.model.kit import Board, Placement, Position
 from solderrisk.model.library import Library, name_key
@@ -21,7 +21,6 @@ MAX_REFS_TEXT = 1500
 
 POLARISED = frozenset(["D", "LED", "ZD", "DZ", "CR", "DS", "DL"])
 TWO_ENDED = frozenset(["chip", "moulded_cap", "can_cap", "radial", "axial", "melf"])
-UNNAMED = "LINE"  # stands for letters where a line has no reference
 CAPACITORS = frozenset(["C", "CE", "EC", "CP", UNNAMED])
 
 

@@ -17,6 +17,7 @@ from solderrisk.model.refs import expand_refs
 
 LineState = Literal["recognised", "guessed", "unknown", "ignored"]
 LEAVE_OUT = "leave it out"
+UNNAMED = "LINE"  # stands for letters where a line has no reference
 
 
 _LETTERS = re.compile(r"(?:^|[_-])([A-Z]{1,3})[0-9]")
@@ -25,8 +26,8 @@ _LETTERS = re.compile(r"(?:^|[_-])([A-Z]{1,3})[0-9]")
 def ref_prefix(ref: str) -> str:
     """The letters of a reference that say what the part is; of several pieces the first
     that is followed by a number, as C in PSU_C5."""
-    if re.match(r"LINE\d+_", ref):
-        return "LINE"  # a name made up for a row without a reference
+    if re.match(rf"{UNNAMED}\d+_", ref):
+        return UNNAMED
     found = _LETTERS.search(ref.upper())
     if found:
         return found[1]

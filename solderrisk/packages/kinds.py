@@ -11,7 +11,7 @@ from pydantic import Field
 
 from solderrisk.files.yaml_source import read_model
 from solderrisk.model.base import Frozen, Many, Source, Text
-from solderrisk.model.draft import Part, ref_prefix
+from solderrisk.model.draft import UNNAMED, Part, ref_prefix
 from solderrisk.model.footprint import Family, Footprint
 from solderrisk.model.library import Library
 from solderrisk.packages.match import by_name, match
@@ -222,7 +222,8 @@ def _whole(expression: str, number: str) -> bool:
 
 
 _STOP = re.compile(
-    r"^(?:\d+(?:\.\d+)?(?:[KMGRVAWUNPF%]|OHM|UF|NF|PF|UH|NH|MH|V|MHZ|KHZ|W|A|MA|PPM)?|[A-Z]{1,2})$"
+    r"^(?:\d+(?:\.\d+)?(?:[KMGRVAWUNPF%]|OHM|UF|NF|PF|UH|NH|MH|V|MHZ|KHZ|W|A|MA|PPM)?|[A-Z]{1,2}"
+    r"|SIZED|CASED)$"
 )
 _MOUNTED = re.compile(
     r"(?:[A-Z]{1,4}|^)(01005|0201|0402|0603|0805|1206|1210|2010|2512)(?=[A-Z]|$)"
@@ -354,23 +355,21 @@ def _strict(piece: str, words: list[str], hint: Hint) -> PackageReading | None:
         return None
     if len(words) > 1 and any(_chip_code(w, hint) for w in words):
         return None
-    if re.fullmatch(r"SIZED|CASED", piece):
-        return None
     reading = read_package(piece, hint)
     if reading.state == "unknown" or not reading.pins or reading.family in (None, "test_pad"):
         return None
-    if reading.chip and not hint.two_terminal and hint.prefix not in ("", "LINE"):
+    if reading.chip and not hint.two_terminal and hint.prefix not in ("", UNNAMED):
         return None
     if len(words) > 1 and reading.family in ("chip", "header", "moulded_cap"):
         return None
-    if reading.family == "header" and not (hint.connector or hint.prefix in ("", "LINE")):
+    if reading.family == "header" and not (hint.connector or hint.prefix in ("", UNNAMED)):
         return None
     return reading
 
 
 def _chip_code(text: str, hint: Hint) -> bool:
     known = text in chips_by_imperial() or text in chips_by_metric()
-    return known and len(text) >= 4 and (hint.two_terminal or hint.prefix in ("", "LINE"))
+    return known and len(text) >= 4 and (hint.two_terminal or hint.prefix in ("", UNNAMED))
 
 
 def _in_number(part: Part, hint: Hint) -> Guess | None:

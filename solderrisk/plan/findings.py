@@ -180,10 +180,10 @@ def findings(
     helps: Help | None = None,
     names: Mapping[str, str] | None = None,
 ) -> tuple[Finding, ...]:
-    """Everything worth telling, blockers first. ``data``: for what standards say of holes and
-    moisture; ``helps``: what would heat the joints in doubt, by job key; ``names``:
+    """Everything worth telling of the kit on this bench. ``data``: for what standards say of
+    holes and moisture; ``helps``: what would heat the joints in doubt, by job key; ``names``:
     what tools are called."""
-    found = [
+    return (
         *_not_counted(kit),
         *_blocked(risk, names or {}),
         *_cables(kit),
@@ -199,8 +199,7 @@ def findings(
         *leads_to_cut(risk, bench),
         *board_care(kit),
         *_bench(bench, jobs),
-    ]
-    return by_level(found)
+    )
 
 
 def by_level(found: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from solderrisk.files.text import bounded, refused
+from solderrisk.model.draft import UNNAMED
 from solderrisk.readers.centroid import centroid_of, is_centroid
 from solderrisk.readers.columns import (
     Layout,
@@ -59,18 +60,10 @@ def tables_of(path: Path, data: bytes) -> list[Table]:
 
 
 def bom_of(tables: Sequence[Table], name: str) -> Reading:
-    found = [(layout, table) for table in tables if (layout := find_layout(table)) is not None]
-    prose = [parted for table in tables if (parted := _prose(table)) is not None]
-    ruled = any(table.delimiter in ("|", "\t", ";") for layout, table in found)
-    if (
-        prose
-        and not ruled
-        and all(layout.header < 0 or "refs" not in layout.columns for layout, _ in found)
-    ):
-        told = sum(_told(table, 0) for table in prose)
-        if told > sum(_told(table, layout.columns.get("refs")) for layout, table in found):
-            tables = prose
-            found = [(layout, t) for t in tables if (layout := find_layout(t)) is not None]
+    found = _laid_out(tables)
+    prose = _as_prose(tables, found)
+    if prose:
+        tables, found = prose, _laid_out(prose)
     if not found:
         raise refused(name, "no parts list in it: no header or column of references was recognised")
     layout, table = max(
@@ -102,6 +95,25 @@ _BEHIND = re.compile(
 
 
 _JOINTS = " \t,;:=\u2013-"
+_RULED = ("|", "\t", ";")
+
+
+def _laid_out(tables: Sequence[Table]) -> list[tuple[Layout, Table]]:
+    return [(layout, table) for table in tables if (layout := find_layout(table)) is not None]
+
+
+def _as_prose(tables: Sequence[Table], found: Sequence[tuple[Layout, Table]]) -> list[Table]:
+    """The tables as lines of words, where that tells more references than their columns do;
+    none where the columns are ruled or a head names the references."""
+    if any(
+        table.delimiter in _RULED or (layout.header >= 0 and "refs" in layout.columns)
+        for layout, table in found
+    ):
+        return []
+    prose = [parted for table in tables if (parted := _prose(table)) is not None]
+    told = sum(_told(table, 0) for table in prose)
+    listed = sum(_told(table, layout.columns.get("refs")) for layout, table in found)
+    return prose if told > listed else []
 
 
 def _names(word: str) -> bool:
@@ -113,11 +125,10 @@ def _names(word: str) -> bool:
 def _prose(table: Table) -> Table | None:
     """Lines such as '3. R1, R2 10k 0805' or '- LED 3 mm (D1)' parted into references and
     words; None where fewer than half of the lines are so."""
-    rows, filled = [], 0
+    rows = []
     joint = table.delimiter if table.delimiter.isspace() else f"{table.delimiter} "
     for row in table.rows:
         text = _MARK.sub("", joint.join(c for c in row.cells if c), count=1)
-        filled += 1
         words = re.split(r"(?<=[\s,;:=])(?=\S)", text)
         ahead = next((i for i, word in enumerate(words) if not _names(word)), 0)
         if 0 < ahead < len(words):
@@ -126,7 +137,7 @@ def _prose(table: Table) -> Table | None:
             )
         elif (behind := _BEHIND.fullmatch(text)) and ref_share([behind[2]], usual=True) == 1:
             rows.append(Row(row.line, (behind[2], behind[1])))
-    if len(rows) < max(2, 0.5 * filled):
+    if len(rows) < max(2, 0.5 * len(table.rows)):
         return None
     return replace(table, rows=tuple(rows))
 
@@ -244,7 +255,7 @@ def _line(table: Table, layout: Layout, row: Row) -> ListLine | None:
 def _made_up(row: Row, what: str, quantity: int | None) -> tuple[str, ...]:
     """Names for parts whose row gives none."""
     word = clean_ref(re.sub(r"[^A-Za-z0-9]+", "_", what))[:20].strip("_") or "PART"
-    stem = f"LINE{row.line}_{word}"
+    stem = f"{UNNAMED}{row.line}_{word}"
     return _numbered(stem, min(quantity or 1, 500))
 
 

@@ -44,10 +44,6 @@ def read_gerber(path: Path, data: bytes) -> Reading:
         FileProblems: too large, binary, or no Gerber data in it.
     """
     text, notes = plotted_text(path, data)
-    return gerber_of(text, path, notes)
-
-
-def gerber_of(text: str, path: Path, notes: tuple[str, ...] = ()) -> Reading:
     state = _State()
     line, words = 1, 0
     for word in _words(text):
@@ -213,10 +209,6 @@ def read_drill(path: Path, data: bytes) -> Reading:
         FileProblems: too large, binary, or more holes than a board has.
     """
     text, notes = plotted_text(path, data)
-    return drill_of(text, path, notes)
-
-
-def drill_of(text: str, path: Path, notes: tuple[str, ...] = ()) -> Reading:
     metric, leading_kept, decimals = True, False, 3
     tools: dict[int, float] = {}
     holes: list[SeenHole] = []
@@ -300,10 +292,6 @@ def read_netlist(path: Path, data: bytes) -> Reading:
         FileProblems: too large, binary, or no pad records in it.
     """
     text, notes = plotted_text(path, data)
-    return netlist_of(text, path, notes)
-
-
-def netlist_of(text: str, path: Path, notes: tuple[str, ...] = ()) -> Reading:
     unit = 0.0001 * 25.4
     pads: list[SeenPad] = []
     bad = 0

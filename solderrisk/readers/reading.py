@@ -275,14 +275,15 @@ _QUOTED = re.compile(r'"[^"]*"')
 
 def _delimited(text: str, delimiter: str, path: Path | str, offset: int) -> list[Row]:
     csv.field_size_limit(MAX_FIELD)
+    unclosed = text.count('"') % 2 == 1
     try:
         rows = _parsed(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter), offset)
-        if text.count('"') % 2 == 0 or not rows or "\n" not in "".join(rows[-1].cells):
+        if not unclosed or not rows or "\n" not in "".join(rows[-1].cells):
             return rows
         told = "a mark of quotation is never closed"
     except csv.Error as error:
         told = str(error)
-    if text.count('"') % 2:  # a stray inch mark swallows the rest of the file
+    if unclosed:  # a stray inch mark swallows the rest of the file
         bare = csv.reader(io.StringIO(text), delimiter=delimiter, quoting=csv.QUOTE_NONE)
         try:
             return _parsed(bare, offset)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 from solderrisk.model.base import Parameter
 from solderrisk.model.bench import Bench, Level
@@ -51,9 +50,6 @@ from solderrisk.words import (
     short_list,
     wrapped,
 )
-
-if TYPE_CHECKING:
-    pass
 
 NAME_W = 15
 CELL_W = 21

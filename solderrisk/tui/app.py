@@ -29,6 +29,8 @@ from solderrisk.tui.program import Program
 from solderrisk.tui.setup import Inputs, Supposed, opened
 
 if TYPE_CHECKING:
+    from types import FrameType
+
     from textual.command import Provider
 
     from solderrisk.model.question import Question
@@ -36,9 +38,6 @@ if TYPE_CHECKING:
     from solderrisk.session import Session
 
     MakeOrder = Callable[[Question, Assessment], tuple[FittingOrder, Supposed]]
-    from types import FrameType
-
-    from solderrisk.tui.program import Program
 
 # How often the opened files are looked at for changes made elsewhere.
 WATCH_S = 1.0

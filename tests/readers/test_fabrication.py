@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.readers.fabrication import drill_of, gerber_of
+from solderrisk.readers.fabrication import read_drill, read_gerber
 from solderrisk.readers.formats import format_of, read_source
 
 FILES = Path(__file__).parent / "fixtures" / "fabrication"
@@ -42,9 +42,10 @@ def test_layers_without_attributes_say_so() -> None:
 
 def test_an_attribute_ends_where_it_is_deleted() -> None:
     text = (
-        "%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,1*%\nD10*\n%TO.P,R1,1*%\nX1Y1D03*\n%TD*%\nX2Y2D03*\nM02*\n"
+        b"%FSLAX46Y46*%\n%MOMM*%\n%ADD10C,1*%\nD10*\n"
+        b"%TO.P,R1,1*%\nX1Y1D03*\n%TD*%\nX2Y2D03*\nM02*\n"
     )
-    assert [p.ref for p in gerber_of(text, Path("x.gbr")).pads] == ["R1"]
+    assert [p.ref for p in read_gerber(Path("x.gbr"), text).pads] == ["R1"]
 
 
 def test_drills_with_points_slots_and_plating() -> None:
@@ -60,7 +61,7 @@ def test_drills_without_points_in_inches() -> None:
     holes = read_source(FILES / "inch_no_points.drl")[1].holes
     assert holes[0].x_mm == pytest.approx(25.4)
     assert holes[1].y_mm == pytest.approx(-12.7)
-    kept = drill_of("M48\nINCH,LZ\nT1C0.04\n%\nT1\nX01Y02\nM30\n", Path("x.drl")).holes
+    kept = read_drill(Path("x.drl"), b"M48\nINCH,LZ\nT1C0.04\n%\nT1\nX01Y02\nM30\n").holes
     assert kept[0].x_mm == pytest.approx(25.4)
 
 
