@@ -13,7 +13,7 @@ from pathlib import Path
 from pydantic import Field, ValidationError
 
 from solderrisk.draft.resolve import resolve
-from solderrisk.files.text import read_text, refused, write_over
+from solderrisk.files.text import platform_folder, read_text, refused, write_over
 from solderrisk.model.base import Frozen, Many
 from solderrisk.model.draft import Draft, Lifted, Question
 from solderrisk.model.kit import Donor
@@ -52,9 +52,7 @@ class KeptDraft(Frozen):
 
 def folder() -> Path:
     """Where they lie; it need not exist."""
-    from platformdirs import user_state_path
-
-    return user_state_path("solderrisk", appauthor=False) / "drafts"
+    return platform_folder("state") / "drafts"
 
 
 def place_of(sources: Sequence[Path]) -> Path:

@@ -14,7 +14,7 @@ from pydantic import BaseModel
 from solderrisk.files.reference import load_reference
 from solderrisk.files.text import FileProblems, Problem, did_you_mean
 from solderrisk.files.yaml_source import Marked, read_model_with_marks
-from solderrisk.files.yaml_values import Source
+from solderrisk.files.yaml_text import Source
 from solderrisk.model.base import KitProblem
 from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.footprint import Footprint, FootprintFile

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from solderrisk.files.text import FileProblems, Problem, read_text
 from solderrisk.files.yaml_source import read_model, read_model_with_marks
-from solderrisk.files.yaml_values import Source
+from solderrisk.files.yaml_text import Source
 from solderrisk.model.base import Parameter, Parameters
 from solderrisk.model.footprint import Families
 from solderrisk.model.kit_check import unknown

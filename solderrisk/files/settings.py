@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from solderrisk.files.text import FileProblems, write_new, write_over
+from solderrisk.files.text import FileProblems, platform_folder, write_new, write_over
 
 if TYPE_CHECKING:
     from solderrisk.model.bench import Bench, Builder, Level
@@ -26,9 +26,7 @@ SEAL = "# seal "
 
 def folder() -> Path:
     """Where the files lie; it need not exist."""
-    from platformdirs import user_config_path
-
-    return user_config_path("solderrisk", appauthor=False)
+    return platform_folder("config")
 
 
 def off() -> bool:

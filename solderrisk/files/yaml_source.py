@@ -11,7 +11,7 @@ from typing import Any, Generic, TypeVar, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 
 from solderrisk.files.text import MAX_PROBLEMS, FileProblems, Problem, did_you_mean, read_text
-from solderrisk.files.yaml_values import Source
+from solderrisk.files.yaml_text import Source
 from solderrisk.model.problems import Loc
 
 M = TypeVar("M", bound=BaseModel)

@@ -9,13 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import Any
 
 import yaml
 
 from solderrisk.files.text import MAX_PROBLEMS, NOT_TEXT, FileProblems, Problem
-from solderrisk.model.problems import Loc, path_text
+from solderrisk.model.problems import Loc
 
 MAX_NODES = 200_000
 MAX_DEPTH = 40
@@ -50,38 +49,6 @@ class Mark:
     @property
     def place(self) -> tuple[int, int]:
         return self.line, self.column
-
-
-@dataclass(frozen=True)
-class Source:
-    """A YAML text and, on demand, the place of every value in it."""
-
-    name: str
-    text: str
-
-    @cached_property
-    def marks(self) -> Marks:
-        marks = Marks()
-        _Builder(self.name, marks).build(_events(self.text))
-        return marks
-
-    def value(self) -> object:
-        """Plain dicts, lists, text and numbers.
-
-        Raises:
-            FileProblems: not one well-formed, bounded YAML document with unique keys.
-        """
-        try:
-            return _Builder(self.name).build(_events(self.text))
-        except (yaml.YAMLError, ValueError, OverflowError) as error:
-            # Both parsers let bare ValueErrors out, e.g. for an escape that is no character.
-            raise FileProblems([_syntax_problem(self.name, error)]) from None
-
-    def problem(self, loc: Loc, message: str) -> Problem:
-        """A problem at a location such as ``("placements", 0, "pitch_mm")``."""
-        mark = self.marks.at(loc)
-        written = self.marks.written(loc)
-        return Problem(self.name, message, mark.line, mark.column, path_text(written))
 
 
 @dataclass
@@ -125,6 +92,26 @@ class _Frame:
     first_node: int
     key: str | None = None
     key_marks: dict[str, Any] = field(default_factory=dict)
+
+
+def values_of(name: str, text: str) -> object:
+    """Plain dicts, lists, text and numbers.
+
+    Raises:
+        FileProblems: not one well-formed, bounded YAML document with unique keys.
+    """
+    try:
+        return _Builder(name).build(_events(text))
+    except (yaml.YAMLError, ValueError, OverflowError) as error:
+        # Both parsers let bare ValueErrors out, e.g. for an escape that is no character.
+        raise FileProblems([_syntax_problem(name, error)]) from None
+
+
+def marks_of(name: str, text: str) -> Marks:
+    """Where every value of a text stands that ``values_of`` takes."""
+    marks = Marks()
+    _Builder(name, marks).build(_events(text))
+    return marks
 
 
 class _Builder:

@@ -12,7 +12,8 @@ from solderrisk.files import reference, settings
 from solderrisk.files.loading import demo_path, load_bench, load_person
 from solderrisk.files.text import MAX_LINES, MAX_PROBLEMS, FileProblems, plotted_text, write_over
 from solderrisk.files.yaml_source import parse_model, show
-from solderrisk.files.yaml_values import MAX_KEY, MAX_NODES, Source
+from solderrisk.files.yaml_text import Source
+from solderrisk.files.yaml_values import MAX_KEY, MAX_NODES
 from solderrisk.model.base import Frozen, Many
 
 

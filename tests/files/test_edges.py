@@ -22,7 +22,8 @@ from solderrisk.files.text import (
     write_new,
 )
 from solderrisk.files.yaml_source import parse_model
-from solderrisk.files.yaml_values import MAX_ALIASES, MAX_DEPTH, MAX_KEY, MAX_NODES, Source
+from solderrisk.files.yaml_text import Source
+from solderrisk.files.yaml_values import MAX_ALIASES, MAX_DEPTH, MAX_KEY, MAX_NODES
 from solderrisk.model.base import Frozen, Many
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from solderrisk.files.loading import DEMO_FOLDERS, SHAPES, json_schema
 from solderrisk.files.text import read_text
-from solderrisk.files.yaml_values import Source
+from solderrisk.files.yaml_text import Source
 
 TYPES: dict[str, Any] = {
     "string": str,

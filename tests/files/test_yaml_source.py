@@ -11,7 +11,8 @@ from pydantic import Field
 from solderrisk.files import yaml_values
 from solderrisk.files.text import MAX_PROBLEMS, FileProblems
 from solderrisk.files.yaml_source import parse_model, read_model, read_model_with_marks
-from solderrisk.files.yaml_values import PARSERS, Mark, Source
+from solderrisk.files.yaml_text import Source
+from solderrisk.files.yaml_values import PARSERS, Mark
 from solderrisk.model.base import Frozen, Many, PositiveMm, Text
 
 

@@ -14,6 +14,7 @@ from solderrisk.files import yaml_values
 from solderrisk.files.loading import DEMO_FOLDERS
 from solderrisk.files.text import MAX_PROBLEMS, FileProblems, decode_text
 from solderrisk.files.yaml_source import parse_model
+from solderrisk.files.yaml_text import Source
 from solderrisk.files.yaml_values import PARSERS
 from solderrisk.model.kit import Kit
 from solderrisk.model.kit_check import kit_problems
@@ -135,6 +136,6 @@ def test_demo_files_are_read_alike_by_every_parser(monkeypatch: pytest.MonkeyPat
         values = []
         for parser in PARSERS:
             monkeypatch.setattr(yaml_values, "PARSERS", (parser,))
-            source = yaml_values.Source(path.name, Path(path).read_text(encoding="utf-8"))
+            source = Source(path.name, Path(path).read_text(encoding="utf-8"))
             values.append((source.value(), source.marks.table))
         assert all(value == values[0] for value in values)
