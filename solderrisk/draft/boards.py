@@ -52,7 +52,7 @@ def _footprint(
 ) -> tuple[Footprint | None, tuple[PlaneLink, ...]]:
     """One footprint per name and set of pads on planes."""
     prefix = ref_prefix(drawing.ref)
-    shape = tuple((p.number, p.x, p.y, p.w, p.h, p.drill) for p in drawing.pads)
+    shape = tuple((p.number, p.x, p.y, p.w, p.h, p.drill, p.round) for p in drawing.pads)
     key = (drawing.name, prefix, frozenset(tied.items()), hash(shape))
     if key not in made:
         made[key] = _make(drawing, tied, library)
@@ -335,6 +335,7 @@ def _drawn(
                 pad.w_mm,
                 pad.h_mm,
                 hole,
+                round=pad.round,
             )
         )
     if not drawn:

@@ -139,6 +139,7 @@ class PadGroup(Frozen):
     turned: Many[int] = Field(
         (), description="which centres, counted from 1, have land_l along x (explicit layout)"
     )
+    square: Many[int] = Field((), description="which lands of holes, counted from 1, are square")
 
     @model_validator(mode="after")
     def _complete(self) -> Self:

@@ -61,11 +61,12 @@ def land_gaps(
 def land_distance_mm(one: PadRect, other: PadRect) -> float:
     """Copper-to-copper distance of two lands, mm; 0 where they touch or overlap."""
     dx, dy = abs(one.x_mm - other.x_mm), abs(one.y_mm - other.y_mm)
-    if one.round and other.round:
-        return max(math.hypot(dx, dy) - (one.w_mm + other.w_mm) / 2, 0.0)
-    across = max(dx - (one.w_mm + other.w_mm) / 2, 0.0)
-    along = max(dy - (one.h_mm + other.h_mm) / 2, 0.0)
-    return math.hypot(across, along)
+    # A round land is its centre, that much nearer.
+    round_mm = sum(rect.w_mm for rect in (one, other) if rect.round) / 2
+    flat = [rect for rect in (one, other) if not rect.round]
+    across = max(dx - sum(rect.w_mm for rect in flat) / 2, 0.0)
+    along = max(dy - sum(rect.h_mm for rect in flat) / 2, 0.0)
+    return max(math.hypot(across, along) - round_mm, 0.0)
 
 
 def definition_faults(footprint: Footprint) -> list[tuple[Loc, str]]:

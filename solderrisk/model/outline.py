@@ -52,12 +52,13 @@ def grouped_rects(footprint: Footprint) -> list[tuple[PadGroup, PadRect]]:
     """Every land with its pad group, in the order of its number."""
     pairs: list[tuple[PadGroup, PadRect]] = []
     for group in footprint.pads:
-        round_land = group.through_board and math.isclose(group.land_w_mm, group.land_l_mm)
-        for x, y, along_x in _spots(group, footprint):
+        alike = group.through_board and math.isclose(group.land_w_mm, group.land_l_mm)
+        for place, (x, y, along_x) in enumerate(_spots(group, footprint), 1):
             w, h = group.land_l_mm, group.land_w_mm
             if not along_x:
                 w, h = h, w
             number = len(pairs) + 1
+            round_land = alike and place not in group.square
             rect = PadRect(
                 x, y, w, h, group.name, number, round_land, group.hole_mm, group.slot_w_mm
             )

@@ -7,6 +7,7 @@ figures, and the source says so.
 
 from __future__ import annotations
 
+import math
 import re
 import statistics
 from collections import Counter, defaultdict
@@ -241,6 +242,7 @@ def _ends(pins: Sequence[Pad], facts: FamilyUsual, cx: float, cy: float) -> PadG
         land_l_mm=_mm(length),
         hole_mm=_mm(a.drill) if a.drill else None,
         slot_w_mm=_mm(a.slot) if a.slot else None,
+        square=_square(pins) if math.isclose(_mm(width), _mm(length)) else (),
         lead=_lead(kind, a, facts, width),
     )
 
@@ -286,6 +288,7 @@ def _explicit(
         layout="explicit",
         at=tuple(_spot(p, cx, cy) for p in pads),
         turned=tuple(n for n, p in enumerate(pads, 1) if _outward_x(p, cx, cy)),
+        square=_square(pads) if math.isclose(_mm(width), _mm(length)) else (),
         # The step of the row is what leaves the gap that is drawn.
         pitch_mm=_mm(width + gap) if gap is not None and len(pads) > 1 and gap < 20 else None,
         land_w_mm=_mm(width),
@@ -295,6 +298,10 @@ def _explicit(
         lead=_lead(kind, pad, facts, width),
         tied=tied,
     )
+
+
+def _square(pads: Sequence[Pad]) -> tuple[int, ...]:
+    return tuple(n for n, pad in enumerate(pads, 1) if pad.type == "hole" and not pad.round)
 
 
 def _mount_groups(mounts: Sequence[Pad], cx: float, cy: float) -> list[PadGroup]:

@@ -25,7 +25,7 @@ class _State:
     decimals: int = 6
     digits: int = 10
     trailing: bool = False
-    apertures: dict[int, tuple[float, float]] = field(default_factory=dict)
+    apertures: dict[int, tuple[float, float, bool]] = field(default_factory=dict)
     current: int = 0
     x: float = 0.0
     y: float = 0.0
@@ -95,7 +95,8 @@ def _extended(state: _State, word: str) -> None:
         state.trailing = match[1] == "T"
         state.decimals, state.digits = int(match[3]), int(match[2]) + int(match[3])
     elif match := _APERTURE.match(word):
-        state.apertures[int(match[1])] = _size(match[2], match[3], state.scale)
+        size = _size(match[2], match[3], state.scale)
+        state.apertures[int(match[1])] = (*size, match[2] in ("C", "O"))
 
 
 def _size(shape: str, values: str, scale: float) -> tuple[float, float]:
@@ -171,7 +172,7 @@ def _plain(state: _State, word: str, line: int) -> None:
     if match[2] is not None:
         state.y = _coordinate(state, match[2])
     if match[3] == "3" and state.ref:
-        w, h = state.apertures.get(state.current, (0.0, 0.0))
+        w, h, is_round = state.apertures.get(state.current, (0.0, 0.0, False))
         state.pads.append(
             SeenPad(
                 state.ref,
@@ -183,6 +184,7 @@ def _plain(state: _State, word: str, line: int) -> None:
                 top=state.side != "bottom",
                 net=state.net,
                 line=line,
+                round=is_round,
             )
         )
 
@@ -346,4 +348,5 @@ def _record(line: str, unit: float, number: int) -> SeenPad | None:
         top=match["access"] in (None, "00", "01"),
         net=line[3:17].strip(),
         line=number,
+        round=not int(match["h"] or 0),
     )

@@ -69,6 +69,7 @@ class SeenPad:
     top: bool = True
     net: str = ""
     line: int = 0
+    round: bool = False
 
 
 @dataclass(frozen=True, slots=True)

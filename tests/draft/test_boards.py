@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
@@ -45,6 +46,20 @@ def test_the_gap_of_a_to_92_is_that_of_its_lands_whatever_their_shapes(tmp_path:
     kit = kit_of(tmp_path, "TO-92_Inline", "Q1", lands)
     assert smallest_gap_mm(kit.footprints[0]) == pytest.approx(0.22)
     assert len(land_gaps(kit.footprints[0])) == 2
+
+
+def test_a_square_first_land_is_nearer_than_a_round_one(tmp_path: Path) -> None:
+    """Lands 1.3 mm wide in a triangle: a corner 0.62 mm beside and below the round one's centre."""
+    places = ((1, "rect", 0, 0), (2, "circle", 1.27, -1.27), (3, "circle", 2.54, 0))
+    lands = "".join(hole(str(n), x, y, shape=s, drill=0.7) for n, s, x, y in places)
+    drawn = kit_of(tmp_path, "TO-92", "Q1", lands).footprints[0]
+    gaps = sorted(gap.gap_mm for gap in land_gaps(drawn))
+    assert gaps == pytest.approx(
+        [math.hypot(0.62, 0.62) - 0.65, math.hypot(1.27, 1.27) - 1.3], abs=1e-5
+    )
+    listed = LIBRARY.get("TO-92-STAGGERED")
+    assert listed is not None
+    assert smallest_gap_mm(listed) == pytest.approx(gaps[0], abs=0.005)
 
 
 def test_lands_of_one_net_are_no_hazard_to_each_other(tmp_path: Path) -> None:

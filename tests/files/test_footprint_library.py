@@ -116,12 +116,13 @@ def test_lands_keep_apart_and_the_smallest_gap_is_the_drawn_one() -> None:
         rects = pad_rects(footprint)
         sides = np.array([(r.x_mm, r.y_mm, r.w_mm / 2, r.h_mm / 2) for r in rects])
         x, y, half_w, half_h = (sides[:, None, k] for k in range(4))
+        # A round land's edge is half its width from its centre whichever way one comes.
+        circle = np.array([r.round for r in rects])[:, None]
+        radius = np.where(circle, half_w, 0.0)
+        half_w, half_h = np.where(circle, 0.0, half_w), np.where(circle, 0.0, half_h)
         gap_x = np.maximum(np.abs(x - x.T) - half_w - half_w.T, 0.0)
         gap_y = np.maximum(np.abs(y - y.T) - half_h - half_h.T, 0.0)
-        gap = np.hypot(gap_x, gap_y)
-        circle = np.array([r.round for r in rects])
-        both = circle[:, None] & circle
-        gap[both] = (np.hypot(x - x.T, y - y.T) - half_w - half_w.T)[both]
+        gap = np.hypot(gap_x, gap_y) - radius - radius.T
         np.fill_diagonal(gap, np.inf)
         assert gap.min() >= LEAST_GAP_MM - 1e-9, footprint.name
         reckoned = smallest_gap_mm(footprint)
