@@ -22,11 +22,12 @@ from solderrisk.plan.part_findings import (
     moisture,
     other_solder,
     washing,
+    whom,
 )
 from solderrisk.plan.results import Finding, FittingOrder, SafetyNote
 from solderrisk.plan.verdict import by_needs
 from solderrisk.risk.results import KitRisk, Option
-from solderrisk.words import named, sentence, short_list
+from solderrisk.words import plain, sentence
 
 FUME_NOTE = "fumes"
 
@@ -166,8 +167,6 @@ def fume_line(found: Fume) -> str:
     )
 
 
-DONE = {"lift": "lifted", "fit": "fitted", "wire": "connected"}
-NO_TOOL = "no tool in the list helps: leave it to a shop"
 AMBIGUOUS_CHIP_CODES = frozenset({"0402", "0603", "1005", "1210"})
 
 
@@ -212,60 +211,42 @@ def _blocked(risk: KitRisk, names: Mapping[str, str]) -> Iterable[Finding]:
     """What cannot be done here, why by the way that lacks least, and the cheapest way out."""
     blocked = by_needs(job for job in risk.jobs if job.blocked)
     for (kind, *tools), members in blocked.items():
-        option = members[0].chosen
-        heated = option.iron_heat is not None or option.air_heat is not None
-        lacks = (
-            option.why if heated or not option.missing else f"it lacks {', '.join(option.missing)}"
-        )
         yield Finding(
             "blocker",
-            f"{short_list([m.job.ref for m in members])} cannot be {DONE[kind]} on this bench: "
-            f"{lacks}",
-            f"cheapest way out: {named(tools, names)}" if tools else NO_TOOL,
-            tuple(m.job.key for m in members),
+            "cannot",
+            *whom(member.job for member in members),
+            names=(kind, *(names.get(tool, plain(tool)) for tool in tools)),
+            of=members[0].chosen,
         )
 
 
 def _not_counted(kit: Kit) -> Iterable[Finding]:
-    missing = list(kit.not_counted)
-    if missing:
-        are = "reference is" if len(missing) == 1 else "references are"
-        yield Finding(
-            "blocker",
-            f"{len(missing)} {are} not counted in any figure here: {short_list(missing)} "
-            "(no footprint yet)",
-            "give each a placement with a footprint; delete those that nobody solders from "
-            "not_counted",
-        )
+    if kit.not_counted:
+        yield Finding("blocker", "not_counted", tuple(kit.not_counted))
 
 
 def _cables(kit: Kit) -> Iterable[Finding]:
     for wire in kit.wires:
-        missing = wire.connections - (wire.conductors or wire.connections)
-        if missing > 0:
-            more = "one wire more" if missing == 1 else f"{missing} wires more"
+        have = wire.conductors or wire.connections
+        if wire.connections > have:
             yield Finding(
                 "caution",
-                f"the {'reused ' if wire.reused else ''}cable has {wire.conductors} "
-                f"conductors, the boards ask for {wire.connections}",
-                f"lay {more} beside it, or use a cable with {wire.connections} conductors",
-                (f"wire:{wire.ref}",),
-                wire.ref,
+                "short_cable",
+                keys=(f"wire:{wire.ref}",),
+                names=("reused",) if wire.reused else (),
+                figures=(have, wire.connections),
+                about=wire.ref,
             )
 
 
 def _chip_codes(kit: Kit) -> Iterable[Finding]:
     by_code: dict[str, list[str]] = {}
     for placement in kit.placements:
-        code = placement.footprint.rpartition("-")[2]
+        code = placement.footprint.split("-")[-1]
         if code in AMBIGUOUS_CHIP_CODES:
             by_code.setdefault(code, []).append(placement.refs)
     for code, refs in by_code.items():
-        yield Finding(
-            "note",
-            f"size {code} of {short_list(refs)} is read as the imperial code",
-            f"write {code}M where the metric size is meant",
-        )
+        yield Finding("note", "chip_code", tuple(refs), names=(code,))
 
 
 def _donors(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
@@ -275,16 +256,9 @@ def _donors(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
         lifts = [j for j in jobs if j.kind == "lift" and j.donor == donor.name]
         if donor.condition not in ("corroded", "leaked_cell", "burnt") or not lifts:
             continue
-        if all(job.key in cleaned for job in lifts):
-            continue
-        yield Finding(
-            "caution",
-            f"donor {donor.name} is {donor.condition.replace('_', ' ')} and no cleaning task "
-            "comes before its lifts",
-            "neutralise, rinse, dry and look at every lead before trusting a part; "
-            "add a task of kind clean with before: [lifts]",
-            tuple(job.key for job in lifts),
-        )
+        if not all(job.key in cleaned for job in lifts):
+            names = (donor.name, donor.condition)
+            yield Finding("caution", "unwashed_donor", *whom(lifts), names=names)
 
 
 def _named(selectors: Iterable[str], jobs: Sequence[Job]) -> set[str]:
@@ -296,43 +270,25 @@ def _unprotected(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
     guarded = _named((selector for gate in kit.gates for selector in gate.before), jobs)
     bare = [j for j in jobs if j.kind == "fit" and j.irreplaceable and j.key not in guarded]
     if bare:
-        yield Finding(
-            "caution",
-            f"no gate protects {short_list([j.ref for j in bare])}, which cannot be bought again",
-            "add a gate (shorts, then first power-up with a current limit) before fitting "
-            "where the board allows it",
-            tuple(job.key for job in bare),
-        )
+        yield Finding("caution", "no_gate", *whom(bare))
 
 
 def _case(kit: Kit, jobs: Sequence[Job]) -> Iterable[Finding]:
     guarded = _named((selector for gate in kit.gates for selector in gate.before), jobs)
     for task in kit.tasks:
-        if task.kind == "fit_case" and f"task:{task.ref}" not in guarded:
-            yield Finding(
-                "caution",
-                "the case is closed without a working check before it",
-                "add a gate of kind function with this task in its 'before'",
-                (f"task:{task.ref}",),
-                task.ref,
-            )
+        key = f"task:{task.ref}"
+        if task.kind == "fit_case" and key not in guarded:
+            yield Finding("caution", "untested_case", keys=(key,), about=task.ref)
 
 
 def _bench(bench: Bench, jobs: Sequence[Job]) -> Iterable[Finding]:
     meters = bench.has("multimeter") or bench.has("oscilloscope")
     if not meters and any(job.kind == "gate" for job in jobs):
-        yield Finding("caution", "the gates need a meter and the bench has none", "get a meter")
+        yield Finding("caution", "no_meter")
     if bench.extraction == "none":
-        yield Finding(
-            "caution",
-            "nothing catches the fumes at this bench",
-            "capture fumes at the source; local rules and the flux's data sheet go first",
-        )
+        yield Finding("caution", "no_extraction")
 
 
 def gave_way(order: FittingOrder) -> tuple[Finding, ...]:
     """Inferred rules that the kit's own rules overrule: told, so that nobody is surprised."""
-    return tuple(
-        Finding("note", note, "the kit's own rule stands; mind the reason at that step")
-        for note in order.notes
-    )
+    return tuple(Finding("note", "gave_way", names=(note,)) for note in order.notes)

@@ -318,14 +318,8 @@ def falling(risk: KitRisk, order: Sequence[str], data: PhysicsData) -> Iterator[
             if load.holds == "no":
                 groups.setdefault(job.place, {})[job.key] = job
     for place, jobs in groups.items():
-        names = short_list([job.ref for job in jobs.values()])
-        yield Finding(
-            "caution",
-            f"{names} would fall off {place} while its other side is heated: too heavy for "
-            "molten joints",
-            "prop or tape it, heat the other side joint by joint, or fit it afterwards",
-            tuple(jobs),
-        )
+        refs = tuple(job.ref for job in jobs.values())
+        yield Finding("caution", "falls_off", refs, tuple(jobs), names=(place,))
 
 
 def _pairs(

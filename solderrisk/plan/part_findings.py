@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from solderrisk.model.bench import Bench
 from solderrisk.model.footprint import Families, Footprint, Lead, PadGroup
@@ -18,15 +19,18 @@ from solderrisk.physics.part_limits import (
     shock_limit,
     surfaces,
 )
-from solderrisk.plan.heating import Help, remedy_words
-from solderrisk.plan.results import Finding
+from solderrisk.physics.results import Remedy, ToolFit
+from solderrisk.plan.heating import Help
+from solderrisk.plan.results import Baking, Damp, Finding
 from solderrisk.risk.heat.bench import can_wash
 from solderrisk.risk.results import KitRisk, Option
-from solderrisk.words import fit_words, plain, short_list
+from solderrisk.words import DONOR, plain
 
 EVERY_TIME = "6"  # the level that is baked before every use
-NO_OVEN = "; the bench lists no bake oven: one that holds its heat and never cooks food"
 DRY = ("1", "2", "2a")  # levels that weeks in a dry room do not harm
+
+# How a lead suits its hole, or width and least width of its land, mm.
+_Hole = ToolFit | tuple[float, float]
 
 
 def moisture(
@@ -34,7 +38,7 @@ def moisture(
 ) -> Iterable[Finding]:
     """Parts that take up moisture and are heated as a whole, with J-STD-020's floor life and
     J-STD-033's baking where there are data for it."""
-    groups: dict[tuple[str, str], list[Job]] = {}
+    groups: dict[tuple[str, Baking | None], list[Job]] = {}
     for item in risk.jobs:
         footprint = item.job.footprint
         if item.blocked or item.chosen.warms == "joint" or footprint is None:
@@ -42,55 +46,31 @@ def moisture(
         level = str(footprint.moisture_level or "1")
         if level not in DRY:
             lifted = item.job.kind == "lift"
-            bake = "" if data is None else _baking(level, footprint, lifted, data)
+            bake = None if data is None else _baking(level, footprint, lifted, data)
             groups.setdefault((level, bake), []).append(item.job)
-    no_oven = "" if bench is None or bench.has("bake_oven") else NO_OVEN
     for (level, bake), jobs in groups.items():
-        yield Finding(
-            "caution",
-            f"{short_list([j.ref for j in jobs])}, heated as a whole, "
-            f"{'takes' if len(jobs) == 1 else 'take'} up moisture (level {level})"
-            f"{'' if data is None else _floor(level, data)}",
-            f"{_when(jobs, level)}{bake or ' as J-STD-033 says'}; the label and the data sheet go "
-            f"first{no_oven}",
-            tuple(job.key for job in jobs),
-        )
+        every_time = level == EVERY_TIME or any(job.kind == "lift" for job in jobs)
+        floor_h = None if data is None else floor_life_h(level, data)
+        oven = bench is None or bench.has("bake_oven")
+        damp = Damp(level, floor_h, bake, not every_time, oven)
+        yield Finding("caution", "damp", *whom(jobs), of=damp)
 
 
-def _when(jobs: Sequence[Job], level: str) -> str:
-    if level == EVERY_TIME or any(job.kind == "lift" for job in jobs):
-        return "bake before the heat"
-    return "new and just out of its dry bag it needs no baking; else bake before the heat"
-
-
-def _floor(level: str, data: PhysicsData) -> str:
-    hours = floor_life_h(level, data)
-    if hours is None:
-        return ""
-    if hours == 0:
-        return "; J-STD-020 asks for baking before every use"
-    return f"; J-STD-020 gives {hours:g} h out of the dry bag"
-
-
-def _baking(level: str, footprint: Footprint, lifted: bool, data: PhysicsData) -> str:
-    """'', or for how long by the table of J-STD-033, hottest oven first; of a part on a
-    populated donor the oven that the board bears goes first."""
+def _baking(level: str, footprint: Footprint, lifted: bool, data: PhysicsData) -> Baking | None:
+    """For how long by the table, if it tells; of a part on a populated donor the oven that the
+    board bears goes first."""
     thickness_mm = body_thickness_mm(footprint, data)
-    times = sorted(baking(level, thickness_mm, data).items(), reverse=True)
-    if not times:
-        return ""
-    mild = [time for time in times if lifted and time[0] <= data.parameters["bake_populated_c"]]
-    told = " or ".join(f"{_long(hours)} at {oven_c:g} C" for oven_c, hours in mild or times)
-    rest = [time for time in times if mild and time not in mild]
-    hot = "".join(f"; {_long(hours)} at {oven_c:g} C only" for oven_c, hours in rest)
-    bears = " where the whole donor board bears it" if rest else ""
-    table = f"J-STD-033, body {thickness_mm:.1f} mm thick"
-    ahead = ", in its own time before the day of the work" if times[0][1] > 4 else ""
-    return f": {told}{hot}{bears} ({table}){ahead}"
+    times = tuple(sorted(baking(level, thickness_mm, data).items(), reverse=True))
+    bears_c = data.parameters["bake_populated_c"]
+    mild = tuple(time for time in times if lifted and time[0] <= bears_c)
+    # Tenths of a millimetre are told: parts that read the same are told together.
+    return Baking(round(thickness_mm, 1), times, mild) if times else None
 
 
-def _long(hours: float) -> str:
-    return f"{hours:g} h" if hours <= 72 else f"{hours / 24:g} days"
+def whom(jobs: Iterable[Job]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """References and keys."""
+    jobs = tuple(jobs)
+    return tuple(job.ref for job in jobs), tuple(job.key for job in jobs)
 
 
 def holes(kit: Kit, jobs: Sequence[Job], data: PhysicsData) -> Iterable[Finding]:
@@ -98,7 +78,7 @@ def holes(kit: Kit, jobs: Sequence[Job], data: PhysicsData) -> Iterable[Finding]
     whose footprint is not that of their new place."""
     own = {footprint.name for footprint in kit.footprints}
     lifts = {job.feeds: job for job in jobs if job.feeds}
-    groups: dict[tuple[str, str], list[Job]] = {}
+    groups: dict[tuple[str, _Hole], list[Job]] = {}
     for job in jobs:
         if job.kind != "fit" or job.footprint is None:
             continue
@@ -108,17 +88,18 @@ def holes(kit: Kit, jobs: Sequence[Job], data: PhysicsData) -> Iterable[Finding]
             continue
         leads = _leads(donor) if donor is not None and other else {}
         for group in job.footprint.pads:
-            level, why = _hole(group, leads.get(group.name), data)
-            if why:
-                groups.setdefault((level, f"{group.name}: {why}"), []).append(job)
-    for (level, why), members in groups.items():
+            found = _hole(group, leads.get(group.name), data)
+            if found is not None:
+                groups.setdefault((group.name, found), []).append(job)
+    for (pads, found), members in groups.items():
+        fits = not isinstance(found, ToolFit) or found.fits
         yield Finding(
-            "caution" if level == "caution" else "note",
-            f"{short_list([j.ref for j in members])}, {why}",
-            "measure lead and hole before the work; a board's barrel must not be drilled out"
-            if level == "caution"
-            else "measure lead and hole before the work",
-            tuple(job.key for job in members),
+            "note" if fits else "caution",
+            "hole" if isinstance(found, ToolFit) else "small_land",
+            *whom(members),
+            names=(pads,),
+            figures=found.figures if isinstance(found, ToolFit) else found,
+            of=found if isinstance(found, ToolFit) else None,
         )
 
 
@@ -127,43 +108,41 @@ def _leads(donor: Job) -> dict[str, Lead]:
     return {group.name: group.lead for group in pads if group.lead is not None}
 
 
-def _hole(group: PadGroup, lead: Lead | None, data: PhysicsData) -> tuple[str, str]:
-    """Level and reason; '' where the lead suits its hole or nothing is known."""
-    if not group.through_board or (lead or group.lead) is None:
-        return "", ""
-    found = hole_fits(group, data, lead=lead)
-    if not found.fits:
-        return "caution", fit_words(found)
-    if found.kind in ("tight", "loose"):
-        return "note", fit_words(found)
+def _hole(group: PadGroup, lead: Lead | None, data: PhysicsData) -> _Hole | None:
+    """What does not suit, in hundredths of a millimetre as they are told; None where the lead
+    suits its hole or nothing is known."""
     pin = lead or group.lead
+    if not group.through_board or pin is None:
+        return None
+    found = hole_fits(group, data, lead=lead)
+    if not found.fits or found.kind in ("tight", "loose"):
+        figures = tuple(round(figure, 2) for figure in found.figures)
+        return ToolFit(found.fits, found.kind, figures)
     land_mm = min(group.land_w_mm, group.land_l_mm)
-    least_mm = 0.0 if pin is None else least_land_mm(lead_diagonal_mm(pin), "C", data)
+    least_mm = least_land_mm(lead_diagonal_mm(pin), "C", data)
     if group.slot_w_mm is None and land_mm < least_mm:
-        return "note", f"land {land_mm:.2f} mm, {least_mm:.2f} advised: it lifts easily"
-    return "", ""
+        return round(land_mm, 2), round(least_mm, 2)
+    return None
 
 
 def heat_doubt(risk: KitRisk, helps: Help) -> Iterable[Finding]:
     """Joints inside the heat model's doubt, with what would move them out of it."""
-    groups: dict[tuple[str, ...], list[Job]] = {}
+    groups: dict[tuple[Remedy, ...], list[Job]] = {}
     for item in risk.jobs:
         if not item.blocked and not item.chosen.decided:
-            texts = tuple(remedy_words(remedy) for remedy in helps.get(item.job.key, ()))
-            groups.setdefault(texts, []).append(item.job)
-    for texts, jobs in groups.items():
-        told = [
-            f"{text} ({min(helps[job.key][at].margin_k for job in jobs):.0f} C to spare)"
-            for at, text in enumerate(texts)
-        ]
-        yield Finding(
-            "note",
-            f"{short_list([j.ref for j in jobs])} may stay cold: the heat is too close to call",
-            f"try one on scrap first; what would heat it: {', or '.join(told)}"
-            if told
-            else "try one on scrap first; a wider tip, more power or preheat may be enough",
-            tuple(job.key for job in jobs),
-        )
+            changes = tuple(_change(remedy) for remedy in helps.get(item.job.key, ()))
+            groups.setdefault(changes, []).append(item.job)
+    for changes, jobs in groups.items():
+        least = (min(helps[job.key][at].margin_k for job in jobs) for at in range(len(changes)))
+        of = tuple(replace(one, margin_k=k) for one, k in zip(changes, least, strict=True))
+        yield Finding("note", "heat_in_doubt", *whom(jobs), of=of)
+
+
+def _change(remedy: Remedy) -> Remedy:
+    """What is to be changed, whatever comes of it."""
+    over_k = remedy.over_limit_k
+    told = over_k if over_k <= 0 else max(float(round(over_k)), 1e-9)
+    return replace(remedy, margin_k=0.0, wet_s=None, over_limit_k=told)
 
 
 def other_solder(risk: KitRisk) -> Iterable[Finding]:
@@ -173,15 +152,8 @@ def other_solder(risk: KitRisk) -> Iterable[Finding]:
         for solder in () if item.blocked else item.chosen.settings.solders:
             if solder.alloy != item.job.alloy:
                 groups.setdefault((item.job.alloy, solder.alloy), []).append(item.job)
-    for (asked, used), jobs in groups.items():
-        yield Finding(
-            "caution",
-            f"the kit asks for {asked}, the bench has {used}: {short_list([j.ref for j in jobs])} "
-            "would be a mixture, with the heat of the higher-melting one and, where either holds "
-            "lead, the care of lead",
-            f"get {asked}, or build all of it in {used} and write that down",
-            tuple(job.key for job in jobs),
-        )
+    for alloys, jobs in groups.items():
+        yield Finding("caution", "other_solder", *whom(jobs), names=alloys)
 
 
 def washing(risk: KitRisk, bench: Bench) -> Iterable[Finding]:
@@ -196,18 +168,9 @@ def washing(risk: KitRisk, bench: Bench) -> Iterable[Finding]:
         and item.chosen.settings.flux.kind == "water_soluble"
     ]
     if jobs:
-        yield Finding(
-            "caution",
-            f"water-soluble flux at {short_list([j.ref for j in jobs])} eats on where it is left",
-            "wash it off with hot water and a brush on the same day, rinse, let it dry",
-            tuple(job.key for job in jobs),
-        )
+        yield Finding("caution", "flux_to_wash", *whom(jobs))
     elif not can_wash(bench):
-        yield Finding(
-            "note",
-            "the water-soluble flux is left out: nothing on this bench washes it off",
-            "get a brush, or rosin or no-clean flux",
-        )
+        yield Finding("note", "flux_left_out")
 
 
 def leads_to_cut(risk: KitRisk, bench: Bench) -> Iterable[Finding]:
@@ -216,19 +179,25 @@ def leads_to_cut(risk: KitRisk, bench: Bench) -> Iterable[Finding]:
     wires = [i.job for i in risk.jobs if i.job.kind == "wire"]
     cutters, stripper = bench.has("flush_cutters"), bench.has("wire_stripper")
     if leads and not cutters:
-        refs = short_list([job.ref for job in leads])
-        keys = tuple(job.key for job in leads)
-        yield Finding(
-            "note", f"the leads of {refs} have to be cut", "get flush cutters, wear glasses", keys
-        )
+        yield Finding("note", "leads_to_cut", *whom(leads))
     if wires and not (cutters or stripper):
-        refs = short_list([job.ref for job in wires])
-        keys = tuple(job.key for job in wires)
-        yield Finding("note", f"the wires {refs} have to be stripped", "get a wire stripper", keys)
+        yield Finding("note", "wires_to_strip", *whom(wires))
 
 
 def _through(job: Job) -> bool:
     return job.footprint is not None and job.footprint.through_hole
+
+
+NOT_FR4 = ("phenolic_paper", "cem1", "aluminium_core", "polyimide_film", "ceramic")
+
+
+def board_care(kit: Kit) -> Iterable[Finding]:
+    """What boards that are not FR-4 ask for."""
+    boards = [(board.name, board) for board in kit.boards]
+    boards += [(f"{DONOR}{donor.name}", donor.board) for donor in kit.donors]
+    for name, board in boards:
+        if board.material in NOT_FR4:
+            yield Finding("caution", "board_material", names=(name, board.material))
 
 
 HOW_OFF = {
@@ -238,24 +207,6 @@ HOW_OFF = {
     "epoxy": "only scraping takes it off, and lands come with it",
     "parylene": "it is rubbed off with abrasive",
 }
-BOARD_CARE = {
-    "phenolic_paper": "lands lift easily: 300 to 320 C, two seconds a joint, never pull",
-    "cem1": "lands lift sooner than on FR-4: about 330 C, three seconds at most",
-    "aluminium_core": "its core carries the heat of an iron away: hot plate, or preheat; take it "
-    "off its heat sink and lay it on wood",
-    "polyimide_film": "tape it down flat, bake it dry first, about 315 C and two seconds a joint",
-    "ceramic": "preheat it: it cracks under a sudden tip, and long heat dissolves its lands",
-}
-
-
-def board_care(kit: Kit) -> Iterable[Finding]:
-    """What boards that are not FR-4 ask for."""
-    boards = [(board.name, board) for board in kit.boards]
-    boards += [(f"donor {donor.name}", donor.board) for donor in kit.donors]
-    for name, board in boards:
-        if board.material in BOARD_CARE:
-            text = f"{name} is made of {plain(board.material)}"
-            yield Finding("caution", text, BOARD_CARE[board.material])
 
 
 def care_of(risk: KitRisk, data: PhysicsData, families: Families) -> dict[str, tuple[str, ...]]:

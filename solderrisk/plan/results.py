@@ -10,8 +10,8 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import Named
-from solderrisk.physics.results import SolderNeed
-from solderrisk.risk.results import KitRisk, Lines, Range, Settings
+from solderrisk.physics.results import Remedy, SolderNeed, ToolFit
+from solderrisk.risk.results import KitRisk, Lines, Option, Range, Settings
 
 if TYPE_CHECKING:
     from solderrisk.plan.order.edges import Edges
@@ -111,15 +111,49 @@ class SafetyNote:
 
 
 @dataclass(frozen=True)
+class Baking:
+    """Ovens in C with hours by the table of J-STD-033, the hottest first; ``mild``: those that
+    the board bears which the part is still on."""
+
+    thickness_mm: float
+    times: tuple[tuple[float, float], ...]
+    mild: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Damp:
+    """Parts that take up moisture. ``floor_h``: what J-STD-020 gives out of the dry bag;
+    ``dry_when_new``: fresh out of it they need no baking."""
+
+    level: str
+    floor_h: float | None
+    baking: Baking | None
+    dry_when_new: bool
+    oven: bool
+
+
+FindingKind = Literal[
+    "not_counted", "cannot", "short_cable", "chip_code", "unwashed_donor", "no_gate",
+    "untested_case", "no_meter", "no_extraction", "gave_way", "damp", "hole", "small_land",
+    "heat_in_doubt", "other_solder", "flux_to_wash", "flux_left_out", "leads_to_cut",
+    "wires_to_strip", "board_material", "falls_off",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
 class Finding:
-    """Something a person must know: told, never an error. ``about``: the one reference that
-    it speaks of where the text does not name it."""
+    """Something a person must know: told, never an error. ``refs``, ``names`` and ``figures``
+    are what the sentence of its kind speaks of, ``of`` what it was found from; ``about``: the
+    one reference that it is about where the sentence does not name it."""
 
     level: Literal["note", "caution", "blocker"]
-    text: str
-    remedy: str
+    kind: FindingKind
+    refs: tuple[str, ...] = ()
     keys: tuple[str, ...] = ()
+    names: tuple[str, ...] = ()
+    figures: tuple[float, ...] = ()
     about: str = ""
+    of: Damp | Option | ToolFit | tuple[Remedy, ...] | None = None
 
 
 @dataclass(frozen=True)

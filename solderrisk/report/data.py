@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from solderrisk.plan.results import Assessment, Card, CostLine, Costs, FittingOrder
+from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.report.groups import faults_per_million, troubles
 from solderrisk.report.shape import (
     FORMAT,
@@ -24,7 +25,6 @@ from solderrisk.report.shape import (
 from solderrisk.report.words import (
     assumption_lines,
     cost_note,
-    finding_text,
     headline,
     look_text,
     reasons,
@@ -62,7 +62,12 @@ def as_data(a: Assessment) -> ReportData:
         "jobs": [_job(a, job) for job in a.risk.jobs],
         "order": _order(a.order),
         "findings": [
-            {"level": f.level, "text": finding_text(f), "remedy": f.remedy, "keys": list(f.keys)}
+            {
+                "level": f.level,
+                "text": finding_text(f),
+                "remedy": finding_remedy(f),
+                "keys": list(f.keys),
+            }
             for f in a.findings
         ],
         "rescues": [

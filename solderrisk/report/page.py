@@ -8,6 +8,7 @@ from pathlib import Path
 
 from solderrisk.model.kit import Side
 from solderrisk.plan.results import Assessment, Gain, PracticeStep, StatementCell
+from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.report.groups import faults_line, safety_notes
 from solderrisk.report.people import practice_sheet
 from solderrisk.report.pictures import Drawings, Html, chance_bar, el, joined
@@ -20,7 +21,6 @@ from solderrisk.report.words import (
     band_of,
     chance_told,
     expected_loss,
-    finding_text,
     grouped,
     headline,
     in_hundred,
@@ -225,7 +225,7 @@ def _findings(a: Assessment) -> Html | None:
         el(
             "li",
             el("b", f"{f.level}: "),
-            f"{finding_text(f)}. {sentence(f.remedy)}.",
+            f"{finding_text(f)}. {sentence(finding_remedy(f))}.",
         )
         for f in a.findings
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from solderrisk.plan.results import Assessment, Gain, Stage
+from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.report.groups import (
     PartCard,
     TechniqueCards,
@@ -22,7 +23,6 @@ from solderrisk.report.words import (
     bad_case,
     chance_told,
     expected_loss,
-    finding_text,
     grouped,
     headline,
     in_hundred,
@@ -229,8 +229,8 @@ def _findings(a: Assessment) -> list[str]:
         return []
     lines = ["WHAT TO KNOW FIRST"]
     for finding in a.findings:
-        remedy = f" {sentence(finding.remedy)}." if finding.remedy else ""
-        lines += wrapped(f"{finding.level}: {finding_text(finding)}.{remedy}")
+        remedy = sentence(finding_remedy(finding))
+        lines += wrapped(f"{finding.level}: {finding_text(finding)}. {remedy}.")
     return lines
 
 

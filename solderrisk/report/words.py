@@ -32,7 +32,6 @@ if TYPE_CHECKING:
         Assessment,
         CostLine,
         Costs,
-        Finding,
         Judgement,
         SecondLook,
         Training,
@@ -295,10 +294,6 @@ def cost_note(line: CostLine) -> str:
 
 
 # Advice and practice
-
-
-def finding_text(finding: Finding) -> str:
-    return f"{finding.about}: {finding.text}" if finding.about else finding.text
 
 
 def advice_line(advice: Advice) -> str:

@@ -13,6 +13,7 @@ from solderrisk.model.kit import Board, Donor, Kit
 from solderrisk.model.library import Library
 from solderrisk.plan.findings import findings
 from solderrisk.plan.results import Finding
+from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.risk.results import KitRisk
 from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, part, risk
 
@@ -28,7 +29,8 @@ STRIPPER = BENCH.model_copy(update={"aids": (*BENCH.aids, "wire_stripper")})
 
 
 def texts(of: Kit, found: KitRisk | None = None, bench: Bench = BENCH) -> str:
-    return " | ".join(f"{f.level}: {f.text}. {f.remedy}" for f in told(of, found, bench))
+    listed = told(of, found, bench)
+    return " | ".join(f"{f.level}: {finding_text(f)}. {finding_remedy(f)}" for f in listed)
 
 
 def test_a_plain_kit_needs_no_word() -> None:
@@ -39,8 +41,8 @@ def test_what_is_not_counted_is_told_first() -> None:
     of = kit(placements=[part("R1", "R")], not_counted=("J1", "Battery Holder"))
     first = told(of)[0]
     assert first.level == "blocker"
-    assert first.text.startswith("2 references are not counted")
-    assert "J1, Battery Holder" in first.text
+    assert finding_text(first).startswith("2 references are not counted")
+    assert "J1, Battery Holder" in finding_text(first)
 
 
 @pytest.mark.parametrize(
@@ -70,8 +72,8 @@ def test_chip_sizes_that_two_systems_name() -> None:
              + [part("C1", "CHIP-0603")])  # fmt: skip
     work = jobs_of(of, library)
     found = findings(of, work, BENCH, risk(work))
-    assert [f.text for f in found] == ["size 0603 of R0, C1 is read as the imperial code"]
-    assert found[0].remedy == "write 0603M where the metric size is meant"
+    assert [finding_text(f) for f in found] == ["size 0603 of R0, C1 is read as the imperial code"]
+    assert finding_remedy(found[0]) == "write 0603M where the metric size is meant"
 
 
 def dirty(condition: str, *tasks: dict[str, Any]) -> Kit:
@@ -113,7 +115,7 @@ def test_moisture_under_hot_air(level: str | None, air: bool, is_told: bool) -> 
     work = (replace(work[0], footprint=wet),)
     options = {"fit:U1": option("air", settings=AIR, heat=air_heat())} if air else {}
     found = findings(kit(placements=[part("U1", "QFN")]), work, BENCH, risk(work, options))
-    assert any("moisture" in f.text for f in found) is is_told
+    assert any("moisture" in finding_text(f) for f in found) is is_told
 
 
 def test_heat_in_doubt_is_a_note() -> None:
@@ -143,8 +145,10 @@ def test_blockers_come_first_and_together() -> None:
     )
     result = told(of, replace(found, jobs=items), Bench(name="bare"))
     assert [f.level for f in result] == ["blocker", "caution"]
-    assert result[0].text == "R1, R2, R3, U1 cannot be fitted on this bench: it lacks hot air"
-    assert result[0].remedy == "cheapest way out: hot air"
+    assert (
+        finding_text(result[0]) == "R1, R2, R3, U1 cannot be fitted on this bench: it lacks hot air"
+    )
+    assert finding_remedy(result[0]) == "cheapest way out: hot air"
     assert result[0].keys == ("fit:R1", "fit:R2", "fit:R3", "fit:U1")
 
 

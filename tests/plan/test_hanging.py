@@ -12,6 +12,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.physics.plate import hanging
 from solderrisk.plan.assess import Precedence, assess, precedence_of
 from solderrisk.plan.results import Assessment
+from solderrisk.report.findings import finding_text
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import part
 from tests.plan.test_precedence import edge
@@ -61,7 +62,7 @@ def test_what_would_fall_is_fitted_after_the_heat_on_the_other_side() -> None:
     assert a.risk.by_key["fit:U1"].chosen.warms == "around"
     assert a.order.keys.index("fit:U1") < a.order.keys.index("fit:L1")
     assert hung(a) == []
-    assert not any("fall off" in finding.text for finding in a.findings)
+    assert not any("fall off" in finding_text(finding) for finding in a.findings)
 
 
 def test_where_the_kit_wants_it_first_the_card_says_what_hangs_below() -> None:
@@ -70,7 +71,7 @@ def test_where_the_kit_wants_it_first_the_card_says_what_hangs_below() -> None:
     assert line.startswith("L1 hangs below")
     assert "prop or tape it" in line
     assert "held 46 mg in trials, 68 mg in some" in line
-    (found,) = [finding for finding in a.findings if "fall off b" in finding.text]
+    (found,) = [finding for finding in a.findings if "fall off b" in finding_text(finding)]
     assert found.keys == ("fit:L1",)
 
 

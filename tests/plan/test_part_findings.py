@@ -19,6 +19,7 @@ from solderrisk.plan.assess import assess
 from solderrisk.plan.cards import cards
 from solderrisk.plan.heating import heat_help, remedy_words
 from solderrisk.plan.part_findings import heat_doubt, holes, moisture
+from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.risk.engine import RiskEngine
 from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, part, risk
 from tests.plan.test_heating import a_package, a_tab
@@ -32,7 +33,7 @@ def under_air(level: str | None, high_mm: float) -> str:
     body = work.footprint.body.model_copy(update={"height_mm": high_mm})
     wet = work.footprint.model_copy(update={"moisture_level": level, "body": body})
     found = risk((replace(work, footprint=wet),), {"fit:U1": option("air", settings=AIR)})
-    return " ".join(f"{f.text}. {f.remedy}" for f in moisture(found, DATA))
+    return " ".join(f"{finding_text(f)}. {finding_remedy(f)}" for f in moisture(found, DATA))
 
 
 @pytest.mark.parametrize(
@@ -66,7 +67,8 @@ def test_a_populated_donor_gets_the_milder_oven() -> None:
     wet = replace(lift, footprint=lift.footprint.model_copy(update={"moisture_level": "3"}))
     found = risk((wet,), {"lift:U1": option("air", settings=AIR)})
     (told,) = moisture(found, DATA)
-    assert "bake before the heat: 33 h at 90 C or 13 days at 40 C; 9 h at 125 C only" in told.remedy
+    bake = "bake before the heat: 33 h at 90 C or 13 days at 40 C; 9 h at 125 C only"
+    assert bake in finding_remedy(told)
 
 
 @pytest.mark.parametrize("level", [None, "1", "2", "2a"])
@@ -86,7 +88,7 @@ def pins(name: str, hole_mm: float, lead_mm: float) -> Footprint:
 
 def hole_texts(**more: Any) -> list[tuple[str, str]]:
     of = kit(**more)
-    return [(f.level, f.text) for f in holes(of, jobs_of(of, LIBRARY), DATA)]
+    return [(f.level, finding_text(f)) for f in holes(of, jobs_of(of, LIBRARY), DATA)]
 
 
 def test_a_kit_s_own_footprint_is_held_against_its_lead() -> None:
@@ -133,10 +135,10 @@ def test_doubt_is_told_with_what_moves_it() -> None:
         "fit:U2": (Remedy(26.4, 2.0, tip_width_mm=3),),
     }
     one, other = heat_doubt(found, helps)
-    assert one.remedy.endswith("what would heat it: a 3 mm tip (26 C to spare)")
+    assert finding_remedy(one).endswith("what would heat it: a 3 mm tip (26 C to spare)")
     assert one.keys == ("fit:U1", "fit:U2")
     assert other.keys == ("fit:U3",)
-    assert "may be enough" in other.remedy
+    assert "may be enough" in finding_remedy(other)
 
 
 @pytest.mark.parametrize("make", [a_tab, a_package])
@@ -184,7 +186,7 @@ def card_of(placement: dict[str, object], board: dict[str, object] | None = None
     reference = load_reference()
     question = Question(kit, PLAIN, Builder(name="me"), load_library(), reference, samples=200)
     found = assess(question, RiskEngine(reference))
-    told = " ".join(f"{f.text}. {f.remedy}" for f in found.findings)
+    told = " ".join(f"{finding_text(f)}. {finding_remedy(f)}" for f in found.findings)
     return " ".join((*found.cards["fit:X1"].cautions, told))
 
 

@@ -49,7 +49,7 @@ def renamed(a: Assessment, text: str) -> Assessment:
             for key, card in a.cards.items()
         },
         costs=replace(a.costs, currency=text[:8], lines=(CostLine(text, 1.0, "part"),)),
-        findings=(Finding("note", text, text, ()),),
+        findings=(Finding("note", "no_gate", (text,), about=text),),
     )
 
 

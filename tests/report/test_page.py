@@ -13,6 +13,7 @@ import pytest
 from solderrisk.files.loading import load_builder, open_inputs
 from solderrisk.files.reference import load_reference
 from solderrisk.plan.results import Assessment
+from solderrisk.report.findings import finding_text
 from solderrisk.report.page import SECTIONS, STYLE, Parts, page
 from solderrisk.report.pictures import ALONE, SHAPES, Drawings, drawings_of
 from solderrisk.report.words import assumption_lines, headline, item_name, look_text, reasons
@@ -121,7 +122,7 @@ def test_says_it_all(read: Markup, hard: Assessment) -> None:
     assert headline(hard.verdict.judgement) in told
     for items in (
         reasons(hard),
-        [finding.text for finding in hard.findings],
+        [finding_text(finding) for finding in hard.findings],
         [line for note in hard.safety for line in (note.title, *note.text)],
         [step for card in hard.cards.values() for step in card.steps],
         [caution for card in hard.cards.values() for caution in card.cautions],

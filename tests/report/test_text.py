@@ -9,6 +9,7 @@ import pytest
 
 from solderrisk.files.loading import open_inputs
 from solderrisk.plan.results import Assessment, Judgement
+from solderrisk.report.findings import finding_text
 from solderrisk.report.groups import part_cards
 from solderrisk.report.text import SECTIONS, text
 from solderrisk.report.words import assumption_lines, headline, job_name
@@ -52,7 +53,7 @@ def test_says_it_all(hard: Assessment) -> None:
     told = flat(text(hard, show=["all"]))
     assert headline(hard.verdict.judgement).upper() in told
     for finding in hard.findings:
-        assert flat(finding.text) in told
+        assert flat(finding_text(finding)) in told
     for key in hard.verdict.top:
         assert job_name(hard.risk.by_key[key].job) in told
     for stage in hard.order.stages:

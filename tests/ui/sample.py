@@ -276,8 +276,8 @@ def sample(count: int, question: Question | None = None) -> Assessment:
             ),
         ),
         findings=(
-            Finding("caution", "Only one spare for U1.", "Find a second donor.", ("fit:U1",)),
-            Finding("note", "No positions for W1.", "", ("wire:W1",)),
+            Finding("caution", "no_gate", ("U1",), ("fit:U1",)),
+            Finding("note", "wires_to_strip", ("W1",), ("wire:W1",)),
         )
         if count
         else (),

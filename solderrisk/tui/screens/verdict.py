@@ -271,9 +271,11 @@ def findings(assessment: Assessment) -> Content:
 
 def joined(listed: Sequence[Finding]) -> list[Finding]:
     """Findings that differ only in the job that they speak of, as one."""
+    from solderrisk.report.findings import sentences
+
     groups: dict[tuple[str, str, str], Finding] = {}
     for finding in listed:
-        at = (finding.level, finding.text, finding.remedy)
+        at = (finding.level, *sentences(finding))
         before = groups.get(at)
         keys = (*(before.keys if before else ()), *finding.keys)
         groups[at] = replace(finding, keys=tuple(dict.fromkeys(keys)))
@@ -281,12 +283,14 @@ def joined(listed: Sequence[Finding]) -> list[Finding]:
 
 
 def _finding(finding: Finding) -> list[tuple[str, str]]:
+    from solderrisk.report.findings import sentences
+
+    text, remedy = sentences(finding)
     who = f"{grouped(finding.keys)}: " if finding.keys else ""
-    parts = [
+    return [
         (f"{FINDING_MARKS[finding.level]}  ", FINDING_STYLES[finding.level]),
         (one_line(who, 120) + " " if who else "", "bold"),
-        (one_line(finding.text, 240), ""),
+        (one_line(text, 240), ""),
+        (f" → {one_line(remedy, 200)}", "$quiet"),
+        ("\n", ""),
     ]
-    if finding.remedy:
-        parts.append((f" → {one_line(finding.remedy, 200)}", "$quiet"))
-    return [*parts, ("\n", "")]
