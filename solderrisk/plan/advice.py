@@ -106,7 +106,8 @@ class _Search:
         if self.reaches(chosen):
             self.best = chosen
             return
-        if not rest or cost + min(self.costs[item] for item in rest) >= best:
+        # Here something is left: without it what is chosen would reach by the first look.
+        if cost + min(self.costs[item] for item in rest) >= best:
             return
         first, others = rest[0], rest[1:]
         self._branch(chosen, others)

@@ -11,13 +11,15 @@ import pytest
 
 from solderrisk.files.loading import open_inputs
 from solderrisk.files.reference import load_reference, with_prices
-from solderrisk.model.plan_data import with_tools
+from solderrisk.model.bench import Bench, Builder
+from solderrisk.model.plan_data import PricedTool, with_tools
 from solderrisk.model.question import Question, Run, Stopped
 from solderrisk.plan.advice import advise, gains, planned
-from solderrisk.plan.results import Advice, Training
+from solderrisk.plan.results import Advice, Gain, Training
 from solderrisk.report.words import advice_line
-from solderrisk.risk.engine import RiskEngine
+from solderrisk.risk.engine import Chances, RiskEngine
 from solderrisk.session import Session
+from tests.plan import kit_builder as make
 
 REFERENCE = load_reference()
 FEW = {"regulated_iron", "gel_flux", "loupe", "thin_solder", "hot_air", "microscope"}
@@ -153,6 +155,131 @@ def test_stops_when_told(engine: RiskEngine) -> None:
         advise(WANTED, engine, run=Run(progress, lambda: len(calls) >= 5))
     assert len(calls) == 5
     assert all(0 <= a < b < 1 for a, b in pairwise(calls))
+
+
+class ByHand:
+    """An engine that answers as we say. ``adds``: to a chance of a half, by tool or skill;
+    ``doubt``: so much less in a tenth of the worlds; ``many``: with more samples than the search
+    takes; ``opens``: the job that a tool makes possible."""
+
+    def __init__(self, adds: dict[str, float], doubt: float = 0.0, many: float = 0.0,
+                 opens: dict[str, str] | None = None) -> None:  # fmt: skip
+        self.adds, self.doubt, self.many, self.opens = adds, doubt, many, opens or {}
+        self.shares: dict[str, dict[str, float]] = {}
+
+    def chances(self, question: Question) -> Chances:
+        have = (*question.bench.aids, *dict(question.practice))
+        mid = 0.5 + sum(self.adds.get(name, 0.0) for name in have)
+        if question.samples > 500:
+            mid += self.many
+        samples = np.array([mid - self.doubt] + 9 * [mid])
+        shut = tuple(key for tool, key in self.opens.items() if tool not in have)
+        return Chances(samples, shut, {}, lambda: self.shares[have[0] if have else ""])
+
+
+PARTS = [make.part(f"U{n}", "SO", price_each=float(n)) for n in range(6)]
+
+
+def priced(target: float, **prices: float) -> Question:
+    """A question about six sorts of work with these tools for sale, each an aid by its name; an
+    hour counts for 6. One skill: ten minutes and 0.5 a joint, 12 or 30 joints."""
+    tools = tuple(
+        PricedTool(id=name, title=name, price=price, adds=Bench(name=name, aids=(name,)),
+                   source="assumed") for name, price in prices.items()
+    )  # fmt: skip
+    rung = REFERENCE.plan.practice.exercises[0]
+    rung = rung.model_copy(update={"joint_minutes": 10.0, "joint_price": 0.5})
+    ladder = REFERENCE.plan.practice.model_copy(update={"exercises": (rung,), "amounts": (12, 30)})
+    reference = replace(REFERENCE, plan=replace(REFERENCE.plan, tools=tools, practice=ladder))
+    kit = make.kit(placements=PARTS, hour_value=6.0)
+    return Question(kit, Bench(name="b"), Builder(name="p"), make.LIBRARY, reference, target)
+
+
+SKILL = REFERENCE.plan.practice.exercises[0].skill
+
+
+def bought(question: Question, engine: ByHand, **more: bool) -> tuple[str, ...]:
+    found = advise(question, engine, **more)  # type: ignore[arg-type]
+    return tuple(tool.id for tool in found.buys) + tuple(t.skill for t in found.practice)
+
+
+def test_the_cheapest_that_reaches_by_hand() -> None:
+    """Half of all builds work; 0.6 is wanted. Practice of 12 joints is 6 and two hours: 18."""
+    engine = ByHand({"a": 0.11, "b": 0.2, SKILL: 0.15})
+    assert bought(priced(0.6, a=17.0, b=19.0), engine) == ("a",)
+    assert bought(priced(0.6, a=19.0, b=17.5), engine) == ("b",)
+    assert bought(priced(0.6, a=19.0, b=19.0), engine) == (SKILL,)
+    assert bought(priced(0.5, a=19.0, b=19.0), engine) == ()
+
+
+def test_caution_asks_the_worst_worlds_as_well() -> None:
+    """In one world of ten the chance is 0.1 lower: four fifths agree without it."""
+    engine, asked = ByHand({"a": 0.11, "b": 0.22}, doubt=0.1), priced(0.6, a=5.0, b=9.0)
+    assert bought(asked, engine) == ("a",)
+    assert bought(asked, engine, cautious=True) == ("b",)
+
+
+def test_what_few_samples_find_is_asked_with_all_of_them() -> None:
+    """With all samples each is 0.006 less: what reaches 0.6 by 0.002 does not, by 0.008 does."""
+    engine, asked = ByHand({"a": 0.102, "b": 0.108}, many=-0.006), priced(0.6, a=5.0, b=9.0)
+    assert bought(asked, engine) == ("b",)
+    assert bought(asked, ByHand({"a": 0.106, "b": 0.2}, many=-0.003)) == ("a",)
+
+
+def test_out_of_reach_by_hand() -> None:
+    """All of it gives 0.613; what comes within a point of that at least cost is the one of 10."""
+    engine, asked = ByHand({"a": 0.105, "b": 0.008}), priced(0.9, a=10.0, b=1.0)
+    found = advise(asked, engine)  # type: ignore[arg-type]
+    assert (found.reached, [tool.id for tool in found.buys]) == (False, ["a"])
+    assert found.chance.mid == pytest.approx(0.605)
+    assert found.judgement.answer == "no"
+    shut = advise(priced(0.4, a=1.0), ByHand({}, opens={"c": "fit:U1"}))  # type: ignore[arg-type]
+    assert not shut.judgement.possible
+
+
+def gained(question: Question, engine: ByHand, *ticked: str) -> dict[str, Gain]:
+    found = gains(question, engine, ticked)  # type: ignore[arg-type]
+    return {g.item.skill if isinstance(g.item, Training) else g.item.id: g for g in found}
+
+
+def test_most_for_its_cost_first_and_next_to_nothing_counts_as_a_half() -> None:
+    """0.06 for 10 and 0.02 for 0.1, which counts as 0.5: 0.006 and 0.04 each. Of the practice
+    12 joints at 18, 0.005 each; what takes from the chance comes last."""
+    engine = ByHand({"a": 0.06, "b": 0.02, "c": -0.01, SKILL: 0.09})
+    engine.shares = {name: {} for name in ("", "a", "b", "c", SKILL)}
+    found = gained(priced(0.6, a=10.0, b=0.1, c=0.2), engine)
+    assert list(found) == ["b", "a", SKILL, "c"]
+    assert found[SKILL].cost == pytest.approx(18.0)
+    assert found["a"].together == found["a"].alone == pytest.approx(0.06)
+    beside = gained(priced(0.6, a=10.0, b=0.1, c=0.2), engine, "b")
+    assert beside["b"].together == 0.0
+    assert beside["a"].together == pytest.approx(0.06)
+
+
+def test_whose_part_of_the_failure_shrinks_by_hand() -> None:
+    """Failing in 0.5 of all, then in 0.375: U0 fails in 0.2, then 0.15; U1 0.1, then 0.025; U2 in
+    0.002 and U3 in 0.0015, then in none; U4 as before. Two thousandths are told, less is not."""
+    engine = ByHand({"a": 0.125})
+    engine.shares = {
+        "": {"fit:U0": 0.4, "fit:U1": 0.2, "fit:U2": 0.004, "fit:U3": 0.003, "fit:U4": 0.3},
+        "a": {"fit:U0": 0.4, "fit:U1": 0.025 / 0.375, "fit:U4": 0.4},
+        SKILL: {},
+    }
+    found = gained(priced(0.6, a=10.0), engine)
+    assert found["a"].helps == ("fit:U1", "fit:U0", "fit:U2")
+    engine.shares[""] = {f"fit:U{n}": 0.1 + 0.01 * n for n in range(6)}
+    engine.shares["a"] = {}
+    most = tuple(f"fit:U{n}" for n in (5, 4, 3, 2))
+    assert gained(priced(0.6, a=10.0), engine)["a"].helps == most
+
+
+def test_what_becomes_possible_is_told_and_nothing_else_while_work_is_not() -> None:
+    engine = ByHand({"b": 0.2}, opens={"a": "fit:U1", "c": "fit:U2"})
+    engine.shares = {name: {"fit:U0": 0.5} for name in ("", "a", "c", SKILL)} | {"b": {}}
+    found = gained(priced(0.6, b=1.0, a=10.0), engine)
+    assert next(iter(found)) == "a"
+    assert (found["a"].enables, found["a"].helps) == (1, ("fit:U1",))
+    assert (found["b"].enables, found["b"].helps) == (0, ())
 
 
 def test_practice_of_one_skill_adds_up() -> None:
