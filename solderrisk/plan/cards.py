@@ -82,18 +82,15 @@ def cards(
     by_id = {technique.id: technique for technique in reference.risk.techniques}
     limits = accepted or {}
     notes = _notes_by_key(safety)
-    fed = {job.job.feeds for job in risk.jobs if job.job.kind == "lift"}
+    fed = {job.job.feeds for job in risk.jobs}
     found = {}
     for job in risk.jobs:
-        key, lifted = (
-            job.job.key,
-            job.job.kind == "fit" and (job.job.donor is not None or job.job.key in fed),
-        )
+        key = job.job.key
         # A way that is not open on this bench has no settings and no steps to show.
         known = None if job.blocked else by_id.get(job.chosen.technique)
         found[key] = replace(
             _cards_card(job, uses.get(key, ()), parameters),
-            steps=known.steps_for(lifted) if known else (),
+            steps=known.steps_for(key in fed) if known else (),
             look_for=(*_looks(known, job.job), *limits.get(job.job.alike, ())) if known else (),
             cautions=(
                 *_cautions(job, job.chosen, parameters),

@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 
 from solderrisk.files.reference import load_reference, plan_data, risk_data
 from solderrisk.model.bench import Flux, Solder
+from solderrisk.model.footprint import HeatLimit
+from solderrisk.model.jobs import Job
 from solderrisk.physics.results import AirHeat, IronHeat, LowMeltLift, Note, SolderNeed
-from solderrisk.plan.cards import cards, latest_s, settings_of
+from solderrisk.plan.cards import SHEET, _limit, _reach, _wide_tip, cards, latest_s, settings_of
 from solderrisk.plan.results import Card, SafetyNote, SolderUse
 from solderrisk.risk.results import JointHeat, Settings
 from tests.heat_joints import STATION_60, TAB, joint, tip_on
@@ -210,3 +212,167 @@ def test_safety_notes_of_the_job() -> None:
         return SafetyNote(name, name, ("x",), True, keys, "common practice")
 
     assert card(safety=(note("lead", "fit:U1"), note("cells", "fit:B1"))).safety == ("lead",)
+
+
+def limited(footprint: str = "SO", work: str = "fit", iron_s: float = 60.0, **pads: Any) -> Job:
+    """A job whose part bears a tip for long."""
+    wires = [{"ref": "W1", "board": "main", "connections": 2}]
+    of = kit(placements=[part("U1", footprint)], wires=wires)
+    job = next(job for job in jobs(of) if job.kind == work)
+    assert job.footprint is not None
+    changes: dict[str, Any] = {
+        "heat": job.footprint.heat.model_copy(update={"iron_s": iron_s}),
+        "pads": tuple(group.model_copy(update=pads) for group in job.footprint.pads),
+    }
+    return replace(job, footprint=job.footprint.model_copy(update=changes))
+
+
+def test_which_limit_stops_the_iron_by_hand() -> None:
+    """A land of a surface-mount part is given 5 s, one with a tab as long as it bears; a tip over
+    355 C two seconds, whichever joint it is on. What bears 3 s itself is no wire."""
+
+    def stop(job: Job, *tips_c: float, harm_s: float = 50.5) -> int:
+        way = replace(option(FIRST.id), joints=tuple(heated(1.0, harm_s, c) for c in tips_c))
+        return latest_s(job, way, PARAMETERS)
+
+    assert stop(limited(), 330.0) == 5
+    assert stop(limited("DIP"), 330.0) == 50
+    assert stop(limited("DIP"), 330.0, 356.0) == stop(limited("DIP"), 356.0) == 2
+    assert stop(limited("DIP"), 355.0) == 50
+    assert stop(limited("DIP", iron_s=3.9), 330.0) == 3
+    assert stop(limited(work="wire", iron_s=3.0), 360.0, harm_s=4.5) == 4
+
+
+def test_a_tab_is_given_as_long_as_it_bears() -> None:
+    job = limited()
+    assert job.footprint is not None
+    tab = job.footprint.pads[0].model_copy(update={"name": "tab", "kind": "tab"})
+    both = job.footprint.model_copy(update={"pads": (*job.footprint.pads, tab)})
+    way = replace(option(FIRST.id), joints=(heated(1.0, 50.5),))
+    assert latest_s(replace(job, footprint=both), way, PARAMETERS) == 50
+
+
+def test_times_at_the_edge() -> None:
+    assert timed(heated(1.0, 1.2)) == "about 1 s a joint; not wet? stop at 1 s and let it cool"
+    mixed = timed(heated(1.0, 12.0), heated(6.0, 12.0, group="tab"))
+    assert mixed.startswith("about 1 s on pins, about 6 s on tab; that is longer than this part")
+    wide = replace(heated(3.0, 12.0).heat, wet_s_high=2.0)
+    told = timed(replace(heated(3.0, 12.0), heat=wide))
+    assert told == "about 3 s a joint; not wet? stop at 3 s and let it cool"
+    for gone in ({"dwell_s": None}, {"wet_s": None}):
+        unknown = replace(heated(1.0, 9.0), heat=replace(heated(1.0, 9.0).heat, **gone))
+        assert timed(unknown).startswith("a trial that may never wet a joint")
+    low = replace(heated(1.0, 9.0).heat, wet_s_low=None, wet_s_high=None)
+    assert timed(replace(heated(1.0, 9.0), heat=low)).startswith("1 s or much longer a joint")
+    air = replace(air_heat(), molten_s=42.0, molten_s_low=None, molten_s_high=50.0)
+    told = dict(card(way={"settings": AIR, "air_heat": air}).settings)["time"]
+    assert told == "everything is liquid after about 40 s (40 s to 50 s)"
+
+
+def test_how_much_of_which_solder_for_which_joints() -> None:
+    """1.5 mm of wire are told, less is a touch; of paste no less than a milligram."""
+    thin, thick = (Solder(alloy="Sn63Pb37", wire_mm=mm) for mm in (0.5, 1.0))
+    some, less = SolderNeed(1, 0.009, 1.5, 1), SolderNeed(1, 0.0001, 1.4, 1)
+    uses = ((thin, ("pins",), some), (thick, ("tab", "lug"), less), (None, ("x",), less))
+    found = lines(Settings(solders=(thin,)), *(SolderUse(*use) for use in uses))
+    assert found == [
+        "solder: Sn63Pb37 wire 0.5 mm, about 2 mm of wire for pins",
+        "solder: Sn63Pb37 wire 1 mm, a touch of it for tab, lug",
+    ]
+    paste = SolderUse(Solder(alloy="Sn63Pb37", wire_mm=None, paste=True), ("pins",), less)
+    assert lines(Settings(), paste)[0].startswith("solder: Sn63Pb37 paste, about 1 mg of paste")
+    washed = Settings(flux=Flux(kind="water_soluble"), magnifier="screen", power_x=8, depth=False)
+    assert lines(washed) == [
+        "flux: water soluble gel; wash it off the same day",
+        "look through: screen (8x); it shows no depth, feel your way with the tip",
+    ]
+
+
+def test_a_lifted_part_alone_is_made_ready_first() -> None:
+    """New balls go on what was lifted; what is bought has them, and a lift needs none."""
+    ready = next(technique for technique in TECHNIQUES if technique.lifted_steps)
+    bought, lifted = part("U1", "SO"), part("U2", "SO", donor="old")
+    work = jobs(kit(placements=[bought, lifted]))
+    found = cards(risk(work, {job.key: option(ready.id) for job in work}), REFERENCE, {}, ())
+    assert found["fit:U1"].steps == found["lift:U2"].steps == ready.steps
+    assert found["fit:U2"].steps == (*ready.lifted_steps, *ready.steps)
+
+
+def test_when_the_orientation_is_looked_at_again() -> None:
+    """Air and a plate melt all joints together: before any heat. An iron leaves one to turn."""
+    iron = heated(1.0, 9.0).heat
+    for settings, heat in ((AIR, None), (AIR, iron), (IRON, None), (IRON, iron)):
+        told = "the second joint" if settings == IRON and heat else "any heat"
+        found = card(way={"settings": settings, "iron_heat": heat}).orientation
+        assert found.endswith(f"have it looked at again before {told}")
+
+
+def test_what_a_body_bears_is_told_where_it_is_not_the_usual() -> None:
+    """260 C is usual. Under air the air's own limit counts; over it the heat is told instead."""
+
+    def under_air(top_c: float, limit_c: float, doubt_k: float = 0.0) -> list[str]:
+        heat = replace(air_heat(), top_c=top_c, limit_c=limit_c, limit_doubt_k=doubt_k)
+        told = card(way={"air_heat": heat, "settings": AIR}).cautions
+        return [line for line in told if "bears" in line]
+
+    bears = "its body bears 245 C as a rule; a data sheet goes first"
+    assert under_air(240.0, 245.0) == under_air(245.0, 245.0) == [bears]
+    assert under_air(240.0, 260.0) == under_air(260.0, 260.0) == []
+    sort = "245 C, up to 260 C if made for lead-free ovens,"
+    assert under_air(240.0, 245.0, 15.0) == [f"its body bears {sort} as a rule; {SHEET}"]
+    (over,) = under_air(246.0, 245.0)
+    assert over.startswith("its top gets to about 246 C, and its body bears 245 C as a rule: a")
+
+
+def test_what_a_part_bears_of_an_iron_or_a_plate() -> None:
+    def told(*tips_c: float, **heat: float) -> list[str]:
+        job = limited()
+        assert job.footprint is not None
+        limit = HeatLimit(**heat)  # type: ignore[arg-type]
+        way = replace(option(FIRST.id), joints=tuple(heated(1.0, 9.0, c) for c in tips_c))
+        return list(_limit(job.footprint.model_copy(update={"heat": limit}), way))
+
+    assert told(330.0, 350.0) == []
+    assert told(330.0, 351.0) == [f"it bears a tip of 350 C for 3 s as a rule; {SHEET}"]
+    assert told(330.0, body_c=230.0) == told() == []
+    assert told(body_c=230.0) == [f"its body bears 230 C as a rule; {SHEET}"]
+
+
+def test_how_far_the_heat_goes_from_a_narrow_body() -> None:
+    """10 x 4 mm: 2 mm from its middle to its edge."""
+    job = limited()
+    assert job.footprint is not None
+    narrow = job.footprint.body.model_copy(update={"length_mm": 10.0, "width_mm": 4.0})
+    job = replace(job, footprint=job.footprint.model_copy(update={"body": narrow}))
+    assert _reach(job, option(FIRST.id), air_heat(1.0, 7.5)) == (
+        "mask or leave out plastics within 6 mm and mind joints within 0 mm of its edge"
+    )
+    bare = _reach(replace(job, footprint=None), option(FIRST.id), air_heat(1.5, 7.0))
+    assert "plastics within 7 mm and mind joints within 2 mm" in bare
+
+
+def test_a_tip_that_covers_a_small_part() -> None:
+    """From two and a half lands on: 2.5 mm on 1 mm is the most, and of a land of 0.2 mm no less
+    than 0.5 mm. Pins are measured by their pitch elsewhere."""
+
+    def told(tip_mm: float, land_mm: float, kind: str = "chip_end") -> str:
+        job, hot = limited(land_w_mm=land_mm, kind=kind), heated(1.0, 9.0)
+        case = replace(hot.case, tip=hot.case.tip.model_copy(update={"width_mm": tip_mm}))
+        assert job.footprint is not None
+        way = replace(option(FIRST.id), joints=(replace(hot, case=case),))
+        numbers = PARAMETERS.replaced({"card_tip_over_land": 2.5})
+        return " ".join(_wide_tip(job.footprint, way, numbers))
+
+    assert told(2.5, 1.0) == told(2.6, 1.0, "gull_wing") == ""
+    assert told(2.6, 1.0).endswith("take a tip of about 1.0 mm")
+    assert told(2.6, 0.2).endswith("take a tip of about 0.5 mm")
+
+
+def test_blocked_work_and_wires_are_told_less() -> None:
+    hot = {"joints": (heated(1.0, 9.0, 400.0),)}
+    open_, shut = card(way=hot).cautions, card(way=hot, risky={"blocked": True}).cautions
+    assert [line for line in open_ if "tip" in line] != []
+    assert [line for line in shut if "tip" in line] == []
+    work = jobs(kit(wires=[{"ref": "W1", "board": "main", "connections": 2}]))
+    told = cards(risk(work, {"wire": replace(option(FIRST.id), **hot)}), REFERENCE, {}, ())
+    assert not any("it bears a tip" in line for line in told["wire:W1"].cautions)
