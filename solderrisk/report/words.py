@@ -333,7 +333,7 @@ def why_chosen(risk: JobRisk) -> str:
     if not any(option.feasible for option in risk.options[1:]):
         return f"{told}; the only technique that is possible here"
     if risk.equals:
-        return f"{told}, as often as {', '.join(risk.equals)}"
+        return f"{told}; the kit about as likely with {' or with '.join(risk.equals)}"
     return f"{told}, best for the kit as a whole"
 
 

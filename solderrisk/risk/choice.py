@@ -99,7 +99,8 @@ class Alternatives:
 @dataclass(frozen=True)
 class Choice:
     """``order``: the chosen one, others by chance, then what is not feasible, that which
-    lacks least first. ``equals``: techniques whose chance is the same to what is told."""
+    lacks least first. ``equals``: techniques that leave the kit's chance the same to what is
+    told, alone or together with all else of their skill."""
 
     order: tuple[Candidate, ...]
     pinned: bool
@@ -150,12 +151,17 @@ def choose(
     even where one is pinned."""
     rivals = [_rivals(group, hands, every) for group in groups]
     allowed = [_allowed(found, group.pin) for found, group in zip(rivals, groups, strict=True)]
-    open_ = [found for found in allowed if found]
-    taken = iter(_thrifty(open_, _best(open_), data))
-    picked = [next(taken) if found else None for found in allowed]
+    able = [n for n, found in enumerate(allowed) if found]
+    open_ = [allowed[n] for n in able]
+    taken = _thrifty(open_, _best(open_), data)
+    picked = dict(zip(able, taken, strict=True))
     if not every:
-        return [Choice((), False, ()) if one is None else _alone(one) for one in picked]
-    return [_choice(*each, data) for each in zip(groups, rivals, picked, strict=True)]
+        return [_alone(picked.get(n)) for n in range(len(groups))]
+    same = dict(zip(able, _same([rivals[n] for n in able], taken, hands, data), strict=True))
+    return [
+        _choice(group, rivals[n], picked.get(n), same.get(n, set()))
+        for n, group in enumerate(groups)
+    ]
 
 
 def _rivals(group: Alternatives, hands: Mapping[str, Hand], every: bool) -> list[_Rival]:
@@ -278,14 +284,14 @@ def _thrifty(
     fails = np.asarray(sum(rival.fails for rival in picked)) if picked else np.zeros(1)
     least = _works(fails) - data["same_kit_chance"]
     cheaper = [
-        (rival.cost - picked[n].cost, n, rival)
+        (steady(rival.cost - picked[n].cost), n, rival.candidate.technique.id, rival)
         for n, rivals in enumerate(groups)
         for rival in rivals
         if rival.chance >= picked[n].chance - data["same_chance"]
         and rival.cost < picked[n].cost - LEAST_GAIN
     ]
     done = set()
-    for _, n, rival in sorted(cheaper, key=lambda item: (steady(item[0]), item[1])):
+    for _, n, _, rival in sorted(cheaper, key=lambda item: item[:3]):
         moved = fails - picked[n].fails + rival.fails
         if n not in done and _works(moved) >= least:
             found[n], fails = rival, moved
@@ -293,23 +299,63 @@ def _thrifty(
     return found
 
 
-def _alone(picked: _Rival) -> Choice:
-    return Choice((picked.candidate,), False, ())
+def _same(
+    groups: Sequence[Sequence[_Rival]],
+    picked: Sequence[_Rival],
+    hands: Mapping[str, Hand],
+    data: Parameters,
+) -> list[set[_Rival]]:
+    """Of each group those with which the kit's chance is the same, to what is told and to what
+    so many worlds can tell: alone, or as all else of one skill is done with it too."""
+    found: list[set[_Rival]] = [set() for _ in groups]
+    if all(len(rivals) < 2 for rivals in groups):
+        return found
+    gap = _Gap(picked, hands, data)
+    for n, rivals in enumerate(groups):
+        found[n] = {r for r in rivals if r is not picked[n] and gap.none(r.fails - picked[n].fails)}
+    for changed in _by_skill(groups, picked):
+        if gap.none(np.asarray(sum(new.fails - picked[n].fails for n, new in changed.items()))):
+            for n, new in changed.items():
+                found[n].add(new)
+    return found
+
+
+class _Gap:
+    """Whether a change to what was picked changes the kit's chance: by more than is told, and
+    by more than another draw of the worlds might."""
+
+    def __init__(
+        self, picked: Sequence[_Rival], hands: Mapping[str, Hand], data: Parameters
+    ) -> None:
+        self.works = np.exp(-sum(rival.fails for rival in picked))
+        self.world = next(iter(hands.values())).world
+        times = np.bincount(self.world)
+        self.drawn = np.flatnonzero(times)
+        self.share = times[self.drawn] / len(self.world)
+        self.same, self.errors = data["same_chance"], data["same_chance_errors"]
+
+    def none(self, more: Floats) -> bool:
+        """``more``: hazard by sample that the change adds."""
+        lost = self.works * -np.expm1(-more)
+        mean = lost.mean()
+        apart = np.bincount(self.world, lost - mean)[self.drawn] / len(lost) / self.share
+        # Spread between worlds over as many as the weighted ones are worth (Kish 1965).
+        error = np.sqrt((self.share @ apart**2) * (self.share @ self.share))
+        return bool(steady(abs(mean) - self.errors * error) <= self.same)
+
+
+def _alone(picked: _Rival | None) -> Choice:
+    return Choice(() if picked is None else (picked.candidate,), False, ())
 
 
 def _choice(
-    group: Alternatives, rivals: Sequence[_Rival], picked: _Rival | None, data: Parameters
+    group: Alternatives, rivals: Sequence[_Rival], picked: _Rival | None, same: set[_Rival]
 ) -> Choice:
     others = [r for r in rivals if r is not picked]
-    same = data["same_chance"]
-    equals = (
-        r.candidate.technique.title
-        for r in others
-        if picked is not None and abs(r.chance - picked.chance) <= same
-    )
+    equals = tuple(r.candidate.technique.title for r in others if r in same)
     first = [] if picked is None else [picked.candidate]
     known = [*first, *(r.candidate for r in others)]
     left = (c for c in group.candidates if c not in known)
     last = sorted(left, key=lambda c: (not c.feasible, len(c.setup.missing), c.technique.id))
     pinned = bool(first) and first[0].technique.id == group.pin
-    return Choice((*known, *last), pinned, tuple(equals))
+    return Choice((*known, *last), pinned, equals)

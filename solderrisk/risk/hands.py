@@ -72,6 +72,11 @@ class Hand:
     def samples(self) -> int:
         return len(self.psi)
 
+    @property
+    def world(self) -> Places:
+        """The world of each sample, the same for all skills of one person."""
+        return self.place // len(GRID)
+
     def at_samples(self, table: Floats, most: int | None = None) -> Floats:
         """Values of a table (... x worlds + 1 x grid) at every sample, or the first ``most``."""
         place, part = self.place[:most], self.part[:most]
