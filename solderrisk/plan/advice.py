@@ -66,7 +66,7 @@ def cheapest_set(
 
     search = _Search(costs, reaches, everything)
     try:
-        search.shrink()
+        search.best = trimmed(costs, reaches)
         search.run()
         proved = True
     except _OutOfTries:
@@ -89,15 +89,9 @@ class _Search:
     def cost_of(self, items: frozenset[int]) -> float:
         return sum(self.costs[item] for item in sorted(items))
 
-    def shrink(self) -> None:
-        """A first good set: drop the dearest things that are not needed."""
-        for item in self._dear_first(self.everything):
-            if self.reaches(self.best - {item}):
-                self.best = self.best - {item}
-
     def run(self) -> None:
         needed = frozenset(i for i in self.everything if not self.reaches(self.everything - {i}))
-        self._branch(needed, self._dear_first(self.everything - needed))
+        self._branch(needed, _dear_first(self.everything - needed, self.costs))
 
     def _branch(self, chosen: frozenset[int], rest: list[int]) -> None:
         cost, best = self.cost_of(chosen), self.cost_of(self.best)
@@ -113,8 +107,19 @@ class _Search:
         self._branch(chosen, others)
         self._branch(chosen | {first}, others)
 
-    def _dear_first(self, items: frozenset[int]) -> list[int]:
-        return sorted(items, key=lambda item: (-self.costs[item], item))
+
+def trimmed(costs: Sequence[float], reaches: Callable[[frozenset[int]], bool]) -> frozenset[int]:
+    """What is left of everything when the dearest things that are not needed are dropped: the
+    cheapest set or one near it, in a single round."""
+    best = frozenset(range(len(costs)))
+    for item in _dear_first(best, costs):
+        if reaches(best - {item}):
+            best -= {item}
+    return best
+
+
+def _dear_first(items: frozenset[int], costs: Sequence[float]) -> list[int]:
+    return sorted(items, key=lambda item: (-costs[item], item))
 
 
 # Enough to rank sets with common random numbers; the answer is computed anew with all.
@@ -171,7 +176,7 @@ def advise(
     if best is None:
         # Out of reach: what comes within a point of the best mean that all of it would give.
         near = _mean(search.samples(search.everything)) - NEAR_BEST
-        best = search.cheapest(near, _mean).chosen or frozenset()
+        best = trimmed(search.costs, lambda items: _mean(search.samples(items)) >= near)
     final = search.chances(best, question.samples)
     trainings = _added_up([c.training for c in search.picked(best) if c.training])
     return Advice(
@@ -196,6 +201,7 @@ class _AdviceSearch:
     def __init__(self, question: Question, engine: RiskEngine, run: Run) -> None:
         self._question, self._engine, self._run = question, engine, run
         self._choices = [*_purchases(question), *_trainings(question)]
+        self.costs = [choice.cost for choice in self._choices]
         self.everything = frozenset(range(len(self._choices)))
         self._known: dict[frozenset[int], Floats] = {}
 
@@ -222,8 +228,7 @@ class _AdviceSearch:
 
     def cheapest(self, wanted: float, measure: Callable[[Floats], float]) -> CheapestSet:
         """The cheapest choices whose samples measure up to what is wanted."""
-        costs = [choice.cost for choice in self._choices]
-        return cheapest_set(costs, lambda items: measure(self.samples(items)), wanted)
+        return cheapest_set(self.costs, lambda items: measure(self.samples(items)), wanted)
 
 
 def gains(
