@@ -156,6 +156,12 @@ def counted(number: int, what: str) -> str:
     return f"{number:,} {what}" + ("" if number == 1 else "s")
 
 
+def tied_words(pins: int, low: float, mid: float, high: float) -> str:
+    """'1 of 3 pins, 0..2': how many are taken as on copper planes."""
+    least, most = math.floor(low + 1e-9), math.ceil(high - 1e-9)
+    return f"{round(mid)} of {pins} pins, {least}..{most}"
+
+
 # Names
 
 

@@ -40,7 +40,7 @@ class Result:
 def boards_of(found: Found, results: list[Result]) -> tuple[Board, ...]:
     if found.boards:
         return found.boards
-    return (Board(name="main"),)
+    return (Board(name="main", ties_known=False),)
 
 
 def own_footprints(results: list[Result], found: Found) -> tuple[Footprint, ...]:

@@ -25,6 +25,11 @@ DONOR_LINES = """
 #     board: {name: old-set, copper_layers: 4, plane_layers: 2, alloy: Sn63Pb37}""".splitlines()
 
 
+DECIDE_BOARD = (
+    "    # decide: size, layers, thickness are assumed, tied pins not known; look at the board"
+)
+
+
 def kit_yaml(draft: Draft, currency: str = "") -> str:
     """YAML of the kit as it stands, its prices to be in ``currency``. Loads as a kit; open
     questions stand as remarks."""
@@ -41,7 +46,7 @@ def kit_yaml(draft: Draft, currency: str = "") -> str:
     for board in draft.boards:
         lines += yaml_item(_dump(board), "  ")
         if draft.found is not None and not draft.found.boards:
-            lines.append("    # decide: size, layers and thickness are assumed; measure them")
+            lines.append(DECIDE_BOARD)
     if draft.footprints:
         lines += ["", "footprints:  # the kit's own; drawn from the files or built from names"]
         for footprint in draft.footprints:

@@ -233,6 +233,12 @@ class Parameter(Frozen):
         return self
 
     @property
+    def ends(self) -> tuple[float, float, float]:
+        """Low, value and high; the value where there is no range."""
+        low = self.value if self.low is None else self.low
+        return low, self.value, self.value if self.high is None else self.high
+
+    @property
     def doubted(self) -> bool:
         """Whether nobody knows it better than within its range."""
         return not self.choice and self.low is not None and self.high is not None

@@ -367,6 +367,9 @@ class Families(Frozen):
     spare_air_materials: Many[Material] = Field(description="of bodies, whatever the family")
     open_contacts: Many[Family] = Field(description="flux and solvent creep into them")
     families: dict[Family, FamilyUsual]
+    tied: dict[Text, Many[Family]] = Field(
+        description="which number of risk.yaml is the share of their pins on copper planes"
+    )
     letters: ByLetters
 
     @model_validator(mode="after")
@@ -374,7 +377,14 @@ class Families(Frozen):
         missing = [name for name in get_args(Family) if name not in self.families]
         if missing:
             raise ValueError(f"families are missing: {', '.join(missing)}; add them")
+        several = sorted(name for some in self.tied.values() for name in some)
+        if several != sorted(get_args(Family)):
+            raise ValueError("each family has to stand under one number of 'tied'")
         return self
+
+    def tied_share(self, family: Family) -> str:
+        """The name of the number that says which share of its pins lies on copper planes."""
+        return next(number for number, some in self.tied.items() if family in some)
 
     def spares_air(self, footprint: Footprint) -> bool:
         """Plastics, cans and modules: what hot air next to it would hurt."""

@@ -73,6 +73,9 @@ class Board(Frozen):
     plane_cover: Share = Field(0.8, description="copper share of a plane layer")
     copper_um: float = Field(35.0, ge=5, le=210)
     spokes: int = Field(4, ge=0, le=8, description="usual thermal relief; 0 is solid copper")
+    ties_known: bool = Field(
+        True, description="false: nobody knows which pins lie on planes; a share is taken"
+    )
     plated_holes: bool | None = Field(
         None, description="by layers and material if unset: none on one layer"
     )

@@ -98,6 +98,19 @@ def _tie(
     return PlaneLink(group=group.name, planes=board.plane_layers, spokes=board.spokes)
 
 
+def doubted_link(
+    footprint: Footprint, group: PadGroup, board: Board, links: Sequence[PlaneLink]
+) -> PlaneLink | None:
+    """What would tie any pin of a group to planes where nobody knows the board's copper; None
+    where that is known, or the group is tied in any case."""
+    told = any(link.group == group.name for link in links)
+    if board.ties_known or told or group.tied or footprint.joint_count == 1:
+        return None
+    if board.plane_layers == 0:
+        return None
+    return PlaneLink(group=group.name, planes=board.plane_layers, spokes=board.spokes)
+
+
 def joint_lumps(joint: JointCase, data: PhysicsData) -> JointLumps:
     """Lumped values of a joint, kept per case.
 

@@ -13,7 +13,7 @@ from solderrisk.model.question import ALONE, Question, Reference, Run
 from solderrisk.model.selectors import JobIndex, parted
 from solderrisk.physics.results import AirHeat
 from solderrisk.plan.cards import cards, rescues
-from solderrisk.plan.findings import by_level, findings, gave_way, notes_for
+from solderrisk.plan.findings import by_level, findings, gave_way, notes_for, ties_unknown
 from solderrisk.plan.heating import falling, hangs_below, heat_help, masking, may_drop
 from solderrisk.plan.order.edges import Edges, Row, mask_of
 from solderrisk.plan.order.fitting import fitting_order
@@ -160,6 +160,7 @@ def assess(
             *by_level(
                 (
                     *findings(kit, jobs, bench, risk, physics, helps, names),
+                    *ties_unknown(jobs, reference),
                     *falling(risk, order.keys, physics),
                 )
             ),

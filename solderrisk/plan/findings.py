@@ -7,11 +7,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 
 from solderrisk.model.bench import Bench
+from solderrisk.model.footprint import Footprint
 from solderrisk.model.jobs import Job
-from solderrisk.model.kit import Kit
+from solderrisk.model.kit import Board, Kit, PlaneLink
 from solderrisk.model.physics_data import PhysicsData
 from solderrisk.model.plan_data import BenchWhen, Note, SafetyData, When
+from solderrisk.model.question import Reference
 from solderrisk.model.selectors import JobIndex
+from solderrisk.physics.joint import doubted_link
 from solderrisk.physics.results import Fume
 from solderrisk.plan.heating import Help
 from solderrisk.plan.part_findings import (
@@ -223,6 +226,32 @@ def _blocked(risk: KitRisk, names: Mapping[str, str]) -> Iterable[Finding]:
 def _not_counted(kit: Kit) -> Iterable[Finding]:
     if kit.not_counted:
         yield Finding("blocker", "not_counted", tuple(kit.not_counted))
+
+
+def ties_unknown(jobs: Sequence[Job], reference: Reference) -> tuple[Finding, ...]:
+    """Boards whose copper nobody knows: how many of their pins are taken as on planes."""
+    doubted = [
+        (job, pins)
+        for job in jobs
+        if job.footprint is not None and job.board is not None
+        if (pins := _doubted_pins(job.footprint, job.board, job.links))
+    ]
+    if not doubted:
+        return ()
+    figures = [float(sum(pins for _, pins in doubted)), 0.0, 0.0, 0.0]
+    for job, pins in doubted:
+        assert job.footprint is not None
+        number = reference.plan.families.tied_share(job.footprint.family)
+        share = reference.risk.parameters.at(number)
+        for n, end in enumerate(share.ends, 1):
+            figures[n] += pins * end
+    places = tuple(dict.fromkeys(job.place for job, _ in doubted))
+    return (Finding("caution", "ties_unknown", names=places, figures=tuple(figures)),)
+
+
+def _doubted_pins(footprint: Footprint, board: Board, links: Sequence[PlaneLink]) -> int:
+    pads = footprint.pads
+    return sum(g.count for g in pads if doubted_link(footprint, g, board, links) is not None)
 
 
 def _cables(kit: Kit) -> Iterable[Finding]:

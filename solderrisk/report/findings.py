@@ -8,7 +8,7 @@ from solderrisk.physics.results import Remedy, ToolFit
 from solderrisk.plan.heating import remedy_words
 from solderrisk.plan.results import Baking, Damp, Finding, FindingKind
 from solderrisk.risk.results import Option
-from solderrisk.words import donor_at, fit_words, plain, short_list
+from solderrisk.words import donor_at, fit_words, plain, short_list, tied_words
 
 # The sentence and the remedy of each kind; those that depend on more are functions below.
 SENTENCES: dict[FindingKind, tuple[str, str]] = {
@@ -121,6 +121,13 @@ def _counted(finding: Finding) -> tuple[str, str]:
             f"donor {name} is {plain(condition)} and no cleaning task comes before its lifts",
             "neutralise, rinse, dry and look at every lead before trusting a part; "
             "add a task of kind clean with before: [lifts]",
+        )
+    if finding.kind == "ties_unknown":
+        pins, *ends = finding.figures
+        return (
+            f"which pins lie on the copper planes of {short_list(finding.names)} is not known; "
+            f"taken as on them: {tied_words(int(pins), *ends)}",
+            "draft the kit with its board file, or write links and ties_known: true",
         )
     number = len(finding.refs)
     are = "reference is" if number == 1 else "references are"

@@ -34,13 +34,18 @@ from solderrisk.risk.heat.source import (
     Cause,
     dwell_s,
     margin_text,
+    mixed,
     short_of_heat,
+    tied_number,
+    tied_of,
+    tied_share,
     window_of,
     window_text,
 )
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JointHeat
 from solderrisk.risk.skill import hazard_of
+from solderrisk.words import tied_words
 
 Floats = NDArray[np.float64]
 
@@ -134,17 +139,37 @@ def _timed(
 ) -> Iterable[Raw]:
     """What comes of a tip that stays too short or too long."""
     data, spread = conditions.data, conditions.tables.dwell_spread
-    over = np.maximum(0.0, dwell_s(joint, data) - joint.heat.safe_s)
-    hurt = np.exp(np.minimum(over / data["lifted_pad_over_s"], data["most_excess"]))
+
+    def over_s(joint: JointHeat) -> Floats:
+        return np.maximum(0.0, dwell_s(joint, data) - joint.heat.safe_s)
+
+    def lifted(joint: JointHeat) -> Floats:
+        hurt = np.exp(np.minimum(over_s(joint) / data["lifted_pad_over_s"], data["most_excess"]))
+        return data["lifted_pad_rate"] * taken.lands * hurt * GRID
+
+    def cold(joint: JointHeat) -> Floats:
+        return hazard_of(ndtr(-np.log(window_of(joint, data)) / 2 / spread)) * taken.wetting
+
+    def short(joint: JointHeat) -> Floats:
+        less = (data["short_fill_window"] / window_of(joint, data)) ** data["short_fill_power"]
+        return data["short_fill_rate"] * less * GRID
+
+    over, told = over_s(joint), window_text(window_of(joint, data), joint.heat)
     why = f"{over[0, 0]:.1f} s too long" if over[0, 0] > 0 else "dwell within the limit"
-    yield Raw("lifted_pad", count, data["lifted_pad_rate"] * taken.lands * hurt * GRID, why)
-    window = window_of(joint, data)
-    told = window_text(window, joint.heat)
-    missed = hazard_of(ndtr(-np.log(window) / 2 / spread)) * taken.wetting
-    yield Raw("cold", count, missed, told + _taken(taken))
+    tied = _tied_text(conditions, joint)
+    yield Raw("lifted_pad", count, mixed(conditions, joint, lifted), why + tied)
+    yield Raw("cold", count, mixed(conditions, joint, cold), told + tied + _taken(taken))
     if group.through_board and conditions.work.board.barrels:
-        short = (data["short_fill_window"] / window) ** data["short_fill_power"]
-        yield Raw("short_fill", count, data["short_fill_rate"] * short * GRID, told)
+        yield Raw("short_fill", count, mixed(conditions, joint, short), told + tied)
+
+
+def _tied_text(conditions: Conditions, joint: JointHeat) -> str:
+    """How many of its pins are taken as tied, where nobody knows."""
+    if tied_of(conditions, joint) is None:
+        return ""
+    share = conditions.reference.risk.parameters.at(tied_number(conditions))
+    told = tied_words(joint.joints, *(end * joint.joints for end in share.ends))
+    return f", taken as on copper planes: {told}"
 
 
 def _bridge(conditions: Conditions, index: int, group: PadGroup) -> Iterable[Raw]:
@@ -184,11 +209,17 @@ def unmelted(conditions: Conditions) -> Iterable[Raw]:
     """Heat that may not be enough: joints of one kind melt or do not, all of them alike."""
     setup, data = conditions.setup, conditions.data
     for joint in setup.joints:
-        heat = joint.heat
-        if heat.margin_k < heat.band_k:
-            missed = short_of_heat(heat.margin_k, heat.band_k, "heat.iron", data)
-            why = margin_text(heat.margin_k, heat.band_k)
-            yield Raw("unmelted", 1, hazard_of(missed) * ANY_HAND, why)
+        heat, tied = joint.heat, tied_of(conditions, joint)
+        told = margin_text(heat.margin_k, heat.band_k)
+        missed = short_of_heat(heat.margin_k, heat.band_k, "heat.iron", data)
+        if tied is not None:
+            # One pin on planes is enough; all that are there melt or do not.
+            some = 1 - (1 - tied_share(conditions)) ** joint.joints
+            cold = short_of_heat(tied.heat.margin_k, tied.heat.band_k, "heat.iron", data)
+            missed = missed + some * np.maximum(cold - missed, 0.0)
+            told = margin_text(tied.heat.margin_k, tied.heat.band_k) + _tied_text(conditions, joint)
+        if min(each.margin_k - each.band_k for each in (heat, (tied or joint).heat)) < 0:
+            yield Raw("unmelted", 1, hazard_of(missed) * ANY_HAND, told)
     whole = setup.air_heat or setup.plate_heat
     if whole is not None and whole.margin_k < whole.band_k:
         cause: Cause = "heat.air" if setup.air_heat else "heat.plate"

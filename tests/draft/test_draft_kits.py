@@ -438,3 +438,13 @@ def test_the_donor_lines_of_a_draft_work_once_their_marks_are_off(tmp_path: Path
     kit = load_kit(out, LIBRARY)
     assert [donor.name for donor in kit.donors] == ["old-set"]
     assert {placement.refs for placement in kit.placements if placement.donor} == {"U1"}
+
+
+def test_a_list_says_nothing_of_the_copper_and_a_board_does(tmp_path: Path) -> None:
+    """Only the drawn fill tells which pins lie on planes."""
+    path = tmp_path / "parts.csv"
+    path.write_text("Ref,Value,Package\nJ1,row,PinHeader_1x03_P2.54mm\n")
+    listed = draft([path], LIBRARY)
+    assert [board.ties_known for board in listed.kit().boards] == [False]
+    assert "ties_known: false" in kit_yaml(listed)
+    assert [board.ties_known for board in drafted("board/four_layers.kicad_pcb").boards] == [True]

@@ -7,11 +7,12 @@ from typing import Any
 
 import pytest
 
+from solderrisk.files.reference import load_reference
 from solderrisk.model.bench import Bench
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Board, Donor, Kit
 from solderrisk.model.library import Library
-from solderrisk.plan.findings import findings
+from solderrisk.plan.findings import findings, ties_unknown
 from solderrisk.plan.results import Finding
 from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.risk.results import KitRisk
@@ -157,3 +158,20 @@ def test_blocked_work_that_no_tool_opens_goes_to_a_shop() -> None:
     found = risk(jobs(of))
     items = tuple(replace(item, blocked=True) for item in found.jobs)
     assert "leave it to a shop" in texts(of, replace(found, jobs=items))
+
+
+def test_copper_that_nobody_knows_is_told_with_its_range() -> None:
+    """Shares as in the table: of a chip's ends 0.23, 0.07 to 0.45."""
+    row = part("R1-R3", "R")
+    tied = part("R4", "R", links=({"group": "pins", "planes": 1},))
+    known = kit(placements=[row, tied])
+    listed = known.model_copy(
+        update={"boards": (known.boards[0].model_copy(update={"ties_known": False}),)}
+    )
+    (found,) = ties_unknown(jobs(listed), load_reference())
+    assert found.level == "caution"
+    assert finding_text(found) == (
+        "which pins lie on the copper planes of main is not known; taken as on them: 1 of 6 pins, "
+        "0..3"
+    )
+    assert ties_unknown(jobs(known), load_reference()) == ()

@@ -12,7 +12,9 @@ from scipy.special import ndtr
 from solderrisk.model.bench import Flux, HotPlate, Solder, Tip
 from solderrisk.model.kit import Board, Kit, Placement
 from solderrisk.model.plan_data import with_tools
+from solderrisk.model.question import Question
 from solderrisk.physics.results import IronHeat
+from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.heat.choice import window_of
 from solderrisk.risk.results import Option
 from tests.risk.risk_scene import (
@@ -22,8 +24,10 @@ from tests.risk.risk_scene import (
     PLAIN_BOARD,
     PLANE_BOARD,
     REFERENCE,
+    REGULAR,
     job_of,
     kit_of,
+    library,
     lift_kit,
     without,
 )
@@ -262,3 +266,34 @@ def test_a_plate_is_set_up_by_its_own_heat_model() -> None:
     cold = chosen("SAC305", highest_c=200)
     assert cold.missing == ("a hotter plate",)
     assert "too cold" in cold.why
+
+
+THREE_PINS = Placement(refs="J1", footprint="HEADER-1X3-2.54", board="b")
+SOLID = Board(name="b", copper_layers=6, plane_layers=6, copper_um=105, thickness_mm=2.4, spokes=0)
+
+
+def unmelted(board: Board, share: float = 0.0, group: str = "") -> tuple[float, str]:
+    """Chance that a row of three pins stays cold under a weak iron, and why."""
+    links = ({"group": group, "planes": 6, "spokes": 0},) if group else ()
+    kit = kit_of([THREE_PINS.model_copy(update={"links": links})], board)
+    reference = REFERENCE.assuming({"tied_contacts": share}) if share else REFERENCE
+    asked = Question(kit, BARE, REGULAR, library(), reference)
+    chosen = RiskEngine(reference).assess(asked).by_key["fit:J1"].chosen
+    mode = next((mode for mode in chosen.modes if mode.mode == "unmelted"), None)
+    return (mode.each.mid, mode.why) if mode else (0.0, "")
+
+
+def test_pins_whose_copper_nobody_knows_are_tied_by_a_share() -> None:
+    """The heat of tied pins fails here, that of free ones does not: what is left is the chance
+    that one pin of three is tied, 1 - 0.7^3."""
+    listed = SOLID.model_copy(update={"ties_known": False})
+    assert unmelted(SOLID) == (0.0, "")
+    chance, why = unmelted(listed, share=0.3)
+    assert chance == pytest.approx(0.657, abs=0.001)
+    assert "taken as on copper planes: 1 of 3 pins, 0..1" in why
+    # With its range, 5 % to 95 % of boards from 0.08 to 0.5, the mean is no less in doubt.
+    assert 1 - 0.92**3 < unmelted(listed)[0] < 1 - 0.5**3
+
+
+def test_a_board_without_planes_ties_nothing() -> None:
+    assert unmelted(PLAIN_BOARD.model_copy(update={"ties_known": False})) == (0.0, "")

@@ -42,7 +42,8 @@ Answer = IronAnswer | AirAnswer | PlateAnswer
 class Setup:
     """A technique set up for a piece of work on a bench. ``case`` is what the kept heat
     was computed from: the hardest joint's. ``joints``: in the order of the pad
-    groups, where each has a tip. ``missing`` empty: feasible."""
+    groups, where each has a tip; ``tied``: those whose copper nobody knows, as they are on planes.
+    ``missing`` empty: feasible."""
 
     technique: Technique
     missing: tuple[str, ...] = ()
@@ -55,11 +56,14 @@ class Setup:
     low_melt: LowMeltLift | None = None
     decided: bool = True
     joints: tuple[JointHeat, ...] = ()
+    tied: tuple[JointHeat, ...] = ()
 
     @cached_property
     def heat_key(self) -> Key:
         """What faults depend on, not how it came about: another tip may change nothing."""
-        joints = tuple((j.group, j.heat, j.case.tip.width_mm, j.alone) for j in self.joints)
+        joints = tuple(
+            (j.group, j.heat, j.case.tip.width_mm, j.alone) for j in self.joints + self.tied
+        )
         return Key((self.technique.id, joints, self.air_heat, self.plate_heat, self.low_melt))
 
     @property

@@ -13,13 +13,13 @@ from solderrisk.model.footprint import PadGroup
 from solderrisk.model.question import Reference
 from solderrisk.model.technique import Technique, TipRule
 from solderrisk.physics.handwork import vacuum_fits
-from solderrisk.physics.joint import joint_cases
+from solderrisk.physics.joint import doubted_link, joint_cases
 from solderrisk.physics.part_limits import shock_limit
-from solderrisk.physics.results import IronCase
+from solderrisk.physics.results import IronCase, JointCase
 from solderrisk.risk.conditions import Conditions, Raw
 from solderrisk.risk.heat.bench import HIDDEN, Answer, Question, Setup, used_solder
 from solderrisk.risk.heat.choice import IronAnswer, IronQuestion, starts_of
-from solderrisk.risk.heat.source import HeatSource, window_of, window_text
+from solderrisk.risk.heat.source import Floats, HeatSource, mixed, window_of, window_text
 from solderrisk.risk.results import JointHeat, Lines, Option
 from solderrisk.risk.skill import hazard_of
 from solderrisk.risk.work import Work
@@ -61,9 +61,17 @@ def _asked(
         return []
     return [
         IronQuestion(case, bench.irons, tip_for(technique, case.group), starts)
-        for case in joint_cases(work.footprint, work.board, alloy, work.links)
-        if technique.makes(case.group)
+        for case in _made(technique, work, alloy)
     ]
+
+
+def _made(technique: Technique, work: Work, alloy: str) -> list[JointCase]:
+    """Joints as they are tied, then as those would be that may be tied."""
+    part = (work.footprint, work.board)
+    made = [case for case in joint_cases(*part, alloy, work.links) if technique.makes(case.group)]
+    ties = [doubted_link(work.footprint, case.group, work.board, work.links) for case in made]
+    doubted = zip(made, ties, strict=True)
+    return [*made, *(replace(case, links=(tie,)) for case, tie in doubted if tie is not None)]
 
 
 def _vacuum_questions(
@@ -101,10 +109,10 @@ def _set_up(
     answers = [answer for answer in given if isinstance(answer, IronAnswer)]
     if not answers:
         return replace(base, missing=("a soldering iron",), why="no iron")
-    failed = [a for a in answers if not a.feasible]
+    made = [group for group in work.footprint.pads if base.technique.makes(group)]
+    failed = [a for a in answers[: len(made)] if not a.feasible]
     if failed:
         return _too_weak(base, failed, reference)
-    made = [group for group in work.footprint.pads if base.technique.makes(group)]
     hidden = [group.name for group in made if group.kind in HIDDEN]
     if hidden or not work.footprint.hand_iron:
         where = ", ".join(hidden) or "its joints"
@@ -131,23 +139,24 @@ def _too_weak(base: Setup, failed: list[IronAnswer], reference: Reference) -> Se
 def _with_iron(
     base: Setup, answers: list[IronAnswer], work: Work, bench: Bench, reference: Reference
 ) -> Setup:
-    made = [group for group in work.footprint.pads if base.technique.makes(group)]
-    joints = tuple(
+    found = [
         JointHeat(
-            group.name,
-            work.copies(group.count),
+            answer.case.joint.group.name,
+            work.copies(answer.case.joint.group.count),
             answer.case,
             answer.heat,
-            _rule(base.technique, group, reference).alone,
-            used_solder(base.technique, work, group, bench, reference),
+            _rule(base.technique, answer.case.joint.group, reference).alone,
+            used_solder(base.technique, work, answer.case.joint.group, bench, reference),
         )
-        for group, answer in zip(made, answers, strict=True)
+        for answer in answers
         if answer.case is not None and answer.heat is not None
-    )
+    ]
+    made = sum(base.technique.makes(group) for group in work.footprint.pads)
+    joints = tuple(found[:made])
     worst = min(joints, key=lambda joint: joint.spare_k)
     case = max(joints, key=lambda joint: joint.effort).case
     others = [
-        a.why for a in answers
+        a.why for a in answers[:made]
         if a.case is not None and a.case.tip != case.tip and a.case.joint != case.joint
     ]  # fmt: skip
     also = f"; for its other joints {others[0]}" if others else ""
@@ -169,6 +178,7 @@ def _with_iron(
         iron_heat=worst.heat,
         decided=all(joint.heat.decision == "wets" for joint in joints),
         joints=joints,
+        tied=tuple(found[made:]),
     )
 
 
@@ -226,11 +236,16 @@ def _held_too_long(scene: Conditions) -> Iterator[Raw]:
     """Any joint's tip may stay too long: one hazard for the part."""
     data, spread = scene.data, scene.tables.dwell_spread
     found = []
+
+    def kept(joint: JointHeat) -> Floats:
+        over = ndtr(-np.log(window_of(joint, data)) / 2 / spread) * data["overheated_share"]
+        return np.asarray(hazard_of(over))
+
     for joint in scene.setup.joints:
         window = window_of(joint, data)
-        over = ndtr(-np.log(window) / 2 / spread) * data["overheated_share"]
         told = window_text(window, joint.heat)
-        found.append((float(window[STATED, 0]), told, joint.joints * hazard_of(over)))
+        hurt = joint.joints * mixed(scene, joint, kept)
+        found.append((float(window[STATED, 0]), told, hurt))
     if found:
         why = min(found, key=lambda each: each[0])[1]
         yield Raw("overheated", 1, np.asarray(sum(hazard for *_, hazard in found)), why)

@@ -67,6 +67,27 @@ def margin_text(margin_k: float, band_k: float) -> str:
     return f"{margin_k:+.0f} K margin within a doubt of {band_k:.0f} K"
 
 
+def tied_of(scene: Conditions, joint: JointHeat) -> JointHeat | None:
+    """The joint on planes, where nobody knows whether it is."""
+    return next((each for each in scene.setup.tied if each.group == joint.group), None)
+
+
+def tied_number(scene: Conditions) -> str:
+    """The name of the number that says how many of its pins are."""
+    return scene.reference.plan.families.tied_share(scene.work.footprint.family)
+
+
+def tied_share(scene: Conditions) -> Floats:
+    """The share of a part's pins that lies on planes, in each world."""
+    return scene.data[tied_number(scene)]
+
+
+def mixed(scene: Conditions, joint: JointHeat, hazard: Callable[[JointHeat], Floats]) -> Floats:
+    """The hazard of a joint that lies on planes by the share of its part's pins that does."""
+    free, tied = hazard(joint), tied_of(scene, joint)
+    return free if tied is None else free + tied_share(scene) * (hazard(tied) - free)
+
+
 def _no_lines(option: Option) -> Lines:
     return ()
 
