@@ -185,13 +185,19 @@ def short_list(refs: Iterable[str], most: int = 6) -> str:
 def folded(refs: Iterable[str], least: int = 3) -> str:
     """References as people write them, runs of at least ``least`` as ranges: 'R1-R12, R15'.
     Nothing is sorted: only neighbours in the given order make a run."""
-    runs: list[list[str]] = []
+    return ", ".join(runs(refs, least))
+
+
+def runs(refs: Iterable[str], least: int) -> list[str]:
+    """References with runs of at least ``least`` as ranges."""
+    found: list[list[str]] = []
     for ref in refs:
-        if runs and _follows(runs[-1][-1], ref):
-            runs[-1].append(ref)
+        if found and _follows(found[-1][-1], ref):
+            found[-1].append(ref)
         else:
-            runs.append([ref])
-    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) >= least else ", ".join(run) for run in runs)
+            found.append([ref])
+    told = ([f"{run[0]}-{run[-1]}"] if len(run) >= least else run for run in found)
+    return [each for run in told for each in run]
 
 
 def _follows(ref: str, after: str) -> bool:

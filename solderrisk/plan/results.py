@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from solderrisk.model.bench import Bench, Builder, Level, Solder
@@ -11,10 +12,22 @@ from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import Named
 from solderrisk.physics.results import Remedy, SolderNeed, ToolFit
-from solderrisk.risk.results import KitRisk, Lines, Option, Range, Settings
+from solderrisk.risk.results import KitRisk, Lines, Option, Range
 
 if TYPE_CHECKING:
     from solderrisk.plan.order.edges import Edges
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Jobs of a block that a rule puts after others (``waits``) or before them, by their
+    references; ``why``: of all of them, None where each has its own."""
+
+    rule: str
+    waits: bool
+    refs: tuple[str, ...]
+    others: tuple[str, ...]
+    why: str | None
 
 
 @dataclass(frozen=True)
@@ -22,16 +35,23 @@ class Stage:
     """A block a person can follow: prepare, work, inspect, and the gate that closes it."""
 
     number: int
-    title: str
-    prepare: tuple[str, ...]
-    settings: Settings
-    keys: tuple[str, ...]  # job keys in order
+    work: tuple[Job, ...]  # in order
+    options: tuple[Option, ...]  # how each of its jobs is done that this bench can do
+    turned: tuple[str, str] | None  # board or donor, and its side, that comes up for it
     faults: tuple[str, ...]  # what goes wrong most, to look for
-    inspect: tuple[str, ...]  # what else to look at
-    gate: str | None  # key of the gate that closes the block
+    test: Job | None  # the gate that closes the block
     minutes: float  # hands on
-    why_here: str
+    share: float  # of the fatal risk
+    reasons: tuple[Reason, ...]  # why it stands here, the most telling first
     wait_hours: float = 0.0  # besides, without a hand on it
+
+    @cached_property
+    def keys(self) -> tuple[str, ...]:
+        return tuple(job.key for job in self.work)
+
+    @property
+    def gate(self) -> str | None:
+        return None if self.test is None else self.test.key
 
 
 @dataclass(frozen=True)

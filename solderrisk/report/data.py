@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from solderrisk.plan.results import Assessment, Card, CostLine, Costs, FittingOrder
+from solderrisk.report import stages
 from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.report.groups import faults_per_million, troubles
 from solderrisk.report.shape import (
@@ -175,14 +176,17 @@ def _order(order: FittingOrder) -> OrderData:
         "stages": [
             {
                 "number": stage.number,
-                "title": stage.title,
-                "prepare": list(stage.prepare),
+                "title": stages.title(stage),
+                "prepare": list(stages.prepare(stage)),
                 "keys": list(stage.keys),
-                "inspect": [*(f"look for: {fault}" for fault in stage.faults), *stage.inspect],
+                "inspect": [
+                    *(f"look for: {fault}" for fault in stage.faults),
+                    *stages.inspect(stage),
+                ],
                 "gate": stage.gate,
                 "minutes": stage.minutes,
                 "wait_hours": stage.wait_hours,
-                "why_here": stage.why_here,
+                "why_here": stages.why_here(stage),
             }
             for stage in order.stages
         ],

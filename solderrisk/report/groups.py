@@ -211,12 +211,6 @@ def _notes(job: Job) -> Iterable[str]:
         yield job.note
 
 
-def checks(stage: Stage) -> tuple[str, ...]:
-    """What to inspect after a block, faults in one line."""
-    faults = f"look for: {', '.join(stage.faults)}"
-    return (*([faults] if stage.faults else []), *stage.inspect)
-
-
 COLUMNS = (
     "position_in_order",
     "kind",

@@ -13,6 +13,7 @@ from solderrisk.report.groups import faults_line, safety_notes
 from solderrisk.report.people import practice_sheet
 from solderrisk.report.pictures import Drawings, Html, chance_bar, el, joined
 from solderrisk.report.sheet import cards, costs_table, rescue_sheet, work_sheet
+from solderrisk.report.stages import title
 from solderrisk.report.statement import statement_table
 from solderrisk.report.to_scale import board_map, common_scale, legend
 from solderrisk.report.words import (
@@ -169,7 +170,7 @@ def _and_now(a: Assessment, gains: Sequence[Gain]) -> Html | None:
     read = [note.title for note in a.safety if note.acknowledge]
     waits = [stage for stage in a.order.stages if stage.wait_hours]
     lines = [f"read first: {', '.join(read)}"] if read else []
-    lines += [f"{stage.wait_hours:g} h of waiting: {stage.title}" for stage in waits]
+    lines += [f"{stage.wait_hours:g} h of waiting: {title(stage)}" for stage in waits]
     return joined([table, _list(lines)])
 
 

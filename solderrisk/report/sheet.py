@@ -7,12 +7,12 @@ from dataclasses import replace
 
 from solderrisk.model.jobs import Job
 from solderrisk.plan.results import Assessment, CostLine, SafetyNote, Stage
+from solderrisk.report import stages
 from solderrisk.report.groups import (
     PartCard,
     TechniqueCards,
     TickRow,
     Trouble,
-    checks,
     hindrances,
     stop_text,
     technique_cards,
@@ -47,14 +47,14 @@ def _stage(stage: Stage, jobs: dict[str, Job], a: Assessment) -> Html:
         "section",
         el(
             "h3",
-            f"{stage.number}. {stage.title} ",
+            f"{stage.number}. {stages.title(stage)} ",
             el("span", f"about {about}", class_="quiet"),
         ),
-        _line("prepare", stage.prepare),
+        _line("prepare", stages.prepare(stage)),
         _table(rows, stage) if rows else None,
-        _line("check", checks(stage)),
+        _line("check", stages.checks(stage)),
         _gate(gate) if gate is not None else None,
-        el("p", stage.why_here, class_="quiet reasons") if stage.why_here else None,
+        el("p", stages.why_here(stage), class_="quiet reasons"),
         class_="stage",
     )
 

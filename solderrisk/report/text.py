@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from solderrisk.plan.results import Assessment, Gain, Stage
+from solderrisk.report import stages
 from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.report.groups import (
     PartCard,
     TechniqueCards,
-    checks,
     faults_line,
     hindrances,
     rescue_lines,
@@ -150,7 +150,7 @@ def _before(a: Assessment) -> str:
     told = [f"read {counted(read, 'safety note')}"] if read else []
     hours = sum(stage.wait_hours for stage in waits)
     if waits:
-        told.append(f"{hours:.0f} h of waiting, first for: {one_line(waits[0].title, 40)}")
+        told.append(f"{hours:.0f} h of waiting, first for: {one_line(stages.title(waits[0]), 40)}")
     return f"BEFORE YOU START  {'; '.join(told)}" if told else ""
 
 
@@ -277,11 +277,14 @@ def _order(a: Assessment) -> list[str]:
 def stage_lines(stage: Stage, a: Assessment) -> Iterable[str]:
     """One block of the order."""
     yield from wrapped(
-        f"{stage.number:2d}. {stage.title}  [{worked(stage.minutes, stage.wait_hours)}]", 2, 6
+        f"{stage.number:2d}. {stages.title(stage)}  [{worked(stage.minutes, stage.wait_hours)}]",
+        2,
+        6,
     )
-    yield from wrapped("prepare: " + "; ".join(stage.prepare), 6) if stage.prepare else []
+    lines = stages.prepare(stage)
+    yield from wrapped("prepare: " + "; ".join(lines), 6) if lines else []
     yield from wrapped("work: " + grouped(stage.keys), 6) if stage.keys else []
-    looks = checks(stage)
+    looks = stages.checks(stage)
     yield from wrapped("then " + "; ".join(looks), 6) if looks else []
     if stage.gate:
         gate = next(job for job in a.jobs if job.key == stage.gate)

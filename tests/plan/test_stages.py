@@ -10,7 +10,9 @@ from solderrisk.plan.assess import precedence_of
 from solderrisk.plan.order.fitting import fitting_order
 from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder, Stage
-from solderrisk.plan.stages import refs_text, stages_of
+from solderrisk.plan.stages import stages_of
+from solderrisk.report.stages import inspect, prepare, title, why_here
+from solderrisk.words import folded
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part
 
@@ -77,7 +79,7 @@ def test_blocks_not_loose_lines(order: FittingOrder) -> None:
     assert 7 <= len(order.stages) <= 12
     passives = next(stage for stage in order.stages if "fit:R1" in stage.keys)
     assert set(passives.keys) == {f"fit:R{i}" for i in range(1, 31)}
-    assert "R1-R30" in passives.title
+    assert "R1-R30" in title(passives)
 
 
 def test_gates_close_their_blocks(order: FittingOrder) -> None:
@@ -97,20 +99,20 @@ def test_minutes_add_up(order: FittingOrder) -> None:
 
 def test_stages_say_what_to_prepare_inspect_and_why_here(order: FittingOrder) -> None:
     chip = next(stage for stage in order.stages if "fit:U1" in stage.keys)
-    text = " ".join(chip.prepare)
+    text = " ".join(prepare(chip))
     assert "station, 1.6 mm chisel tip at 330 C" in text
     assert "pin 1" in text
     assert "no replacement for U1" in text
-    assert any("orientation of U1" in line for line in chip.inspect)
+    assert any("orientation of U1" in line for line in inspect(chip))
     assert "bridge" in chip.faults
-    assert "U1 after power: 'First power' must pass" in chip.why_here
-    assert "fatal risk" in chip.why_here
-    assert all(stage.why_here and stage.title for stage in order.stages)
+    assert "U1 after power: 'First power' must pass" in why_here(chip)
+    assert "fatal risk" in why_here(chip)
+    assert all(why_here(stage) and title(stage) for stage in order.stages)
 
 
 def test_turning_the_board_is_told(order: FittingOrder) -> None:
     jack = next(stage for stage in order.stages if "fit:J1" in stage.keys)
-    assert "main, bottom side up" in jack.prepare
+    assert "main, bottom side up" in prepare(jack)
 
 
 def test_two_gates_in_a_row_are_two_checks() -> None:
@@ -122,7 +124,7 @@ def test_two_gates_in_a_row_are_two_checks() -> None:
     work = make.jobs(kit)
     keys = ("fit:R1", "gate:a", "gate:b")
     stages = stages_of(keys, work, make.risk(work), (), parameters=PARAMETERS)
-    assert [(s.keys, s.gate, s.title) for s in stages] == [
+    assert [(s.keys, s.gate, title(s)) for s in stages] == [
         (("fit:R1",), "gate:a", "Fit R1 on main: point iron"),
         ((), "gate:b", "Rails"),
     ]
@@ -149,7 +151,7 @@ def test_a_long_run_is_cut_where_another_footprint_begins() -> None:
     ],
 )
 def test_references_read_as_people_write_them(refs: list[str], text: str) -> None:
-    assert refs_text(refs) == text
+    assert folded(refs, 2) == text
 
 
 def test_waiting_is_told_apart_from_work_at_hand() -> None:
@@ -164,7 +166,7 @@ def test_waiting_is_told_apart_from_work_at_hand() -> None:
 
     known = first(wait_hours=9)
     assert (known.minutes >= 20, known.wait_hours) == (True, 9.0)
-    assert "'Dry it' waits 9 h: start the day before" in known.prepare
-    assert "'Dry it' waits 33 h: start 2 days before" in first(wait_hours=33).prepare
-    assert any("start the day before" in line for line in first().prepare)
-    assert not any("start" in line for line in first(wait_hours=1).prepare)
+    assert "'Dry it' waits 9 h: start the day before" in prepare(known)
+    assert "'Dry it' waits 33 h: start 2 days before" in prepare(first(wait_hours=33))
+    assert any("start the day before" in line for line in prepare(first()))
+    assert not any("start" in line for line in prepare(first(wait_hours=1)))

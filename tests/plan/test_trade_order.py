@@ -18,6 +18,7 @@ from solderrisk.plan.assess import precedence_of
 from solderrisk.plan.order.fitting import fitting_order
 from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder
+from solderrisk.report.stages import inspect, why_here
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import Option
 from tests.plan import kit_builder as make
@@ -209,7 +210,7 @@ def test_the_order_is_what_a_bench_hand_would_say(row: Row) -> None:
     for first in row.first:
         for then in row.then:
             assert turn[first] < turn[then], f"{first} before {then}"
-    told = " ".join([*(e.why for e in order.edges), *(s.why_here for s in order.stages)])
+    told = " ".join([*(e.why for e in order.edges), *(why_here(s) for s in order.stages)])
     assert row.reason in told
 
 
@@ -266,7 +267,7 @@ def test_every_donor_of_the_hard_kit_is_on_the_bench_once(river: FittingOrder) -
 
 def test_what_was_washed_dries_first(river: FittingOrder) -> None:
     stage = next(stage for stage in river.stages if "task:wash" in stage.keys)
-    assert any("let it dry" in line for line in stage.inspect)
+    assert any("let it dry" in line for line in inspect(stage))
     assert river.keys.index("task:wash") < river.keys.index("lift:U2")
 
 

@@ -6,12 +6,12 @@ from collections import Counter
 
 from solderrisk.plan.results import Assessment
 from solderrisk.report.groups import (
-    checks,
     part_cards,
     safety_notes,
     technique_cards,
     tick_rows,
 )
+from solderrisk.report.stages import checks, inspect
 
 
 def test_every_soldered_job_is_on_one_card(hard: Assessment) -> None:
@@ -79,7 +79,7 @@ def test_checks_name_the_faults_in_one_line(hard: Assessment) -> None:
     for stage in hard.order.stages:
         lines = checks(stage)
         assert sum(line.startswith("look for: ") for line in lines) <= 1
-        for line in stage.inspect:
+        for line in inspect(stage):
             assert line.removeprefix("look for: ") in " ".join(lines)
 
 

@@ -16,6 +16,7 @@ from solderrisk.plan.results import Assessment
 from solderrisk.report.findings import finding_text
 from solderrisk.report.page import SECTIONS, STYLE, Parts, page
 from solderrisk.report.pictures import ALONE, SHAPES, Drawings, drawings_of
+from solderrisk.report.stages import title, why_here
 from solderrisk.report.words import assumption_lines, headline, item_name, look_text, reasons
 from solderrisk.session import Session
 from tests.report.samples import HOSTILE, renamed, statement_sample
@@ -126,8 +127,8 @@ def test_says_it_all(read: Markup, hard: Assessment) -> None:
         [line for note in hard.safety for line in (note.title, *note.text)],
         [step for card in hard.cards.values() for step in card.steps],
         [caution for card in hard.cards.values() for caution in card.cautions],
-        [stage.title for stage in hard.order.stages],
-        [stage.why_here for stage in hard.order.stages],
+        [title(stage) for stage in hard.order.stages],
+        [why_here(stage) for stage in hard.order.stages],
         [job.title for job in hard.jobs if job.gate],
         [line.what for line in hard.costs.lines],
         [look_text(look) for look in hard.second_looks[:6]],

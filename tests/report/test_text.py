@@ -11,6 +11,7 @@ from solderrisk.files.loading import open_inputs
 from solderrisk.plan.results import Assessment, Judgement
 from solderrisk.report.findings import finding_text
 from solderrisk.report.groups import part_cards
+from solderrisk.report.stages import title
 from solderrisk.report.text import SECTIONS, text
 from solderrisk.report.words import assumption_lines, headline, job_name
 from solderrisk.session import Session
@@ -57,7 +58,7 @@ def test_says_it_all(hard: Assessment) -> None:
     for key in hard.verdict.top:
         assert job_name(hard.risk.by_key[key].job) in told
     for stage in hard.order.stages:
-        assert flat(stage.title) in told
+        assert flat(title(stage)) in told
     for job in hard.jobs:
         if job.gate is not None:
             assert flat(job.gate.title) in told

@@ -260,7 +260,7 @@ def sample(count: int, question: Question | None = None) -> Assessment:
         costs=Costs(
             (CostLine("parts", 23.4, "part"),), 23.4, 61.0, Range(4, 9, 15), "EUR", 9, 4.2, 3, 0
         ),
-        order=_order(jobs),
+        order=_order(jobs, risks),
         cards={r.job.key: _card(r) for r in risks},
         safety=(
             SafetyNote(
@@ -285,7 +285,7 @@ def sample(count: int, question: Question | None = None) -> Assessment:
     )
 
 
-def _order(jobs: tuple[Job, ...]) -> FittingOrder:
+def _order(jobs: tuple[Job, ...], risks: Sequence[JobRisk]) -> FittingOrder:
     kinds = ("lift", "fit", "wire", "gate")
     stages = []
     for kind in kinds:
@@ -293,18 +293,15 @@ def _order(jobs: tuple[Job, ...]) -> FittingOrder:
         if keys:
             stages.append(
                 Stage(
-                    len(stages) + 1,
-                    {"lift": "Lift from donors", "fit": "Fit the board", "wire": "Wires"}.get(
-                        kind, "Tests"
-                    ),
-                    ("Clear the bench", "Flux the lands"),
-                    Settings(iron="station 60 W", tip_width_mm=1.6, tip_c=340),
-                    keys,
-                    ("bridge",),
-                    ("Every joint under the loupe",),
-                    "gate:rails" if kind == "fit" and any(j.kind == "gate" for j in jobs) else None,
-                    12.0 + len(keys),
-                    "the donor's parts are needed first" if kind == "lift" else "flat parts first",
+                    number=len(stages) + 1,
+                    work=tuple(job for job in jobs if job.kind == kind),
+                    options=tuple(r.chosen for r in risks if r.job.kind == kind),
+                    turned=("main", "top"),
+                    faults=("bridge",),
+                    test=next((j for j in jobs if j.key == "gate:rails" and kind == "fit"), None),
+                    minutes=12.0 + len(keys),
+                    share=0.0,
+                    reasons=(),
                 )
             )
     lifts = [job for job in jobs if job.kind == "lift"]

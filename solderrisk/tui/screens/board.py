@@ -123,6 +123,8 @@ next board, < and > step through the stages. Enter shows the part's technique.""
         return HeatReach(risk.job.key, heat.reflow_radius_mm, heat.plastic_radius_mm)
 
     def _title(self, scene: Scene, boards: int) -> Content:
+        from solderrisk.report.stages import title
+
         board = scene.board
         stages = self.app.shown.assessment.order.stages if self.app.shown else ()
         stage = stages[self.app.stage] if self.app.stage < len(stages) else None
@@ -131,7 +133,7 @@ next board, < and > step through the stages. Enter shows the part's technique.""
             f" {board.length_mm:g} × {board.width_mm:g} mm, {self._side} side",
             ("" if "length_mm" in board.model_fields_set else ", size assumed", "$warning"),
             (f", one of {boards} boards" if boards > 1 else "", "$quiet"),
-            (f"  stage {stage.number}: {one_line(stage.title, 40)}" if stage else "", "$accent"),
+            (f"  stage {stage.number}: {one_line(title(stage), 40)}" if stage else "", "$accent"),
         )
 
     def _beside(self, shown: Shown, chosen: Job | None, scene: Scene) -> Content:

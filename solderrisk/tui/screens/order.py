@@ -231,6 +231,8 @@ def own_text(supposed: Supposed, locked: set[str], own: bool) -> Content:
 
 
 def stage_line(shown: Shown, stage: Stage, supposed: Supposed) -> Content:
+    from solderrisk.report.stages import title
+
     worst = max(
         (band_of(shown.risks[k]) for k in stage.keys if k in shown.risks),
         default=None,
@@ -243,17 +245,19 @@ def stage_line(shown: Shown, stage: Stage, supposed: Supposed) -> Content:
     return Content.assemble(
         (f"{mark} ", f"${worst.style}" if worst else ""),
         (f"{stage.number:>2} ", "bold"),
-        one_line(stage.title, 60) + gate,
+        one_line(title(stage), 60) + gate,
         (f"\n     {counted(len(stage.keys), 'job')}, {minutes(stage.minutes)}", "$quiet"),
     )
 
 
 def stage_text(stage: Stage) -> Content:
+    from solderrisk.report.stages import prepare, title, why_here
+
     parts: list[tuple[str, str]] = [
-        (f"{stage.number}. {one_line(stage.title, 80)}\n", "bold"),
-        (f"{one_line(stage.why_here, 200)}\n" if stage.why_here else "", "$quiet"),
+        (f"{stage.number}. {one_line(title(stage), 80)}\n", "bold"),
+        (f"{one_line(why_here(stage), 200)}\n", "$quiet"),
     ]
-    parts += [(f"prepare: {one_line(line, 200)}\n", "") for line in stage.prepare]
+    parts += [(f"prepare: {one_line(line, 200)}\n", "") for line in prepare(stage)]
     return Content.assemble(*parts)
 
 
@@ -314,7 +318,7 @@ def if_wrong(shown: Shown, key: str) -> Content:
 
 
 def closing(shown: Shown, stage: Stage) -> Content:
-    from solderrisk.report.groups import checks
+    from solderrisk.report.stages import checks
 
     order = shown.assessment.order
     parts: list[tuple[str, str]] = [
