@@ -25,13 +25,12 @@ if TYPE_CHECKING:
     from solderrisk.model.question import Reference
     from solderrisk.physics.results import Alignment, Curve, Remedy
     from solderrisk.plan.order.task import OrderTask
+    from solderrisk.plan.practice import PassMark, PracticeStep
     from solderrisk.plan.results import (
         Advice,
         Assessment,
         FittingOrder,
         Gain,
-        PassMark,
-        PracticeStep,
         SecondLook,
         StatementCell,
     )

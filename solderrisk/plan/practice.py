@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from solderrisk.model.bench import LEVELS, Builder, Level
 from solderrisk.model.plan_data import Exercise, PracticeData
@@ -12,11 +13,53 @@ from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import Reference
 from solderrisk.model.risk_data import LevelData
 from solderrisk.model.technique import Technique
-from solderrisk.plan.results import PassMark, PracticeStep
 from solderrisk.risk.person import Rates
 from solderrisk.words import one_line, plain
 
 MAX_JOINTS = 100_000
+
+
+@dataclass(frozen=True)
+class PassMark:
+    """``joints`` with at most ``allowed`` faults show a fault rate of at most ``rate`` with
+    ``confidence``. ``parts``: the same in whole parts, 0 where joints alone are counted; with
+    ``whole_part`` faults and rate are those of parts, each good or spoiled."""
+
+    joints: int
+    allowed: int
+    rate: float
+    confidence: float
+    parts: int = 0
+    whole_part: bool = False
+
+
+@dataclass(frozen=True)
+class PracticeStep:
+    """One rung of the ladder with its pass marks, for one builder."""
+
+    id: str
+    title: str
+    skill: str
+    shows: Level
+    after: tuple[str, ...]
+    material: str
+    steps: tuple[str, ...]
+    marks: tuple[PassMark, ...]  # no fault, one fault, two faults allowed
+    sequential: tuple[int, ...]  # joints at which a sequential test passes with 0, 1, 2 faults
+    hours: float
+    price: float
+    unlocks: tuple[str, ...]
+    notes: tuple[str, ...]  # safety notes to acknowledge first
+    missing_notes: tuple[str, ...]  # of these, not yet acknowledged by the builder
+    # Shown by records, said of this very skill by the builder, or not.
+    state: Literal["claimed", "believed", "open"]
+    joints: int = 0  # on record
+    faults: int = 0
+    fault_bound: float = 1.0  # at most this rate, with the marks' confidence
+    skill_title: str = ""
+    joints_per_part: int = 1
+    needed: int = 0  # clean joints still needed until records show it
+    ready: bool = False  # open, and nothing before it is
 
 
 def joints_for_claim(fault_rate: float, confidence: float, allowed: int = 0) -> int:

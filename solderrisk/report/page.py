@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from solderrisk.model.kit import Side
-from solderrisk.plan.results import Assessment, Gain, PracticeStep, StatementCell
+from solderrisk.plan.practice import PracticeStep
+from solderrisk.plan.results import Assessment, Gain, StatementCell
 from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.report.groups import faults_line, safety_notes
 from solderrisk.report.people import practice_sheet

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from solderrisk.journal.learning import Compared, Reliable, Score
     from solderrisk.journal.pool import Rate
     from solderrisk.model.question import Question, Reference
-    from solderrisk.plan.results import PassMark, PracticeStep
+    from solderrisk.plan.practice import PassMark, PracticeStep
 
 MOST_BOXES = 60
 STATES = {

@@ -9,15 +9,8 @@ from solderrisk.model.bench import Bench, Level
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import Named
-from solderrisk.plan.results import (
-    Advice,
-    Assessment,
-    Gain,
-    PassMark,
-    PracticeStep,
-    StatementCell,
-    Training,
-)
+from solderrisk.plan.practice import PassMark, PracticeStep
+from solderrisk.plan.results import Advice, Assessment, Gain, StatementCell, Training
 from solderrisk.plan.sensitivity import Outcome, Ranking, Trial
 from solderrisk.report.people import (
     STATES,

@@ -12,7 +12,8 @@ from typing import Any
 from solderrisk.model.bench import Bench
 from solderrisk.model.kit import Kit
 from solderrisk.model.question import Named
-from solderrisk.plan.results import Advice, Assessment, Gain, PracticeStep, StatementCell, Training
+from solderrisk.plan.practice import PracticeStep
+from solderrisk.plan.results import Advice, Assessment, Gain, StatementCell, Training
 from solderrisk.plan.sensitivity import Ranking
 from solderrisk.report.people import mark_words, record_words
 from solderrisk.report.pictures import Html, el, joined, small_bar

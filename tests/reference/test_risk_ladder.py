@@ -9,8 +9,7 @@ from scipy import stats
 
 from solderrisk.files.reference import load_reference
 from solderrisk.model.bench import Builder
-from solderrisk.plan.practice import ladder
-from solderrisk.plan.results import PracticeStep
+from solderrisk.plan.practice import PracticeStep, ladder
 from solderrisk.risk.hands import hand_of
 from solderrisk.risk.person import Rates, per_joint
 from solderrisk.risk.skill import prior_of

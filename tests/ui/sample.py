@@ -16,6 +16,7 @@ from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import ALONE, Question, Reference, Run
 from solderrisk.physics.results import AirHeat, Alignment, Curve, IronHeat
 from solderrisk.plan.order.edges import Edge, Edges
+from solderrisk.plan.practice import PassMark, PracticeStep
 from solderrisk.plan.results import (
     Advice,
     Assessment,
@@ -27,8 +28,6 @@ from solderrisk.plan.results import (
     FittingOrder,
     Gain,
     Judgement,
-    PassMark,
-    PracticeStep,
     SafetyNote,
     SecondLook,
     Stage,

@@ -33,7 +33,8 @@ if TYPE_CHECKING:
     from solderrisk.model.bench import Builder
     from solderrisk.model.plan_data import Exercise
     from solderrisk.model.question import Question
-    from solderrisk.plan.results import PracticeStep, StatementCell
+    from solderrisk.plan.practice import PracticeStep
+    from solderrisk.plan.results import StatementCell
     from solderrisk.tui.app import SolderriskApp
     from solderrisk.tui.rows import Shown
 
