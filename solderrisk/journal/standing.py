@@ -4,13 +4,15 @@ Every job brings a hazard of ending the kit. What was seen changes it: a fault t
 or a gate would have shown with some chance, and did not, is less likely by Bayes' rule,
 never impossible; an open fault is certain; a failed gate makes what it covers suspect.
 Hazards are scaled by the ratio of after to before, so that an untouched build stands
-exactly at its forecast.
+exactly at its forecast. What was seen also tells of the hand and of the numbers that nobody
+measured: each sample counts by how likely it made that, for what is still to do as well.
+How well looks and gates find is taken as stated.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,10 +28,10 @@ from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import Assessment
 from solderrisk.risk.detection import able, known_ways, shares
 from solderrisk.risk.results import JobRisk, Range
+from solderrisk.risk.roll_up import tempered
 
 Floats = NDArray[np.float64]
 
-NOTHING = Range(0.0, 0.0, 0.0)
 LOW, HIGH = 0.05, 0.95
 _TINY = 1e-12
 
@@ -60,6 +62,11 @@ class Fate:
     unseen: float
     shows: float
 
+    @property
+    def left(self) -> float:
+        """Chance that it ends the kit, before anybody looks."""
+        return self.eye * self.seen + (1 - self.eye) * self.unseen
+
 
 Fates = Mapping[str, Mapping[str, Fate]]  # by job key, then by mode
 
@@ -88,89 +95,198 @@ def standing(
 ) -> Standing:
     """The chance, the loss and the hours from here on. ``fates``: kept from ``fates_of``."""
     a = assessment
-    known = fates_of(a, reference) if fates is None else fates
-    bearers = {
-        risk.job.key: _Bearer(risk, a, reference, state, known[risk.job.key])
+    seen = _Seen(a, reference, state, fates_of(a, reference) if fates is None else fates)
+    told = {
+        risk.job.key: _Bearer(risk, seen, {m.mode: m.each.mid for m in risk.chosen.modes})
         for risk in a.risk.jobs
     }
-    hazards = {key: bearer.after for key, bearer in bearers.items()}
-    suspects = _suspects(a, reference, state, bearers)
-    for key, holds in suspects.items():
-        hazards[key] *= max(holds / max(bearers[key].shows, _TINY), 1.0)
-    ratio = {
-        key: hazards[key] / bearer.before if bearer.before > 0 else 1.0
-        for key, bearer in bearers.items()
-    }
+    suspects = seen.suspects(told)
     dead = state.hopeless or any(_no_way_on(a, state, key) for key in state.unsettled)
-    chance, samples = _chance(a, ratio, dead)
-    ranked = sorted(suspects.items(), key=lambda item: (-item[1], item[0]))
+    left = _left(seen, dead)
+    ranked = sorted(
+        ((key, float(holds)) for key, holds in suspects.items()),
+        key=lambda item: (-item[1], item[0]),
+    )
     return Standing(
-        chance=chance,
-        loss=_loss(a, ratio, samples, _stake(a, reference, state)),
+        chance=left.chance,
+        loss=left.loss(a, _stake(a, reference, state)),
         hours=_hours(a, reference, state),
         suspects=tuple(ranked),
-        hazard=ratio,
+        hazard={key: float(bearer.ratio(suspects.get(key))) for key, bearer in told.items()},
         ask=state.unsettled,
     )
 
 
+Amount = float | Floats  # in the middle, or by sample
+
+
 class _Bearer:
     """A soldered job's hazard before and after what is known; ``shows``: chance that it now
-    holds a fault which a gate could notice."""
+    holds a fault which a gate could notice; ``likely``: logarithm of the chance of what was
+    seen of it. ``chances``: of each mode, per opportunity."""
 
-    def __init__(
-        self,
-        risk: JobRisk,
-        a: Assessment,
-        reference: Reference,
-        state: BuildState,
-        fates: Mapping[str, Fate],
-    ) -> None:
-        job = state.jobs.get(risk.job.key) or JobState(risk.job.key)
-        passed = _passed_after(a, reference.risk.parameters, state, job)
-        self.before = self.after = self.shows = 0.0
+    def __init__(self, risk: JobRisk, seen: _Seen, chances: Mapping[str, Amount]) -> None:
+        job = seen.job(risk.job.key)
+        passed = seen.passed_after(job)
+        as_planned = not job.technique or job.technique == risk.chosen.technique
+        self.before: Amount = 0.0
+        self.after: Amount = 0.0
+        self.shows: Amount = 0.0
+        self.likely: Amount = 0.0
         for mode in risk.chosen.modes if not risk.blocked else ():
+            fate, p = seen.fates[risk.job.key][mode.mode], chances[mode.mode]
+            count, still = mode.opportunities, fate.left
+            found = sum(f.times for f in job.faults if f.mode == mode.mode)
+            kept = max(count - found, 0) if job.done else count
+            finds = [fate.eye] if job.done and job.looked else []
+            finds += [share * fate.shows for share in passed]
+            missed = p
+            for share in finds:
+                missed = _unseen(missed, share)
+            if as_planned:
+                quiet = 1 - math.prod(1 - share for share in finds)
+                self.likely = self.likely + found * np.log(np.maximum(p, _TINY))
+                self.likely = self.likely + kept * np.log1p(-p * quiet)
             if mode.severity == "cosmetic":
                 continue
-            fate = fates[mode.mode]
-            p, count = mode.each.mid, mode.opportunities
-            self.before += count * p * (fate.eye * fate.seen + (1 - fate.eye) * fate.unseen)
+            self.before = self.before + count * p * still
             open_faults = min(job.open.get(mode.mode, 0), count)
-            known = sum(f.times for f in job.faults if f.mode == mode.mode) if job.done else 0
-            self.after += open_faults * fate.seen
-            count = max(count - known, 0)
+            if job.done and job.looked:
+                still = fate.unseen
+            self.after = self.after + open_faults * fate.seen + kept * missed * still
             if job.done:
-                p = _unseen(p, fate.eye) if job.looked > 0 else p
-                for finds in passed:
-                    p = _unseen(p, finds * fate.shows)
-            looked = bool(job.done and job.looked)
-            still = fate.unseen if looked else fate.eye * fate.seen + (1 - fate.eye) * fate.unseen
-            self.after += count * p * still
-            if job.done:
-                self.shows += count * p * fate.shows + open_faults
+                self.shows = self.shows + kept * missed * fate.shows + open_faults
+
+    def ratio(self, holds: Amount | None) -> Amount:
+        """Of the hazard after to before. ``holds``: chance that it holds what a gate showed."""
+        more = 1.0 if holds is None else np.maximum(holds / np.maximum(self.shows, _TINY), 1.0)
+        before = np.maximum(self.before, _TINY)
+        return np.where(np.asarray(self.before) > 0, self.after * more / before, 1.0)
 
 
-def _unseen(p: float, finds: float) -> float:
+@dataclass(frozen=True)
+class _Seen:
+    """What is known of a build, and what becomes of its faults."""
+
+    a: Assessment
+    reference: Reference
+    state: BuildState
+    fates: Fates
+
+    def job(self, key: str) -> JobState:
+        return self.state.jobs.get(key) or JobState(key)
+
+    def touched(self, key: str) -> bool:
+        job = self.job(key)
+        return bool(job.done or job.faults)
+
+    def finds(self, key: str) -> float:
+        """Share of what shows that a gate finds."""
+        gate = next((job.gate for job in self.a.jobs if job.key == key), None)
+        if gate is None:
+            return 0.0
+        kind = self.reference.risk.parameters[f"gate_{gate.kind}"]
+        return kind if gate.finds is None else gate.finds
+
+    def passed_after(self, job: JobState) -> list[float]:
+        """Shares that the gates passed since the job was done find of what it holds."""
+        found = []
+        for planned in self.state.sheet.jobs:
+            gate = self.state.jobs[planned.key]
+            if gate.passed and job.done and gate.done > job.done and job.key in planned.covers:
+                found.append(self.finds(planned.key))
+        return found
+
+    def failed(self, bearers: Mapping[str, _Bearer]) -> Iterable[tuple[float, dict[str, Amount]]]:
+        """Gates that failed and that no fault found since explains: what each finds, and the
+        chance of each job under it that it holds something."""
+        for planned in self.state.sheet.jobs:
+            if self.state.jobs[planned.key].passed is not False:
+                continue
+            failed = max(
+                e.number
+                for e in self.state.events
+                if e.kind == "gate" and e.body["key"] == planned.key
+            )
+            covered = [k for k in planned.covers if k in bearers and self.state.jobs[k].done]
+            if any(f.number > failed for key in covered for f in self.state.jobs[key].faults):
+                continue
+            finds = max(self.finds(planned.key), _TINY)
+            yield finds, {key: -np.expm1(-bearers[key].shows) for key in covered}
+
+    def suspects(self, bearers: Mapping[str, _Bearer]) -> dict[str, Amount]:
+        """The chance, by Bayes' rule, that each job under a failed gate holds a fault."""
+        found: dict[str, Amount] = {}
+        for finds, shows in self.failed(bearers):
+            quiet = math.prod(1 - finds * q for q in shows.values())
+            if np.all(quiet >= 1 - _TINY):
+                continue
+            for key, q in shows.items():
+                others = quiet / np.maximum(1 - finds * q, _TINY)
+                after = q * (1 - (1 - finds) * others) / np.maximum(1 - quiet, _TINY)
+                found[key] = np.maximum(found.get(key, 0.0), np.minimum(after, 1.0))
+        return found
+
+
+@dataclass(frozen=True)
+class _Left:
+    """By sample what counts, the chance from here on, and the share of the hazard left."""
+
+    weights: Floats
+    works: Floats
+    hazard: Floats
+
+    @property
+    def chance(self) -> Range:
+        return _weighed(self.works, self.weights)
+
+    def loss(self, a: Assessment, stake: float) -> Range:
+        """Money for parts shrinks with the hazard that is left; the stake goes with the chance."""
+        ruined = a.risk.ruined_samples
+        money = a.risk.ruined.mid if ruined is None or len(self.works) == 1 else ruined
+        return _weighed(
+            money * np.minimum(self.hazard, 1.0) + stake * (1 - self.works), self.weights
+        )
+
+
+def _left(seen: _Seen, dead: bool) -> _Left:
+    risk = seen.a.risk
+    samples = risk.working_samples
+    if dead or samples is None or not len(samples):
+        return _Left(np.ones(1), np.zeros(1), np.zeros(1))
+    before = -np.log(np.maximum(samples, 1e-300))
+    bearers, fails = {}, {}
+    for one in risk.jobs:
+        key = one.job.key
+        drawn = risk.drawn(key) if risk.drawn is not None and seen.touched(key) else None
+        if drawn is not None:
+            bearers[key], fails[key] = _Bearer(one, seen, drawn.chances), drawn.fails
+    suspects = seen.suspects(bearers)
+    logs, hazard = np.zeros(len(samples)), before.copy()
+    for key, bearer in bearers.items():
+        logs += bearer.likely
+        hazard += fails[key] * (bearer.ratio(suspects.get(key)) - 1)
+    for finds, shows in seen.failed(bearers):
+        quiet = math.prod(1 - finds * q for q in shows.values())
+        logs += np.log(np.maximum(1 - quiet, _TINY))
+    hazard = np.maximum(hazard, 0.0)
+    weights = tempered(logs, seen.reference.risk.parameters["recorded_least_share"])
+    return _Left(weights, np.exp(-hazard), hazard / np.maximum(before, _TINY))
+
+
+def _weighed(values: Floats, weights: Floats) -> Range:
+    """Mean, 5 % and 95 % points of values that do not count alike."""
+    order = np.argsort(values, kind="stable")
+    ordered, share = values[order], weights[order] / weights.sum()
+    low, high = np.interp((LOW, HIGH), np.cumsum(share) - share / 2, ordered)
+    mean = float(ordered @ share)
+    return Range(min(float(low), mean), mean, max(float(high), mean))
+
+
+def _unseen(p: Amount, finds: float) -> Amount:
     """Bayes' rule: a fault of chance ``p`` that did not show where it would have with chance
     ``finds``."""
-    return p * (1 - finds) / max(1 - p * finds, _TINY)
-
-
-def _passed_after(a: Assessment, data: Parameters, state: BuildState, job: JobState) -> list[float]:
-    """Shares that the gates passed since the job was done find of what it holds."""
-    found = []
-    for planned in state.sheet.jobs:
-        gate = state.jobs[planned.key]
-        if gate.passed and job.done and gate.done > job.done and job.key in planned.covers:
-            found.append(_finds(a, data, planned.key))
-    return found
-
-
-def _finds(a: Assessment, data: Parameters, key: str) -> float:
-    gate = next((job.gate for job in a.jobs if job.key == key), None)
-    if gate is None:
-        return 0.0
-    return data[f"gate_{gate.kind}"] if gate.finds is None else gate.finds
+    return p * (1 - finds) / np.maximum(1 - p * finds, _TINY)
 
 
 def fate_of(
@@ -205,65 +321,12 @@ def _sees(risk: JobRisk, data: Parameters) -> float:
     return power * min(hidden, data["hidden_seen"] if "no_lead" in kinds else 1.0)
 
 
-def _suspects(
-    a: Assessment, reference: Reference, state: BuildState, bearers: Mapping[str, _Bearer]
-) -> dict[str, float]:
-    """After a failed gate that no fault found since explains: the chance, by Bayes' rule,
-    that each covered job holds one."""
-    found: dict[str, float] = {}
-    for planned in state.sheet.jobs:
-        gate = state.jobs[planned.key]
-        if gate.passed is not False:
-            continue
-        failed = max(
-            e.number for e in state.events if e.kind == "gate" and e.body["key"] == planned.key
-        )
-        covered = [key for key in planned.covers if key in bearers and state.jobs[key].done]
-        if any(fault.number > failed for key in covered for fault in state.jobs[key].faults):
-            continue
-        finds = max(_finds(a, reference.risk.parameters, planned.key), _TINY)
-        shows = {key: -math.expm1(-bearers[key].shows) for key in covered}
-        quiet = math.prod(1 - finds * q for q in shows.values())
-        if quiet >= 1 - _TINY:
-            continue
-        for key, q in shows.items():
-            others = quiet / max(1 - finds * q, _TINY)
-            after = q * (1 - (1 - finds) * others) / (1 - quiet)
-            found[key] = max(found.get(key, 0.0), min(after, 1.0))
-    return found
-
-
 def _no_way_on(a: Assessment, state: BuildState, key: str) -> bool:
     job = next((job for job in a.jobs if job.key == key), None)
     fed = {j.feeds for j in a.jobs if j.irreplaceable and j.feeds}
     if job is None or not (job.irreplaceable or key in fed):
         return False
     return sum(1 for what in state.jobs[key].lost if what == "part") > job.spares
-
-
-def _chance(a: Assessment, ratio: Mapping[str, float], dead: bool) -> tuple[Range, Floats]:
-    samples = a.risk.working_samples
-    if dead or samples is None or not len(samples):
-        return NOTHING, np.zeros(1)
-    shares = a.risk.fail_share
-    total = sum(shares.values())
-    scale = sum(share * ratio.get(key, 1.0) for key, share in shares.items())
-    scale += max(1.0 - total, 0.0)
-    with np.errstate(divide="ignore"):
-        left = np.exp(np.log(np.maximum(samples, 1e-300)) * scale)
-    low, high = np.quantile(left, (LOW, HIGH))
-    return Range(float(low), float(left.mean()), float(high)), left
-
-
-def _loss(a: Assessment, ratio: Mapping[str, float], samples: Floats, stake: float) -> Range:
-    """Money for parts shrinks with the hazard that is left; the stake goes with the chance."""
-    shares = a.risk.fail_share
-    left = a.risk.ruined.mid * min(
-        sum(share * ratio.get(key, 1.0) for key, share in shares.items()), 1.0
-    )
-    lost = left + stake * (1 - samples)
-    low, high = np.quantile(lost, (LOW, HIGH))
-    return Range(float(low), float(lost.mean()), float(high))
 
 
 def _stake(a: Assessment, reference: Reference, state: BuildState) -> float:

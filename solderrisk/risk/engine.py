@@ -28,6 +28,7 @@ from solderrisk.risk.roll_up import (
     Share,
     Totals,
     compared,
+    drawn_of,
     failure_shares,
     fault_range,
     makeup,
@@ -264,6 +265,7 @@ class RiskEngine:
             gate_finds={kind: data[f"gate_{kind}"] for kind in get_args(GateKind)},
             by_hands=hands,
             by_numbers=numbers,
+            drawn=drawn_of(cases, shares, asked.person.hands),
         )
 
     def _apart(

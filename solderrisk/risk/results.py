@@ -20,6 +20,8 @@ from solderrisk.physics.results import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     import numpy as np
     from numpy.typing import NDArray
 
@@ -157,6 +159,15 @@ class JobRisk:
         return self.options[0]
 
 
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """A job in the samples behind ``KitRisk.working_samples``. ``fails``: its hazard of ending
+    the kit; ``chances``: of each fault mode, per opportunity."""
+
+    fails: NDArray[np.float64]
+    chances: Mapping[str, NDArray[np.float64]]
+
+
 @dataclass(frozen=True)
 class KitRisk:
     """The roll-up. ``jobs`` holds the soldered jobs in the kit's order."""
@@ -177,3 +188,5 @@ class KitRisk:
     first_power: Range = Range(0, 0, 0)  # works when power first comes on
     by_hands: Range = Range(0, 0, 0)  # working, were every number as stated: the hands alone
     by_numbers: Range = Range(0, 0, 0)  # working, of the middle hand: what nobody measured
+    # What is behind a job, by key; None where it is blocked.
+    drawn: Callable[[str], Drawn | None] | None = field(default=None, compare=False, repr=False)

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from solderrisk.model.base import steady
 from solderrisk.model.question import ALONE, Reference, Run
-from solderrisk.model.risk_data import ReportedKit, ReportedKits
+from solderrisk.model.risk_data import ReportedKit
 from solderrisk.risk.conditions import Conditions, Eyes, Means
 from solderrisk.risk.hands import HIGH, LOW, Hand, SkillTables, hand_of, sample_range, skill_tables
 from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.outcomes import Hurt, Outcome, fault_table, outcome, used_up
 from solderrisk.risk.person import stood_up
-from solderrisk.risk.results import Range
+from solderrisk.risk.results import Drawn, Range
 from solderrisk.risk.skill import count_at_most, prior_of
 from solderrisk.risk.work import Case, Stock
 from solderrisk.risk.worlds import EDGE, Worlds
@@ -119,6 +119,28 @@ def _used_up(shares: Sequence[Share], hands: Mapping[str, Hand]) -> Floats:
     return total
 
 
+def drawn_of(
+    cases: Sequence[Case], shares: Sequence[Share | None], hands: Mapping[str, Hand]
+) -> Callable[[str], Drawn | None]:
+    """What is behind a job in all samples, worked out when its key is asked for."""
+    pairs = zip(cases, shares, strict=True)
+    by_key = {job.key: share for case, share in pairs if share for job in case.jobs}
+    kept: dict[int, Drawn] = {}
+
+    def drawn(key: str) -> Drawn | None:
+        share = by_key.get(key)
+        if share is None:
+            return None
+        if id(share) not in kept:
+            hand, hurt = hands[share.skill], share.outcome.table.hurt
+            modes = (told.mode.id for told in hurt.hazards)
+            chances = dict(zip(modes, hand.at_samples(hurt.chances), strict=True))
+            kept[id(share)] = Drawn(hand.at_samples(share.outcome.fails), chances)
+        return kept[id(share)]
+
+    return drawn
+
+
 def failure_shares(
     shares: Sequence[Share], hands: Mapping[str, Hand], working: Floats
 ) -> list[float]:
@@ -207,16 +229,18 @@ def weigh(worlds: Worlds, by_skill: SkillTables) -> Floats:
         chance = np.clip(by_world(kit, worlds, by_skill), _LEAST, 1 - _LEAST)
         share = data.weights[kit.quality] * heard
         logs += share * (kit.good * np.log(chance) + (kit.of - kit.good) * np.log1p(-chance))
-    return _tempered(logs, data)
+    return tempered(logs, data.least_share)
 
 
-def _tempered(logs: Floats, data: ReportedKits) -> Floats:
+def tempered(logs: Floats, least_share: float) -> Floats:
+    """Weights of mean 1 from the logarithms of likelihoods, flattened as far as needed to be
+    worth that share of as many equal ones."""
     low, high = 0.0, 1.0
     for step in range(STEPS):
         power = 1.0 if step == 0 else (low + high) / 2
         weights = np.exp(power * (logs - logs.max()))
         effect = weights.sum() ** 2 / (weights**2).sum() / len(weights)
-        if effect < data.least_share:
+        if effect < least_share:
             high = power
         elif power == 1.0:
             break

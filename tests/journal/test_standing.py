@@ -163,3 +163,77 @@ def test_what_a_clean_look_leaves_against_a_simulation(bench: Recorder) -> None:
         ends_after |= rng.random(draws) > (1 - fate.unseen) ** missed
     before, after = ends_before.mean(), ends_after[~found].mean()
     assert told == pytest.approx(math.log1p(-after) / math.log1p(-before), rel=0.06)
+
+
+def _bridges(bench: Recorder, ref: str, count: int) -> None:
+    """Found by a look, and mended."""
+    bench.done(ref)
+    bench.looked(ref)
+    for _ in range(count):
+        bench.fault(ref, "bridge")
+        bench.mended(ref, "bridge")
+
+
+def test_what_was_found_tells_of_what_is_still_to_do(tmp_path: Path) -> None:
+    one, other = begun(tmp_path / "clean.sqlite"), begun(tmp_path / "faulty.sqlite")
+    _bridges(one, "U2", 0)
+    _bridges(other, "U2", 4)
+    clean, faulty = now(one), now(other)
+    # All four are mended: of U2 itself less is left to go wrong than was to begin with.
+    assert faulty.hazard["fit:U2"] < 1
+    assert faulty.chance.mid < assessed().risk.working.mid < clean.chance.mid
+    assert faulty.chance.low < clean.chance.low
+
+
+def test_samples_count_by_what_was_seen_against_an_enumeration(bench: Recorder) -> None:
+    """Own binomials over every sample: how likely two bridges and nothing else is, found by
+    one look, and what the missed ones then do."""
+    _bridges(bench, "U2", 2)
+    told, risk = now(bench).chance, assessed().risk
+    assert risk.drawn is not None
+    assert risk.working_samples is not None
+    drawn = risk.drawn("fit:U2")
+    assert drawn is not None
+    fates = fates_of(assessed(), REFERENCE)["fit:U2"]
+    weights = np.ones(len(risk.working_samples))
+    before, after = np.zeros((2, len(weights)))
+    for mode in risk.by_key["fit:U2"].chosen.modes:
+        fate, n, p = fates[mode.mode], mode.opportunities, drawn.chances[mode.mode]
+        found = 2 if mode.mode == "bridge" else 0
+        shown = p * fate.eye
+        weights *= math.comb(n, found) * shown**found * (1 - shown) ** (n - found)
+        if mode.severity != "cosmetic":
+            before += n * p * (fate.eye * fate.seen + (1 - fate.eye) * fate.unseen)
+            after += (n - found) * (p - shown) / (1 - shown) * fate.unseen
+    works = risk.working_samples * np.exp(drawn.fails * (1 - after / before))
+    assert told.mid == pytest.approx(float(np.average(works, weights=weights)), rel=1e-6)
+    order = np.argsort(works)
+    reached = np.cumsum(weights[order]) / weights.sum()
+    assert told.low == pytest.approx(float(works[order][np.searchsorted(reached, 0.05)]), abs=5e-3)
+
+
+def test_what_is_left_against_faults_drawn_one_by_one(bench: Recorder) -> None:
+    """For each sample faults are drawn and looked for many times over; what counts is how
+    often it showed what was recorded, and what then was missed."""
+    _bridges(bench, "U2", 3)
+    told, risk = now(bench).chance, assessed().risk
+    assert risk.drawn is not None
+    drawn = risk.drawn("fit:U2")
+    assert drawn is not None
+    fates = fates_of(assessed(), REFERENCE)["fit:U2"]
+    rng, shape = np.random.default_rng(3), (300, len(drawn.fails))
+    agrees, ends, whole = np.ones(shape, dtype=bool), np.ones(shape), np.ones(shape)
+    for mode in risk.by_key["fit:U2"].chosen.modes:
+        fate, found = fates[mode.mode], 3 if mode.mode == "bridge" else 0
+        faults = rng.binomial(mode.opportunities, drawn.chances[mode.mode], shape)
+        seen = rng.binomial(faults, fate.eye)
+        agrees &= seen == found
+        if mode.severity != "cosmetic":
+            ends *= (1 - fate.unseen) ** (faults - seen)
+            whole *= (1 - fate.unseen) ** (faults - seen) * (1 - fate.seen) ** seen
+    often = agrees.sum(axis=0)
+    left = -np.log((ends * agrees).sum(axis=0) / np.maximum(often, 1) + (often == 0))
+    scale = left / np.maximum(-np.log(whole.mean(axis=0)), 1e-12)
+    works = np.asarray(risk.working_samples) * np.exp(drawn.fails * (1 - scale))
+    assert told.mid == pytest.approx(float(np.average(works, weights=often)), abs=0.012)
+    assert told.mid < risk.working.mid - 0.05
