@@ -9,11 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.plan.assess import Precedence, precedence_of, stated_edges
 from solderrisk.plan.order.bounds import closure
-from solderrisk.plan.order.edges import Edge
-from solderrisk.plan.order.net import CyclicOrder, shortest_cycle
+from solderrisk.plan.order.edges import Edge, Edges, Row, bits, mask_of, picked, turned
+from solderrisk.plan.order.net import CyclicOrder, Net, shortest_cycle
+from solderrisk.plan.order.rules import Air, _in_the_way, _through_to
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import part
 
@@ -340,3 +342,134 @@ def test_edges_never_run_in_a_circle_and_hold_all_that_is_stated(seed: int) -> N
         masks, _ = closure(len(work), arcs)
         assert not masks[place[then]] >> place[first] & 1
         arcs.append((place[first], place[then]))
+
+
+def plain(count: int) -> tuple[Job, ...]:
+    return make.jobs(make.kit(placements=[part(f"R1-R{count}", "R")]))
+
+
+def net_of(count: int, *stated: tuple[int, int]) -> Net:
+    """Jobs R1.. with rules between them by their numbers."""
+    work = plain(count)
+    rows = [Row(then, 1 << first, "kit", "stated") for first, then in stated]
+    return Net(work, Edges(work, rows))
+
+
+def added(net: Net, stated: int = 0) -> list[tuple[int, list[int]]]:
+    return [(row.then, bits(row.firsts)) for row in net.rows[stated:]]
+
+
+def test_only_the_last_of_a_chain_is_told_and_all_are_known() -> None:
+    net = net_of(4, (0, 1))
+    net.precede([net.jobs[3]], 0b011, "side", "x")
+    assert added(net, 1) == [(3, [1])]
+    assert (net.before[3], net.after[0], net.after[1]) == (0b11, 0b1010, 0b1000)
+    # What comes after 3 waits for the chain as well, and what 0 waits for comes before 3.
+    net = net_of(5, (3, 4), (2, 0))
+    net.precede([net.jobs[3]], 0b00001, "side", "x")
+    assert (net.before[3], net.before[4], net.after[2]) == (0b00101, 0b01101, 0b11001)
+
+
+def test_of_some_that_wait_only_those_that_do_not_yet_are_told() -> None:
+    net = net_of(4, (0, 2))
+    net.precede([net.jobs[2], net.jobs[3]], 0b0001, "side", "{}")
+    assert added(net, 1) == [(3, [0])]
+    net.precede([net.jobs[2], net.jobs[3]], 0b0001, "side", "{}")
+    assert added(net, 1) == [(3, [0])]
+    # One that waits for another of them needs no word of its own.
+    net = net_of(3, (1, 2))
+    net.precede([net.jobs[1], net.jobs[2]], 0b001, "side", "x")
+    assert added(net, 1) == [(1, [0])]
+    assert net.before[2] == 0b011
+    # Nobody waits for himself, nor for what waits for him.
+    net = net_of(3)
+    net.precede([net.jobs[0], net.jobs[1]], 0b111, "side", "x")
+    assert added(net) == [(0, [1, 2]), (1, [2])]
+    assert net.notes() == ("fit:R2 does not wait for R1 (surface-mount sides before through-hole "
+                           "parts): what the kit states goes first",)  # fmt: skip
+
+
+def test_what_gives_way_is_told_by_names_up_to_three() -> None:
+    net = net_of(5, (4, 0), (4, 1), (4, 2))
+    net.precede([net.jobs[4]], 0b01111, "odd", "x")
+    assert added(net, 3) == [(4, [3])]
+    assert net.notes()[0].startswith("fit:R5 does not wait for R1, R2, R3 (odd): ")
+    net.precede([net.jobs[4]], 0b00001, "odd", "x")
+    net = net_of(5, *((4, n) for n in range(4)))
+    net.precede([net.jobs[4]], 0b00011, "odd", "x")
+    net.precede([net.jobs[4]], 0b01100, "odd", "x")
+    assert net.notes()[0].startswith("fit:R5 does not wait for R1, R2 and 2 more (odd): ")
+
+
+def test_rules_about_what_is_not_done_bind_whole_and_of_what_is_done_in_its_turn() -> None:
+    """1 was done first, then 0: that 1 waits for 0 binds no more, that 3 waits does."""
+    work = plain(4)
+    rows = [Row(1, 0b0101, "kit", "a"), Row(3, 0b0110, "kit", "b"), Row(0, 0b0010, "kit", "c")]
+    edges = Edges(work, rows)
+    found = edges.binding(["fit:R2", "fit:R1"])
+    assert [(row.then, row.firsts) for row in found.rows] == [(3, 0b0110), (0, 0b0010)]
+    found = edges.binding(["fit:R3", "fit:R2"])
+    assert [(row.then, row.firsts) for row in found.rows] == [(1, 0b0100), (3, 6), (0, 2)]
+    assert edges.binding([]) is edges
+    assert len(edges) == 5
+    assert [e.first for e in edges.told(rows[1], 0b0100)] == ["fit:R3"]
+    assert [(e.first, e.then) for e in edges.out("fit:R2")] == [("fit:R2", "fit:R4"),
+                                                                 ("fit:R2", "fit:R1")]  # fmt: skip
+    assert [(e.first, e.then) for e in edges.into("fit:R2")] == [("fit:R1", "fit:R2"),
+                                                                  ("fit:R3", "fit:R2")]  # fmt: skip
+
+
+@pytest.mark.parametrize("share", [0.001, 0.5])
+def test_columns_of_masks_by_looking_at_every_bit(share: float) -> None:
+    rng = random.Random(7)
+    masks = [sum(1 << n for n in range(2300) if rng.random() < share) for _ in range(9)] + [0, 5]
+    columns = [0, 1023, 7, 8, 1024, 2299, 2047, 2048, 5000, 3]
+
+    def by_bit(column: int) -> int:
+        return sum(1 << row for row, mask in enumerate(masks) if mask >> column & 1)
+
+    assert picked(masks, columns) == [by_bit(column) for column in columns]
+    assert turned(masks[:3], 2300) == [by_bit(column) & 7 for column in range(2300)]
+    for mask in masks:
+        assert bits(mask) == [n for n in range(2400) if mask >> n & 1]
+        assert mask_of(bits(mask)) == mask
+    assert picked([], [1, 2]) == [0, 0]
+    assert picked([1, 2], []) == []
+
+
+def test_the_iron_meets_the_tall_body_on_its_own_side() -> None:
+    """By hand: a flat part is soldered where it lies, one with leads below; two with leads stand
+    in each other's way where both are put in."""
+    parts = [part("A1", "R"), part("A2", "R", side="bottom"), part("B1", "DIP"),
+             part("B2", "DIP", side="bottom")]  # fmt: skip
+    a1, a2, b1, b2 = make.jobs(make.kit(placements=parts))
+    assert _in_the_way(a1, b1)
+    assert not _in_the_way(a2, b1)
+    assert _in_the_way(b1, b1)
+    assert not _in_the_way(b2, b1)
+    assert not _in_the_way(b1, a1)
+    assert _in_the_way(b1, a2)
+
+
+def test_heat_through_the_board_reaches_what_is_near_or_not_known() -> None:
+    far = {"positions": [{"ref": "U1", "x_mm": 0.0, "y_mm": 0.0}]}
+    of = make.kit(placements=[{**part("U1", "QFN"), **far}, part("C1", "CAN", at={"C1": (20, 0)}),
+                              part("C2", "CAN")])  # fmt: skip
+    hot, near, lost = make.jobs(of)
+    # The can's own edge is 16.7 mm from the middle of the heat.
+    for reach, told in ((16.6, False), (16.8, True)):
+        assert _through_to(Air(hot, False, make.air_heat(reflow_mm=reach)), near) is told
+    assert _through_to(Air(hot, False, make.air_heat()), lost)
+    assert _through_to(Air(hot, False, None), near)
+
+
+def test_what_is_cleaned_after_its_lift_is_fitted_clean_and_nothing_else() -> None:
+    """A wash after two lifts of which one part is fitted; another part is fitted as it came."""
+    kit = make.kit(
+        placements=[part("U1", "SO", donor="old"), part("U2", "SO", donor="old"), part("R1", "R")],
+        lifts=[{"ref": "X9", "footprint": "SO", "donor": "old"}],
+        tasks=[{"ref": "wash", "title": "Wash", "kind": "clean",
+                "after": ["lift:U1", "lift:X9"]}],
+    )  # fmt: skip
+    found = [e.then for e in precedence(kit).edges if e.first == "task:wash"]
+    assert found == ["fit:U1"]
