@@ -9,8 +9,24 @@ import random
 
 import pytest
 
-from solderrisk.plan.order.bounds import Forest, best_forest, bits, cost_of, with_dominance
-from solderrisk.plan.order.changes import Changes, exact_changes, fewer_changes
+from solderrisk.plan.order.bounds import (
+    Forest,
+    Problem,
+    _leaves_first,
+    best_forest,
+    bits,
+    cost_of,
+    make_problem,
+    with_dominance,
+)
+from solderrisk.plan.order.changes import (
+    Changes,
+    _by_setup,
+    _improve,
+    _moves,
+    exact_changes,
+    fewer_changes,
+)
 from solderrisk.plan.order.search import Budget, Walk, beam, best_first, reinsert, solve
 from tests.reference.order_instances import (
     allowed,
@@ -172,3 +188,159 @@ def test_changes_are_weighed_exactly_on_small_lists(seed: int) -> None:
     if allowed(problem, worst):
         exact, _ = exact_changes(problem, changes, worst, Budget(10**6))
         assert changes.total(problem, exact) == pytest.approx(expected, rel=1e-12)
+
+
+def bound_of(problem: Problem, **how: int) -> float:
+    forest = best_forest(problem, **how)
+    return forest.bound(forest.root_ranks)
+
+
+def test_each_waits_for_the_heavier_of_two() -> None:
+    """By hand: C (0.1, keeps 0.1) waits for A (1, ratio 2) and B (5, ratio 10), which keep a half.
+    Hung on B all is 1 + 0.5 (5 + 0.5 x 0.1) = 3.525, as it is; on A it would be 1.3."""
+    problem = make_problem([1.0, 5.0, 0.1], [0.5, 0.5, 0.1], [(0, 2), (1, 2)])
+    assert by_permutations(problem) == pytest.approx(3.525)
+    assert bound_of(problem, rounds=0, passes=0) == pytest.approx(3.525)
+    assert sorted(_leaves_first([-1, 0, 0, 1], [[1, 2], [3], [], []])) == [0, 1, 2, 3]
+
+
+@pytest.mark.parametrize(("seed", "less", "more"), [
+    (40, {"rounds": 0, "passes": 0}, {"rounds": 1, "passes": 0}),
+    (53, {"rounds": 0, "passes": 0}, {"rounds": 1, "passes": 0}),
+    (15, {"rounds": 1, "passes": 0}, {"rounds": 4, "passes": 0}),
+    (58, {"rounds": 4, "passes": 0}, {"rounds": 4, "passes": 1}),
+    (11, {"rounds": 0, "passes": 1}, {"rounds": 0, "passes": 2}),
+])  # fmt: skip
+def test_looking_longer_for_a_forest_lifts_the_bound(
+    seed: int, less: dict[str, int], more: dict[str, int]
+) -> None:
+    problem = instance(9, seed, 4.0, 0.6)
+    optimum = values_of_rest(problem)[0]
+    assert bound_of(problem, **less) * 1.001 < bound_of(problem, **more) <= optimum * (1 + 1e-12)
+
+
+@pytest.mark.parametrize(("cost", "keep"), [
+    ((1.0, -1.0), (0.5, 0.5)), ((1.0, float("nan")), (0.5, 0.5)), ((1.0, 1.0), (0.0, 0.5)),
+    ((1.0, 1.0), (0.5, 1.1)),
+])  # fmt: skip
+def test_amounts_out_of_their_range_are_refused(
+    cost: tuple[float, ...], keep: tuple[float, ...]
+) -> None:
+    with pytest.raises(ValueError, match="costs must be"):
+        make_problem(cost, keep, ())
+    assert make_problem((0.0, 1.0), (1.0, 0.5), ()).full == 3
+    with pytest.raises(ValueError, match="cycle"):
+        make_problem((1.0, 1.0), (0.5, 0.5), [(0, 1), (1, 0)])
+
+
+FLAT = ((0.0, 1.0), (1.0, 0.0))
+
+
+@pytest.mark.parametrize(("arcs", "spot", "expected"), [
+    # Two runs brought together, what stands between before or after; then every single shift.
+    ((), (0, 1, 0), [[1, 0, 2], [0, 2, 1], [1, 0, 2], [1, 2, 0], [1, 0, 2], [0, 2, 1], [2, 0, 1],
+                     [0, 2, 1]]),
+    (((0, 1),), (0, 1, 0), [[0, 2, 1], [0, 2, 1], [2, 0, 1], [0, 2, 1]]),
+    (((1, 2),), (0, 1, 0), [[1, 0, 2], [1, 0, 2], [1, 2, 0], [1, 0, 2]]),
+    (((0, 1), (1, 2)), (0, 1, 0), []),
+    # A run moves as one; what needs no set-up joins nothing.
+    ((), (0, 0, 1), [[2, 0, 1], [2, 0, 1]]),
+    (((0, 1), (1, 2)), (-1, 1, -1), []),
+    ((), (-1, 1, -1), [[1, 0, 2], [1, 2, 0], [1, 0, 2], [0, 2, 1], [2, 0, 1], [0, 2, 1]]),
+])  # fmt: skip
+def test_the_moves_of_three_by_hand(
+    arcs: list[tuple[int, int]], spot: tuple[int, ...], expected: list[list[int]]
+) -> None:
+    problem = make_problem([1.0] * 3, [0.9] * 3, arcs)
+    assert list(_moves(problem, Changes(spot, FLAT), [0, 1, 2])) == expected
+
+
+@pytest.mark.parametrize(("cost", "spot", "arcs", "expected"), [
+    # Keeping a half each, the cost says what pays first; a set-up stays while it has work.
+    ((1, 2, 3), (1, 0, 1), (), [0, 2, 1]),
+    ((1, 2, 3), (0, 1, 0), (), [0, 2, 1]),
+    ((2, 1, 3), (1, 0, 1), (), [1, 0, 2]),
+    # What needs no set-up goes before all others, later as soon as it pays; what is set up stays.
+    ((1, 4, 2, 3), (0, 0, -1, 1), (), [2, 0, 1, 3]),
+    ((1, 4, 2, 3), (0, 0, -1, 1), ((0, 2),), [0, 2, 1, 3]),
+    ((1, 2, 3, 4), (0, -1, 1, 0), ((0, 1),), [0, 1, 3, 2]),
+    ((1, 4, 2, 3), (0, -1, 1, 0), ((0, 1),), [0, 3, 2, 1]),
+    # The last waits for both others, whichever comes last.
+    ((3, 2, 1), (0, 0, 0), ((0, 2), (1, 2)), [1, 0, 2]),
+    ((2, 3, 1), (0, 0, 0), ((0, 2), (1, 2)), [0, 1, 2]),
+])  # fmt: skip
+def test_staying_with_a_set_up_by_hand(
+    cost: list[float], spot: tuple[int, ...], arcs: list[tuple[int, int]], expected: list[int]
+) -> None:
+    problem = make_problem(cost, [0.5] * len(cost), arcs)
+    assert _by_setup(problem, Changes(spot, FLAT)) == expected
+
+
+def test_which_set_up_is_first_is_free_and_the_dear_change_is_left_out() -> None:
+    """From set-up 0 to 1 costs 1, back 3: the other way round all would cost 5."""
+    problem = make_problem([1.0, 1.0], [1.0, 1.0], ())
+    changes = Changes((0, 1), ((0.0, 1.0), (3.0, 0.0)))
+    assert changes.total(problem, (1, 0)) == 5.0
+    assert exact_changes(problem, changes, (1, 0), Budget(100)) == ((0, 1), True)
+    assert exact_changes(problem, changes, (1, 0), Budget(0)) == ((1, 0), False)
+    one = Changes((0, 0), ((0.0,),))
+    assert exact_changes(problem, one, (1, 0), Budget(100)) == ((1, 0), True)
+
+
+def test_of_equal_bounds_the_deepest_goes_on() -> None:
+    """Ten alike jobs on two set-ups: 10 + 9 + ... + 1 looks show 11 where 19 was known."""
+    problem = make_problem([1.0] * 10, [1.0] * 10, ())
+    changes = Changes((0, 1) * 5, FLAT)
+    budget = Budget(100)
+    order, proved = exact_changes(problem, changes, range(10), budget)
+    assert (changes.total(problem, order), proved, budget.used) == (11.0, True, 55)
+
+
+@pytest.mark.parametrize("size", [22, 23])
+def test_changes_of_short_lists_are_proved(size: int) -> None:
+    chain = make_problem([1.0] * size, [0.9] * size, [(n, n + 1) for n in range(size - 1)])
+    changes = Changes((0, 1) * (size // 2) + (0,) * (size % 2), FLAT)
+    order, proved = fewer_changes(chain, changes, range(size), Budget(10**5))
+    assert (order, proved) == (tuple(range(size)), size == 22)
+
+
+def test_of_two_starts_the_better_is_kept() -> None:
+    better = set()
+    for seed in range(12):
+        rng = random.Random(seed)
+        problem = instance(24, seed, arcs_per_node=4.0, top=0.5)
+        changes = Changes(tuple(rng.randrange(3) for _ in range(24)), (
+            (0.0, 1.0, 2.0), (2.0, 0.0, 1.0), (1.0, 1.0, 0.0)))  # fmt: skip
+        start = solve(problem, Budget(3000)).order
+        both = [
+            changes.total(problem, _improve(problem, changes, list(order), Budget(300)))
+            for order in (start, _by_setup(problem, changes))
+        ]
+        found, _ = fewer_changes(problem, changes, start, Budget(600))
+        assert changes.total(problem, found) <= min(both) * (1 + 1e-12)
+        better.add(both[0] < both[1])
+    assert better == {True, False}
+
+
+def test_a_budget_tells_its_share_and_ends_for_good() -> None:
+    seen: list[float] = []
+    budget = Budget(4096, progress=seen.append)
+    budget.spend(1023)
+    assert seen == []
+    budget.spend(1)
+    budget.spend(1023)
+    assert budget.left(0.5)
+    budget.spend(1)
+    assert (seen, budget.left(0.5), budget.left()) == ([0.25, 0.5], False, True)
+    budget.spend(9000)
+    assert (seen[-1], budget.left()) == (1.0, False)
+    none = Budget(0, progress=seen.append)
+    none.spend(2048)
+    assert (seen[-1], none.left()) == (1.0, False)
+    gone = Budget(10**6, cancelled=lambda: True)
+    assert gone.left()
+    gone.spend(1024)
+    assert not gone.left()
+    late = Budget(10**6, deadline=0.0)
+    late.spend(1024)
+    assert late.stopped
