@@ -276,6 +276,16 @@ def test_staying_with_a_set_up_by_hand(
     assert _by_setup(problem, Changes(spot, FLAT)) == expected
 
 
+def test_all_moves_are_tried_until_one_is_better() -> None:
+    """By hand, each keeping a half, a change costing 1: the dear one between costs 8.25, first
+    11.75, last 5."""
+    problem = make_problem([1.0, 10.0, 1.0], [0.5] * 3, ())
+    changes = Changes((0, 1, 0), FLAT)
+    assert changes.total(problem, (0, 1, 2)) == 8.25
+    assert _improve(problem, changes, [0, 1, 2], Budget(100)) == [0, 2, 1]
+    assert _improve(problem, changes, [0, 1, 2], Budget(1)) == [0, 1, 2]
+
+
 def test_which_set_up_is_first_is_free_and_the_dear_change_is_left_out() -> None:
     """From set-up 0 to 1 costs 1, back 3: the other way round all would cost 5."""
     problem = make_problem([1.0, 1.0], [1.0, 1.0], ())
