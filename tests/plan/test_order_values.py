@@ -7,11 +7,15 @@ from dataclasses import replace
 
 import pytest
 
+from solderrisk.plan.order.search import Found
+from solderrisk.plan.order.task import _gap, _note
 from solderrisk.plan.order.values import (
+    COLD,
     change_minutes,
     count_changes,
     fatal_chances,
     job_values,
+    minutes_of,
     spot_of,
     starts,
 )
@@ -166,3 +170,79 @@ def test_what_the_bench_cannot_do_is_what_ends_the_work() -> None:
     assert fatal_chances(work, kit, blocked, PARAMETERS) == [
         PARAMETERS["order_blocked_fatal"], 0.0
     ]  # fmt: skip
+
+
+def test_chances_stay_between_none_and_nearly_sure() -> None:
+    work = make.jobs(make.kit(placements=[part("R1,R2", "R")]))
+    whole = replace(make.risk(work), fail_share={"fit:R1": 1.0})
+    kit = make.kit()
+    for works, told in ((0.0, 0.99), (0.4, 0.6), (1.0, 0.0), (1.2, 0.0), (-0.1, 0.99)):
+        risk = replace(whole, working=Range(works, works, works))
+        assert fatal_chances(work, kit, risk, PARAMETERS) == pytest.approx([told, 0.0])
+    # What cannot be done at all ends it; then nothing else counts, and a spoilt case never does.
+    for shut in ({"blocked": True}, {"options": ()}):
+        items = (replace(whole.jobs[0], **shut), whole.jobs[1])
+        risk = replace(whole, jobs=items)
+        fatal = PARAMETERS["order_blocked_fatal"]
+        assert fatal_chances(work, kit, risk, PARAMETERS) == pytest.approx([fatal, 0.0])
+    cases = make.kit(tasks=[{"ref": t, "title": t, "spoils": 0.2} for t in ("a", "b")],
+                     extras=[{"name": "case", "price": 1.0, "committed_by": "a"},
+                             {"name": "display", "price": 1.0, "committed_by": "c"}])  # fmt: skip
+    tasks = make.jobs(cases)
+    assert fatal_chances(tasks, cases, make.risk(tasks), PARAMETERS) == [0.0, 0.2]
+
+
+def test_minutes_of_what_is_known_and_what_is_not() -> None:
+    gate = {"ref": "g", "title": "g", "after": ["R1"], "minutes": 3.0}
+    work = make.jobs(make.kit(placements=[part("R1", "R")], gates=[gate]))
+    fit, test = work
+    (item,) = make.risk(work, {"fit:R1": make.option("point_iron", minutes=7.0)}).jobs
+    usual = PARAMETERS["order_default_min"]
+    assert minutes_of(test, item, PARAMETERS) == 3.0
+    assert minutes_of(fit, item, PARAMETERS) == 7.0
+    assert minutes_of(fit, None, PARAMETERS) == usual
+    assert minutes_of(fit, replace(item, options=()), PARAMETERS) == usual
+    idle = replace(item, options=(make.option("point_iron", minutes=0.0),))
+    assert minutes_of(fit, idle, PARAMETERS) == usual
+
+
+def test_what_is_set_up_where_nothing_can_be_done_or_nothing_is_soldered() -> None:
+    tasks = [{"ref": "t", "title": "t", "kind": "other"},
+             {"ref": "w", "title": "w", "kind": "other", "wait_hours": 0.5}]  # fmt: skip
+    gate = {"ref": "g", "title": "g", "after": ["R1"]}
+    work = make.jobs(make.kit(placements=[part("R1", "R")], tasks=tasks, gates=[gate]))
+    by_ref = {job.ref: job for job in work}
+    (item,) = make.risk(work).jobs
+    assert spot_of(by_ref["t"], None) is spot_of(by_ref["g"], None) is None
+    assert spot_of(by_ref["w"], None) == COLD
+    open_ = spot_of(by_ref["R1"], item)
+    assert open_ is not None
+    assert (open_.technique, open_.tool[0]) == ("point_iron", "station")
+    for shut in (None, replace(item, blocked=True), replace(item, options=())):
+        found = spot_of(by_ref["R1"], shut)
+        assert found is not None
+        assert (found.technique, set(found.tool), found.place) == ("", {None}, ("main", "top"))
+
+
+def test_what_costs_nothing_is_not_begun() -> None:
+    kit = make.kit(placements=[part("R1", "R")], boards=[{"name": "main", "price": 0.0}])
+    assert starts(make.jobs(kit), kit) == {}
+
+
+def test_what_another_order_could_save_at_most() -> None:
+    assert _gap(10.0, 9.0) == pytest.approx(0.1)
+    assert _gap(10.0, -5.0) == 1.0
+    assert _gap(10.0, 10.0) == _gap(10.0, 11.0) == _gap(10.0, 10.0 - 1e-10) == 0.0
+
+
+def test_what_a_search_says_of_its_order() -> None:
+    best, open_ = Found((), 5.0, 5.0, 0), Found((), 5.0, 4.0, 0)
+    fewer = "; 2 fewer changes of tool, tip, heat or side are worth more"
+    assert _note(best, 0.0, 2, False, False).endswith("no order has a lower expected loss")
+    assert _note(best, 0.1, 2, False, False).endswith("expected loss (proved)" + fewer)
+    assert _note(best, 0.1, 0, True, False).endswith("(proved); with the time for changes counted "
+                                                     "no order is cheaper (proved)")  # fmt: skip
+    assert _note(open_, 0.2, -1, False, True) == (
+        "not proved optimal: at most 20.00 % of its expected loss could be saved; stopped early"
+    )
+    assert _note(open_, 0.0, 1, False, False).endswith("could be saved")

@@ -27,7 +27,17 @@ from solderrisk.plan.order.changes import (
     exact_changes,
     fewer_changes,
 )
-from solderrisk.plan.order.search import Budget, Walk, beam, best_first, reinsert, solve
+from solderrisk.plan.order.large import Relaxed, solve_large
+from solderrisk.plan.order.search import (
+    Budget,
+    Found,
+    Walk,
+    _best_place,
+    beam,
+    best_first,
+    reinsert,
+    solve,
+)
 from tests.reference.order_instances import (
     allowed,
     awkward,
@@ -354,3 +364,83 @@ def test_a_budget_tells_its_share_and_ends_for_good() -> None:
     late = Budget(10**6, deadline=0.0)
     late.spend(1024)
     assert late.stopped
+
+
+@pytest.mark.parametrize(
+    ("seed", "steps", "wider"),
+    [(1, 300, True), (23, 800, True), (23, 300, False), (34, 300, False)],
+)
+def test_what_is_left_of_the_budget_goes_into_a_wide_beam(
+    seed: int, steps: int, wider: bool
+) -> None:
+    """Never worse than the narrow one, with the better of the two bounds, within the budget."""
+    problem = instance(26, seed, 5.0, 0.6)
+    tight = with_dominance(problem)
+    walk, budget = Walk(tight, best_forest(tight, passes=0)), Budget(steps)
+    order, low = beam(walk, 1, budget)
+    order = reinsert(problem, order, budget)
+    narrow = Found(order, price(problem, order), low, 0)
+    exact = best_first(walk, narrow, budget, share=0.5)
+    spent = Budget(steps)
+    found = solve(problem, spent, passes=0, narrow=1)
+    assert not found.optimal
+    assert steps / 2 < spent.used <= steps
+    assert found.bound == pytest.approx(max(low, exact.bound), rel=1e-12)
+    assert found.bound > low
+    assert (found.cost < exact.cost * (1 - 1e-9)) is wider
+    assert found.cost <= exact.cost * (1 + 1e-12)
+
+
+def test_no_single_step_can_be_moved_to_a_better_place() -> None:
+    for seed in range(30):
+        problem = instance(9, seed, arcs_per_node=1.5, top=0.6) if seed % 3 else awkward(9, seed)
+        start = tuple(bits(problem.full))
+        start = tuple(sorted(start, key=lambda node: (problem.before[node].bit_count(), node)))
+        found = reinsert(problem, start, Budget(10**6), rounds=50)
+        least = price(problem, found)
+        assert allowed(problem, found)
+        assert least <= price(problem, start) * (1 + 1e-12)
+        for place, node in enumerate(found):
+            rest = [*found[:place], *found[place + 1 :]]
+            for target in range(9):
+                trial = [*rest[:target], node, *rest[target:]]
+                assert not allowed(problem, trial) or least <= price(problem, trial) + 1e-11
+
+
+def test_where_a_step_goes_and_how_many_places_are_tried() -> None:
+    """By hand, each keeping a half: the cheap ones first; equals stay; rules end the look."""
+    cost, keep = [4.0, 2.0, 2.0, 1.0], [0.5] * 4
+    free = make_problem(cost, keep, ())
+    order = (0, 1, 2, 3)
+    assert [_best_place(free, order, place) for place in range(4)] == [
+        (3, 4),
+        (0, 4),
+        (0, 4),
+        (0, 4),
+    ]
+    tied = make_problem(cost, keep, [(0, 1), (2, 3)])
+    assert [_best_place(tied, order, place) for place in range(4)] == [
+        (0, 1),
+        (3, 3),
+        (0, 3),
+        (3, 1),
+    ]
+    assert reinsert(free, order, Budget(100)) == (3, 1, 2, 0)
+    assert reinsert(free, order, Budget(0)) == order
+    # The first moves to the end and the last to the front; then nobody does any more.
+    assert reinsert(free, order, Budget(100), rounds=1) == (3, 1, 2, 0)
+    long = make_problem([1.0] * 33, [0.5] * 33, ())
+    budget = Budget(100)
+    assert reinsert(long, range(33), budget) == tuple(range(33))
+    assert budget.used == 33 * (33 // 16)
+
+
+def test_the_better_of_two_bounds_holds_for_large_lists() -> None:
+    forest_better = 0
+    for seed in range(20):
+        problem = instance(9, seed, 4.0, 0.6)
+        forest = best_forest(with_dominance(problem, rounds=1), passes=0)
+        both = Relaxed(problem).bound(), forest.bound(forest.root_ranks)
+        assert solve_large(problem, Budget(10**6)).bound == max(both)
+        forest_better += both[1] > both[0] * (1 + 1e-9)
+    assert 0 < forest_better < 20

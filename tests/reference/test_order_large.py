@@ -91,3 +91,16 @@ def test_strings_go_by_cost_per_risk_together_with_what_they_wait_for() -> None:
     assert by_strings(apart, budget) == (1, 0)
     chain = make_problem([2.0, 4.5, 4.0, 1.0], [0.9, 0.5, 0.5, 0.5], [(2, 3)])
     assert by_strings(chain, budget) == (2, 3, 1, 0)
+
+
+def test_what_is_done_counts_no_more_for_what_waited_for_it() -> None:
+    """By hand, each keeping a half (0.69 of risk): with P (1) done B costs 4 and is worth 5.8; C is
+    worth 4.3 and goes before it, D 7.2 and goes after it."""
+    problem = make_problem([1.0, 4.0, 3.0, 5.0], [0.5] * 4, [(0, 1)])
+    assert by_strings(problem, Budget(1000)) == (0, 2, 1, 3)
+    # What cannot fail may wait, what costs nothing need not.
+    idle = make_problem([1.0, 0.0, 2.0], [1.0, 1.0, 0.5], ())
+    assert by_strings(idle, Budget(1000)) == (1, 2, 0)
+    # A whole stretch that waits goes before what is dearer than all of it.
+    deep = make_problem([3.0, 2.0, 2.0, 0.1], [0.5, 0.9, 0.9, 0.1], [(1, 2), (2, 3)])
+    assert by_strings(deep, Budget(1000)) == (1, 2, 3, 0)
