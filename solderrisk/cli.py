@@ -60,7 +60,7 @@ def _question(args: argparse.Namespace) -> Question:
     from solderrisk.files.loading import open_inputs
 
     bench, builder, lines = _meant(args)
-    asked = open_inputs(_no_bill(args.kit), bench, builder, args.library)
+    asked = open_inputs(_no_bill(args.kit), bench, builder, args.library, args.as_of)
     for line in lines:
         note(line)
     reference = asked.reference
@@ -73,7 +73,7 @@ def _question(args: argparse.Namespace) -> Question:
     if journal is not None:
         from solderrisk.learning_cli import with_journal
 
-        asked = with_journal(asked, journal)
+        asked = with_journal(asked, journal, args.as_of)
     if args.assume:
         import warnings
 

@@ -130,12 +130,22 @@ def ladder_builder(builder: Builder, path: str | None, reference: Reference) -> 
         return known(builder, journal, reference)
 
 
-def with_journal(question: Question, path: str) -> Question:
-    """The question with what a journal knows of the builder."""
+def with_journal(question: Question, path: str, as_of: str | None = None) -> Question:
+    """The question with what a journal knows of the builder.
+
+    Raises:
+        JournalProblem: it knows of something later than ``as_of``.
+    """
     from solderrisk.journal.people import known
 
     with readable(path) as journal:
-        return question.but(builder=known(question.builder, journal, question.reference))
+        builder = known(question.builder, journal, question.reference)
+    newest = max((record.date for record in builder.records if record.date), default="")
+    if as_of is not None and newest > as_of:
+        raise JournalProblem(
+            f"{path}: a record of {newest} is after --as-of {as_of}; give {newest} or a later day"
+        )
+    return question.but(builder=builder)
 
 
 def own_share(path: str | None) -> str:

@@ -124,10 +124,14 @@ DEMO_FOLDERS: dict[Kind, Path] = {
 
 
 def open_inputs(
-    kit: str | Path, bench: str | Path, builder: str | Path, libraries: Sequence[Path] = ()
+    kit: str | Path,
+    bench: str | Path,
+    builder: str | Path,
+    libraries: Sequence[Path] = (),
+    as_of: str | None = None,
 ) -> Question:
     """The question that a kit, a bench and a builder pose together, judged by the packaged
-    reference data; problems of all files are told together.
+    reference data; problems of all files are told together. ``as_of``: no record may be later.
 
     Raises:
         FileProblems: what is wrong, with its place and the remedy.
@@ -136,10 +140,11 @@ def open_inputs(
     problems: list[Problem] = []
     found_kit = _told(problems, lambda: load_kit(kit, library))
     found_bench = _told(problems, lambda: load_bench(bench))
-    found_builder = _told(problems, lambda: load_builder(builder))
+    found_builder = _told(problems, lambda: load_builder(builder, as_of))
     if found_kit is None or found_bench is None or found_builder is None:
         raise FileProblems(problems)
-    return Question(found_kit, found_bench, found_builder, library, load_reference())
+    question = Question(found_kit, found_bench, found_builder, library, load_reference())
+    return question.but(as_of=as_of)
 
 
 def _told(problems: list[Problem], load: Callable[[], T]) -> T | None:
@@ -216,14 +221,14 @@ def load_bench(path: str | Path) -> Bench:
     return marked.value
 
 
-def load_builder(path: str | Path) -> Builder:
-    """A builder whose skills and safety notes are known.
+def load_builder(path: str | Path, as_of: str | None = None) -> Builder:
+    """A builder whose skills and safety notes are known, with no record later than ``as_of``.
 
     Raises:
         FileProblems: what is wrong, with its place and the remedy.
     """
     marked = _of_kind(path, "builder", Builder)
-    _checked(marked.source, builder_problems(marked.value, known_names()))
+    _checked(marked.source, builder_problems(marked.value, known_names(), as_of))
     return marked.value
 
 

@@ -54,7 +54,9 @@ def bench_problems(bench: Bench, known: KnownNames) -> list[KitProblem]:
     ]
 
 
-def builder_problems(builder: Builder, known: KnownNames) -> list[KitProblem]:
+def builder_problems(
+    builder: Builder, known: KnownNames, as_of: str | None = None
+) -> list[KitProblem]:
     """Skills and notes that nobody knows, a skill with two levels, impossible records."""
     problems: list[KitProblem] = []
     seen: set[str] = set()
@@ -74,6 +76,9 @@ def builder_problems(builder: Builder, known: KnownNames) -> list[KitProblem]:
             problems.append(KitProblem(("records", index, "faults"), message))
         if known.today and record.date is not None and record.date > known.today:
             message = f"{record.date} is still to come; records tell what was done"
+            problems.append(KitProblem(("records", index, "date"), message))
+        elif as_of is not None and record.date is not None and record.date > as_of:
+            message = f"{record.date} is after --as-of {as_of}; give {record.date} or a later day"
             problems.append(KitProblem(("records", index, "date"), message))
         loc = ("records", index, "technique")
         if known.techniques and record.technique not in (None, *known.techniques):

@@ -102,6 +102,22 @@ def test_bad_input_is_one_line_and_status_two(
     assert len(notes) == 1
 
 
+def test_a_day_before_a_record_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    builder = tmp_path / "ada.yaml"
+    builder.write_text(
+        "name: Ada\nlevel: several\nrecords:\n"
+        "  - {skill: iron_through_hole, joints: 40, faults: 1, date: 2026-03-01}\n"
+    )
+    asked = ["assess", "water-lamp", "--builder", str(builder), "--as-of"]
+    assert run([*asked, "2026-02-28"]) == 2
+    told = capsys.readouterr().err
+    assert f"{builder}:4:" in told
+    assert "2026-03-01 is after --as-of 2026-02-28; give 2026-03-01 or a later day" in told
+    assert run([*asked, "2026-03-01"]) == 0
+
+
 def test_a_reused_cable_that_is_too_thin_is_a_finding(capsys: pytest.CaptureFixture[str]) -> None:
     asked = ["assess", "river-recorder", "--bench", "well-equipped", "--builder", "bench-hand"]
     run([*asked, "--show", "risk"])

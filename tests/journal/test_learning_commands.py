@@ -36,6 +36,14 @@ def test_a_practice_run_says_what_is_still_needed(shell: Shell) -> None:
     assert "restored" in shell("practise", "--redo")
 
 
+def test_a_day_before_what_the_journal_knows_is_refused(shell: Shell) -> None:
+    shell("practise", "--did", EXERCISE, "--joints", "12")
+    asked = ("assess", str(shell.kit), "--as-of")
+    told = shell(*asked, "2001-01-01", status=2)
+    assert f"{shell.journal}: a record of 20" in told
+    assert "is after --as-of 2001-01-01" in told
+
+
 def test_a_note_is_read_once(shell: Shell) -> None:
     assert "read" in shell("practise", "--read", "fumes")
     assert "was read before" in shell("practise", "--read", "fumes")
