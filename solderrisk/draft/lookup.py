@@ -21,6 +21,7 @@ from solderrisk.packages.kinds import (
     members,
     said_mount,
     said_pins,
+    says_holes,
     take,
 )
 from solderrisk.packages.match import Matched, by_name, match
@@ -53,17 +54,8 @@ _USUAL: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "RV": (("POT-9MM", "POT-16MM", "TRIMMER-6", "TRIMMER-10-TURN"), ()),
     "K": (("RELAY-SPDT-5", "RELAY-DPDT-8"), ()),
 }
-_LIKE = {
-    "IC": "U",
-    "P": "J",
-    "CN": "J",
-    "CON": "J",
-    "CONN": "J",
-    "S": "SW",
-    "VR": "RV",
-    "POT": "RV",
-}
-
+_LIKE = {"IC": "U", **dict.fromkeys(("P", "CN", "CON", "CONN"), "J"), "S": "SW", "VR": "RV"}
+_LIKE["POT"] = "RV"
 
 # Where letters and words say nothing.
 _ANY = ("CHIP-0805", "SOT-23", "SOIC-8", "DIP-8", "TO-92", "HEADER-1X2-2.54")
@@ -240,7 +232,20 @@ def _by_package(line: _Line) -> Looked | None:
     found = match(reading, line.library)
     if found is None or not line.believes(found.footprint):
         return None
+    if found.own and (alike := _named_alike(line, found.footprint)) is not None:
+        found = replace(found, footprint=alike.footprint, own=False)
     return Looked(_known(part, reading, found))
+
+
+def _named_alike(line: _Line, drawn: Footprint) -> Taken | None:
+    """What the words name of the library, where it is what was drawn from the name: its body
+    and heat are better known."""
+    taken = _of_kind(line)
+    if taken is None or taken.own or taken.assumed:
+        return None
+    steps = [f.pitch_mm or f.pads[0].row_span_mm or 0.0 for f in (taken.footprint, drawn)]
+    alike = {(f.family, f.pin_count, f.through_hole) for f in (taken.footprint, drawn)}
+    return taken if len(alike) == 1 and abs(steps[0] - steps[1]) < 0.1 else None
 
 
 def _plausible(line: _Line, reading: PackageReading) -> bool:
@@ -264,7 +269,7 @@ def _by_words(line: _Line) -> Looked | None:
         numbers = (part.value, part.number, part.device, first)
         taken = by_part_number(numbers, line.library)
         family = _FLAT.search(line.words)
-        if taken is not None and family and not _HOLED.search(line.words):
+        if taken is not None and family and not says_holes(line.words):
             return _flat(line, taken, family[1])
         if taken is not None and (line.kind is None or line.believes(taken.footprint)):
             return Looked(_taken(part, taken, "its part number"))
@@ -272,7 +277,6 @@ def _by_words(line: _Line) -> Looked | None:
 
 
 _FLAT = re.compile(r"(?<![A-Z])(SOIC|SOP|SO|TSSOP|SSOP|MSOP|SMD|SMT)(?![A-Z])")
-_HOLED = re.compile(r"(?<![A-Z])(?:P?DI[PL]|THT|TO-?\d)")
 
 
 def _flat(line: _Line, taken: Taken, family: str) -> Looked | None:

@@ -42,7 +42,8 @@ class Contradictions:
     def move(self, known: Part, x_mm: float, y_mm: float, place: str) -> None:
         """Note where a placement list has a part that a board file shows."""
         if known.x_mm is not None and known.y_mm is not None:
-            self.moved.append((known.ref, x_mm - known.x_mm, y_mm - known.y_mm, place))
+            both = f"{known.source}; {place}"
+            self.moved.append((known.ref, x_mm - known.x_mm, y_mm - known.y_mm, both))
 
     def notes(self) -> Iterator[str]:
         for about, told in self.found.items():

@@ -92,7 +92,7 @@ def footprint_of(
     groups = _groups(drawing, shape, facts, family, tied)
     if not groups:
         return None
-    known = _library_part(reading, shape, library)
+    known = _library_part(drawing, reading, shape, library)
     body = _body(drawing, shape, facts, known)
     name = _plain_name(drawing.bare_name) + (f" ({label})" if label else "")
     orientation = known.orientation if known is not None else _orientation(facts, shape, family)
@@ -118,13 +118,18 @@ def _source(known: Footprint | None, where: str) -> str:
 
 
 def _library_part(
-    reading: PackageReading, shape: PadGeometry, library: Library
+    drawing: Drawing, reading: PackageReading, shape: PadGeometry, library: Library
 ) -> Footprint | None:
     """The library's part of this name, if its pins agree with the drawn ones."""
-    if reading.state == "unknown" or reading.pins != shape.pins:
+    if reading.state != "unknown" and reading.pins == shape.pins:
+        found = match(reading, library)
+        if found is not None and not found.own:
+            return found.footprint
+    on_boards = library.as_on_boards(drawing.bare_name.upper())
+    if on_boards is None or on_boards.through_hole != shape.through_hole:
         return None
-    found = match(reading, library)
-    return found.footprint if found is not None and not found.own else None
+    pads = len(shape.pin_pads)
+    return on_boards if on_boards.pin_count in (shape.pins, pads) else None
 
 
 def _family(reading: PackageReading, shape: PadGeometry, prefix: str) -> Family:

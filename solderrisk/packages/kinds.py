@@ -19,32 +19,15 @@ from solderrisk.packages.names import read_package
 from solderrisk.packages.reading import Hint, PackageReading, tidy
 from solderrisk.packages.tables import DATA, chips_by_imperial, chips_by_metric
 
-_COMMON = frozenset(
-    [
-        "R",
-        "C",
-        "L",
-        "D",
-        "Q",
-        "U",
-        "IC",
-        "T",
-        "F",
-        "FB",
-        "TP",
-        "Y",
-        "X",
-        "J",
-        "P",
-        "H",
-        "MH",
-        "FID",
-        "RN",
-        "TH",
-    ]
-)
+_COMMON = frozenset([
+    "R", "C", "L", "D", "Q", "U", "IC", "T", "F", "FB", "TP", "Y", "X", "J", "P", "H", "MH", "FID",
+    "RN", "TH",
+])  # fmt: skip
 _LANDS = re.compile(r"(?<![A-Z])SM[DT](?![A-Z])|SURFACE.?MOUNT|GULL.?WING")
-_HOLES = re.compile(r"(?<![A-Z])[TP]TH(?![A-Z])|THROUGH.?HOLE|(?<![A-Z])DI[PL](?![A-Z])|AXIAL")
+_HOLES = re.compile(
+    r"(?<![A-Z])(?:[TP]TH|THT|P?DI[PL]|TH(?=[-_]))(?![A-Z])|THROUGH.?HOLE|AXIAL"
+    r"|(?<![A-Z])TO-?(?:5|18|39|92|126|218|220|247)(?!\d)"
+)
 _POLES = re.compile(
     r"(?<![\d.])0?(\d{1,2})[ -]?(?:P(?:INS?|OS(?:ITIONS?)?|OLES?|OL)?|WAY)(?![A-Z])"
 )
@@ -128,10 +111,13 @@ def _letters() -> frozenset[str]:
 
 
 def said_mount(words: str) -> bool | None:
-    """Whether words say that a part goes through the board; None: they do not."""
-    if _LANDS.search(words):
-        return False
-    return True if _HOLES.search(words) else None
+    """Whether words say that a part goes through the board; None: they do not, or say both."""
+    lands, holes = bool(_LANDS.search(words)), says_holes(words)
+    return None if lands == holes else holes
+
+
+def says_holes(words: str) -> bool:
+    return _HOLES.search(words) is not None
 
 
 def take(

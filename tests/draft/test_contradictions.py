@@ -10,7 +10,11 @@ import pytest
 
 from solderrisk.draft.drafting import draft, draft_command
 from solderrisk.files.loading import load_kit, load_library
+from solderrisk.files.reference import load_reference
 from solderrisk.model.draft import Draft
+from solderrisk.model.jobs import Job, jobs_of
+from solderrisk.model.lands import smallest_gap_mm
+from solderrisk.plan.heating import may_drop
 
 LIBRARY = load_library()
 CHIP = (
@@ -109,3 +113,61 @@ def test_a_list_says_the_side(tmp_path: Path) -> None:
     path.write_text("Reference,Footprint,Side\nR1,R_0805_2012Metric,Bottom\nR2,SOIC-8,T\n")
     sides = {p.refs: p.side for p in draft([path], LIBRARY).placements}
     assert sides == {"R1": "bottom", "R2": "top"}
+
+
+PAIRS = Path(__file__).parents[1] / "readers" / "fixtures" / "pairs"
+BOARD = PAIRS / "agree.kicad_pcb"
+
+
+def jobs_of_pair(name: str) -> dict[str, Job]:
+    return {job.ref: job for job in jobs_of(draft([PAIRS / name], LIBRARY).kit(), LIBRARY)}
+
+
+def test_list_and_board_of_one_part_agree_in_every_hazard() -> None:
+    """Nineteen common parts, once by package names, once as drawn."""
+    listed, drawn = jobs_of_pair("agree.csv"), jobs_of_pair("agree.kicad_pcb")
+    assert listed.keys() == drawn.keys()
+    assert len(listed) == 19
+    physics = load_reference().physics
+    drops = [may_drop(jobs.values(), physics).keys() for jobs in (listed, drawn)]
+    assert drops[0] == drops[1]
+    for ref, one in listed.items():
+        other = drawn[ref]
+        assert one.footprint is not None
+        assert other.footprint is not None
+        shapes = (one.footprint, other.footprint)
+        gaps = [smallest_gap_mm(shape) for shape in shapes]
+        if min(gap or 9.0 for gap in gaps) < 3.0:  # solder does not reach over wider gaps
+            assert gaps[0] == pytest.approx(gaps[1], abs=0.05), ref
+        assert one.polarised == other.polarised, ref
+        heat = [(s.family, s.joint_count, s.hand_iron, s.moisture_level) for s in shapes]
+        heat_limits = [shape.heat.model_copy(update={"source": ""}) for shape in shapes]
+        assert heat[0] == heat[1], ref
+        assert heat_limits[0] == heat_limits[1], ref
+
+
+@pytest.mark.parametrize(
+    ("other", "about", "refs", "unsaid"),
+    [
+        ("differ.csv", "package", ("C3", "U1"), "Q1"),
+        ("differ.csv", "value", ("R2",), "R1"),
+        ("differ.csv", "side", ("U2",), "Q1"),
+        ("moved.csv", "position", ("U1",), "C2"),
+    ],
+)
+def test_a_pair_that_differs_is_told_with_both_files(
+    other: str, about: str, refs: tuple[str, ...], unsaid: str
+) -> None:
+    told = note(draft([BOARD, PAIRS / other], LIBRARY), about)
+    assert all(ref in told for ref in refs)
+    assert f"{unsaid} (" not in told
+    assert BOARD.name in told
+    assert other in told
+
+
+def test_a_quantity_that_differs_is_asked_about_with_its_place() -> None:
+    made = draft([BOARD, PAIRS / "differ.csv"], LIBRARY)
+    asked = next(q for q in made.questions if q.refs == ("D1", "D2"))
+    assert "differ.csv:8: 2 references but quantity 3" in asked.text
+    assert not [text for text in draft([BOARD, PAIRS / "agree.csv"], LIBRARY).notes
+                if "differs" in text]  # fmt: skip
