@@ -52,15 +52,6 @@ def side_overhang_mm(
     return allowed if limit.cap_mm is None else min(allowed, limit.cap_mm)
 
 
-def end_joint_mm(
-    lead_w_mm: float, land_w_mm: float, limit: SideLimit, acceptance_class: AcceptanceClass
-) -> float | None:
-    """End joint width that a class asks for, mm; None where not specified."""
-    share = limit.end_joint_share[acceptance_class - 1]
-    base = lead_w_mm if limit.of == "lead" else min(lead_w_mm, land_w_mm)
-    return None if share is None else share * base
-
-
 def side_joint_mm(
     lead_w_mm: float, foot_mm: float, acceptance_class: AcceptanceClass, data: PhysicsData
 ) -> float:
@@ -77,13 +68,6 @@ def side_joint_mm(
     if foot_mm < rule.long_from_widths * lead_w_mm:
         return rule.short_share * foot_mm
     return max(rule.long_widths * lead_w_mm, rule.long_share * foot_mm)
-
-
-def heel_fillet_mm(
-    lead_thickness_mm: float, acceptance_class: AcceptanceClass, data: PhysicsData
-) -> float:
-    """Heel fillet above the solder under the foot, mm; 0: it need only be seen."""
-    return data.acceptance.foot.heel_share[acceptance_class - 1] * lead_thickness_mm
 
 
 def chip_fillet_mm(height_mm: float, acceptance_class: AcceptanceClass, data: PhysicsData) -> float:

@@ -23,8 +23,8 @@ from solderrisk.physics.results import Alignment, Fume
 from solderrisk.physics.solder_volume import added_flux_mg, solder_need
 from solderrisk.plan.results import CostLine, Costs, Judgement, SolderUse, StatementCell, Verdict
 from solderrisk.risk.engine import RiskEngine
-from solderrisk.risk.hands import sample_range
 from solderrisk.risk.results import JobRisk, KitRisk, Range
+from solderrisk.risk.skill import sample_range
 from solderrisk.risk.work import WIRE_ENDS
 from solderrisk.words import named
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from solderrisk.plan.results import Assessment, Card, CostLine, Costs, FittingOrder
-from solderrisk.report import stages
-from solderrisk.report.findings import finding_remedy, finding_text
+from solderrisk.report import planned
 from solderrisk.report.groups import faults_per_million, troubles
+from solderrisk.report.planned import finding_remedy, finding_text
 from solderrisk.report.shape import (
     FORMAT,
     CardData,
@@ -176,17 +176,17 @@ def _order(order: FittingOrder) -> OrderData:
         "stages": [
             {
                 "number": stage.number,
-                "title": stages.title(stage),
-                "prepare": list(stages.prepare(stage)),
+                "title": planned.title(stage),
+                "prepare": list(planned.prepare(stage)),
                 "keys": list(stage.keys),
                 "inspect": [
                     *(f"look for: {fault}" for fault in stage.faults),
-                    *stages.inspect(stage),
+                    *planned.inspect(stage),
                 ],
                 "gate": stage.gate,
                 "minutes": stage.minutes,
                 "wait_hours": stage.wait_hours,
-                "why_here": stages.why_here(stage),
+                "why_here": planned.why_here(stage),
             }
             for stage in order.stages
         ],

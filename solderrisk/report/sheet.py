@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from solderrisk.model.jobs import Job
 from solderrisk.plan.results import Assessment, CostLine, SafetyNote, Stage
-from solderrisk.report import stages
+from solderrisk.report import planned
 from solderrisk.report.groups import (
     PartCard,
     TechniqueCards,
@@ -47,14 +47,14 @@ def _stage(stage: Stage, jobs: dict[str, Job], a: Assessment) -> Html:
         "section",
         el(
             "h3",
-            f"{stage.number}. {stages.title(stage)} ",
+            f"{stage.number}. {planned.title(stage)} ",
             el("span", f"about {about}", class_="quiet"),
         ),
-        _line("prepare", stages.prepare(stage)),
+        _line("prepare", planned.prepare(stage)),
         _table(rows, stage) if rows else None,
-        _line("check", stages.checks(stage)),
+        _line("check", planned.checks(stage)),
         _gate(gate) if gate is not None else None,
-        el("p", stages.why_here(stage), class_="quiet reasons"),
+        el("p", planned.why_here(stage), class_="quiet reasons"),
         class_="stage",
     )
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from solderrisk.plan.results import Assessment, Gain, Stage
-from solderrisk.report import stages
-from solderrisk.report.findings import finding_remedy, finding_text
+from solderrisk.report import planned
 from solderrisk.report.groups import (
     PartCard,
     TechniqueCards,
@@ -17,6 +16,7 @@ from solderrisk.report.groups import (
     technique_cards,
     troubles,
 )
+from solderrisk.report.planned import finding_remedy, finding_text
 from solderrisk.report.planning import change_rows
 from solderrisk.report.words import (
     assumption_lines,
@@ -150,7 +150,7 @@ def _before(a: Assessment) -> str:
     told = [f"read {counted(read, 'safety note')}"] if read else []
     hours = sum(stage.wait_hours for stage in waits)
     if waits:
-        told.append(f"{hours:.0f} h of waiting, first for: {one_line(stages.title(waits[0]), 40)}")
+        told.append(f"{hours:.0f} h of waiting, first for: {one_line(planned.title(waits[0]), 40)}")
     return f"BEFORE YOU START  {'; '.join(told)}" if told else ""
 
 
@@ -277,14 +277,14 @@ def _order(a: Assessment) -> list[str]:
 def stage_lines(stage: Stage, a: Assessment) -> Iterable[str]:
     """One block of the order."""
     yield from wrapped(
-        f"{stage.number:2d}. {stages.title(stage)}  [{worked(stage.minutes, stage.wait_hours)}]",
+        f"{stage.number:2d}. {planned.title(stage)}  [{worked(stage.minutes, stage.wait_hours)}]",
         2,
         6,
     )
-    lines = stages.prepare(stage)
+    lines = planned.prepare(stage)
     yield from wrapped("prepare: " + "; ".join(lines), 6) if lines else []
     yield from wrapped("work: " + grouped(stage.keys), 6) if stage.keys else []
-    looks = stages.checks(stage)
+    looks = planned.checks(stage)
     yield from wrapped("then " + "; ".join(looks), 6) if looks else []
     if stage.gate:
         gate = next(job for job in a.jobs if job.key == stage.gate)

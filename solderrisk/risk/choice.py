@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from solderrisk.model.base import Parameters, steady
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import Sight
-from solderrisk.risk.hands import Hand
 from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.outcomes import Met, Outcome
+from solderrisk.risk.skill import Hand
 
 Floats = NDArray[np.float64]
 

@@ -17,8 +17,8 @@ from solderrisk.model.risk_data import FaultMode
 from solderrisk.physics.handwork import end_sigma_mm
 from solderrisk.physics.results import Sight
 from solderrisk.risk.detection import Looks, either
-from solderrisk.risk.hands import GRID, SkillTables
 from solderrisk.risk.heat.bench import Setup
+from solderrisk.risk.skill import GRID, SkillTables
 from solderrisk.risk.work import BEFORE_POWER, Work
 from solderrisk.risk.worlds import Worlds
 

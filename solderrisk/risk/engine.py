@@ -16,7 +16,6 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import GateKind
 from solderrisk.model.question import ALONE, Question, Reference, Run
 from solderrisk.risk.choice import Alternatives, Choice, Row, Worth, chance_for, choose
-from solderrisk.risk.hands import sample_range
 from solderrisk.risk.options import Tooling, User, job_risk
 from solderrisk.risk.person import People, Person
 from solderrisk.risk.results import JobRisk, KitRisk, Range
@@ -37,7 +36,7 @@ from solderrisk.risk.roll_up import (
     share_of,
     working_of,
 )
-from solderrisk.risk.skill import Belief, Skilled, skill_needed
+from solderrisk.risk.skill import Belief, Skilled, sample_range, skill_needed
 from solderrisk.risk.tables import Tables
 from solderrisk.risk.work import Case, Surroundings, cases_of, part_worth, stake_of, surroundings
 from solderrisk.risk.worlds import WORLDS, Worlds

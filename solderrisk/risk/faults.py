@@ -28,7 +28,6 @@ from solderrisk.physics.acceptance import (
 )
 from solderrisk.physics.part_limits import Surfaces, mask_between, shock_limit, surfaces
 from solderrisk.risk.conditions import ANY_HAND, RESIDUE_WORDS, Conditions, Hazard, Raw
-from solderrisk.risk.hands import GRID, slip_chance
 from solderrisk.risk.heat.choice import crowding
 from solderrisk.risk.heat.source import (
     Cause,
@@ -44,7 +43,7 @@ from solderrisk.risk.heat.source import (
 )
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JointHeat
-from solderrisk.risk.skill import hazard_of
+from solderrisk.risk.skill import GRID, hazard_of, slip_chance
 from solderrisk.words import tied_words
 
 Floats = NDArray[np.float64]

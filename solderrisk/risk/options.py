@@ -17,12 +17,11 @@ from solderrisk.model.question import Reference
 from solderrisk.model.technique import Technique
 from solderrisk.risk.choice import Candidate, Choice, Worth
 from solderrisk.risk.conditions import Conditions, Eyes
-from solderrisk.risk.hands import GRID, SHOWN, Hand, row_ranges, skill_tables
 from solderrisk.risk.heat.bench import Setup, has
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.outcomes import FaultTable, Hurt, fault_table, outcome
 from solderrisk.risk.results import JobRisk, JointHeat, ModeChance, Option
-from solderrisk.risk.skill import NOBODY, Skilled
+from solderrisk.risk.skill import GRID, NOBODY, SHOWN, Hand, Skilled, row_ranges, skill_tables
 from solderrisk.risk.tables import Tables
 from solderrisk.risk.work import Case, Work
 from solderrisk.risk.worlds import Worlds

@@ -14,9 +14,9 @@ from solderrisk.physics.results import Trap
 from solderrisk.risk.conditions import Conditions, Means
 from solderrisk.risk.detection import Mending, either, found_by_eye
 from solderrisk.risk.faults import hazards
-from solderrisk.risk.hands import GRID, Hand
 from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.reads import KeptByReads
+from solderrisk.risk.skill import GRID, Hand
 from solderrisk.risk.work import Work
 from solderrisk.risk.worlds import Worlds
 

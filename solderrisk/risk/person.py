@@ -19,17 +19,20 @@ from solderrisk.model.technique import Technique
 from solderrisk.physics.results import IronCase, IronHeat, JointCase, Sight
 from solderrisk.risk.conditions import Conditions, Eyes, Means
 from solderrisk.risk.faults import hazards
-from solderrisk.risk.hands import Hand, SkillTables, hand_of, skill_tables
 from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JointHeat
 from solderrisk.risk.skill import (
     Belief,
+    Hand,
     Reading,
+    SkillTables,
     beliefs_at,
     chance_of,
+    hand_of,
     practised,
     prior_of,
+    skill_tables,
     updated,
 )
 from solderrisk.risk.work import Work

@@ -12,12 +12,21 @@ from solderrisk.model.base import steady
 from solderrisk.model.question import ALONE, Reference, Run
 from solderrisk.model.risk_data import ReportedKit
 from solderrisk.risk.conditions import Conditions, Eyes, Means
-from solderrisk.risk.hands import HIGH, LOW, Hand, SkillTables, hand_of, sample_range, skill_tables
 from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.outcomes import Hurt, Outcome, fault_table, outcome, used_up
 from solderrisk.risk.person import stood_up
 from solderrisk.risk.results import Drawn, Range
-from solderrisk.risk.skill import count_at_most, prior_of
+from solderrisk.risk.skill import (
+    HIGH,
+    LOW,
+    Hand,
+    SkillTables,
+    count_at_most,
+    hand_of,
+    prior_of,
+    sample_range,
+    skill_tables,
+)
 from solderrisk.risk.work import Case, Stock
 from solderrisk.risk.worlds import EDGE, Worlds
 

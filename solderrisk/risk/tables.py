@@ -17,7 +17,6 @@ from solderrisk.physics.results import PlateCase
 from solderrisk.risk.choice import Candidate, Row
 from solderrisk.risk.conditions import Conditions, Eyes, Means, means_of
 from solderrisk.risk.detection import able, known_ways, shares
-from solderrisk.risk.hands import SkillTables, skill_tables
 from solderrisk.risk.heat.bench import Answer, Question, Setup
 from solderrisk.risk.heat.choice import (
     AirQuestion,
@@ -30,6 +29,7 @@ from solderrisk.risk.heat.sources import questions, set_up, suits
 from solderrisk.risk.outcomes import FaultTable, Hurt, Outcome, fault_table, outcome
 from solderrisk.risk.reads import KeptByReads, Reads
 from solderrisk.risk.roll_up import weigh
+from solderrisk.risk.skill import SkillTables, skill_tables
 from solderrisk.risk.work import Case, Work
 from solderrisk.risk.worlds import WORLDS, Worlds
 

@@ -14,8 +14,6 @@ from solderrisk.files.reference import physics_data
 from solderrisk.model.bench import Bench, HotPlate, Room, Tip, VacuumNozzle
 from solderrisk.model.footprint import HeatLimit, Lead
 from solderrisk.model.kit import Board
-from solderrisk.model.physics_data import SideLimit
-from solderrisk.physics.acceptance import end_joint_mm
 from solderrisk.physics.board import pressure_function
 from solderrisk.physics.handwork import (
     fume,
@@ -63,17 +61,6 @@ def test_lands_at_the_edge_of_a_row_of_magnifications() -> None:
     assert half == standard_power(0.3, DATA) != one
     assert small not in (wide, one, half)
     assert small == standard_power(0.05, DATA)
-
-
-def test_the_end_joint_goes_by_the_lesser_width() -> None:
-    limit = SideLimit(
-        kinds=("chip_end",), overhang_share=(0.5, 0.5, 0.25), end_joint_share=(0.5, 0.5, 0.75),
-        source="assumed",
-    )  # fmt: skip
-    assert end_joint_mm(0.8, 0.6, limit, 2) == pytest.approx(0.3)
-    assert end_joint_mm(0.6, 0.8, limit, 3) == pytest.approx(0.45)
-    lead = limit.model_copy(update={"of": "lead"})
-    assert end_joint_mm(0.8, 0.6, lead, 2) == pytest.approx(0.4)
 
 
 # 6.6 mg/h in 30 m3 at one change an hour: 0.22 mg/m3 in the end, 1 - 1/e of it in an hour.

@@ -19,7 +19,6 @@ from solderrisk.physics.acceptance import (
     alignment,
     chance_inside,
     chip_fillet_mm,
-    heel_fillet_mm,
     side_joint_mm,
     side_overhang_mm,
 )
@@ -187,8 +186,6 @@ def test_overhangs_and_fillets_of_the_tables() -> None:
     assert side_overhang_mm(0.8, 0.6, end, 2) == pytest.approx(0.3)
     assert [chip_fillet_mm(1.0, c, DATA) for c in (1, 2, 3)] == [0.0, 0.0, 0.25]
     assert chip_fillet_mm(4.0, 3, DATA) == 0.5
-    rule = DATA.acceptance.foot.heel_share
-    assert heel_fillet_mm(0.2, 2, DATA) == pytest.approx(0.2 * rule[1])
     assert side_joint_mm(0.3, 0.9, 2, DATA) == pytest.approx(0.9)
 
 

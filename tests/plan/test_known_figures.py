@@ -13,7 +13,7 @@ from solderrisk.model.bench import Bench
 from solderrisk.plan.practice import SequentialTest, joints_for_claim, upper_bound
 from solderrisk.plan.sensitivity import _possible
 from solderrisk.plan.verdict import expected_loss
-from solderrisk.report.stages import _hand_tools, _looks, _waits
+from solderrisk.report.planned import _hand_tools, _looks, _waits
 from solderrisk.risk.results import Range
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import part

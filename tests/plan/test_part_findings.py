@@ -19,7 +19,7 @@ from solderrisk.plan.assess import assess
 from solderrisk.plan.cards import cards
 from solderrisk.plan.heating import heat_help, remedy_words
 from solderrisk.plan.part_findings import heat_doubt, holes, moisture
-from solderrisk.report.findings import finding_remedy, finding_text
+from solderrisk.report.planned import finding_remedy, finding_text
 from solderrisk.risk.engine import RiskEngine
 from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, part, risk
 from tests.plan.test_heating import a_package, a_tab

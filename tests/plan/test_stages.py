@@ -9,9 +9,9 @@ import pytest
 from solderrisk.plan.assess import precedence_of
 from solderrisk.plan.order.fitting import fitting_order
 from solderrisk.plan.order.task import OrderTask
+from solderrisk.plan.order.values import stages_of
 from solderrisk.plan.results import FittingOrder, Stage
-from solderrisk.plan.stages import stages_of
-from solderrisk.report.stages import inspect, prepare, title, why_here
+from solderrisk.report.planned import inspect, prepare, title, why_here
 from solderrisk.words import folded
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part

@@ -18,7 +18,7 @@ from solderrisk.plan.assess import precedence_of
 from solderrisk.plan.order.fitting import fitting_order
 from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder
-from solderrisk.report.stages import inspect, why_here
+from solderrisk.report.planned import inspect, why_here
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import Option
 from tests.plan import kit_builder as make

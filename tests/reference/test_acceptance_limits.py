@@ -8,8 +8,6 @@ from solderrisk.files.reference import physics_data
 from solderrisk.physics.acceptance import (
     alignment,
     chip_fillet_mm,
-    end_joint_mm,
-    heel_fillet_mm,
     lead_width_mm,
     side_joint_mm,
     side_overhang_mm,
@@ -58,19 +56,15 @@ def test_side_overhang(
 
 
 @pytest.mark.parametrize(
-    ("kind", "lead", "land", "classes"),
+    ("kind", "shares"),
     [
-        ("chip_end", 0.80, 0.90, (0.400, 0.400, 0.600)),  # IPC-A-610F 8.3.2.3
-        ("chip_end", 0.90, 0.80, (0.400, 0.400, 0.600)),
-        ("gull_wing", 0.22, 0.20, (0.110, 0.110, 0.165)),  # IPC-A-610 table 8-5, flat
-        ("castellation", 0.60, 0.70, (0.300, 0.300, 0.450)),  # IPC-A-610F 8.3.4.3
+        ("chip_end", (0.5, 0.5, 0.75)),  # IPC-A-610F 8.3.2.3, of the lesser width
+        ("gull_wing", (0.5, 0.5, 0.75)),  # IPC-A-610 table 8-5, flat, of the lead
+        ("castellation", (0.5, 0.5, 0.75)),  # IPC-A-610F 8.3.4.3
     ],
 )
-def test_end_joint_width(
-    kind: str, lead: float, land: float, classes: tuple[float, float, float]
-) -> None:
-    found = [end_joint_mm(lead, land, limit(kind), c) for c in (1, 2, 3)]
-    assert found == pytest.approx(classes, abs=1e-12)
+def test_end_joint_width(kind: str, shares: tuple[float, float, float]) -> None:
+    assert limit(kind).end_joint_share == pytest.approx(shares, abs=1e-12)
 
 
 def test_no_end_overhang_of_chips_and_castellations() -> None:
@@ -99,7 +93,7 @@ def test_side_joint_length(lead: float, foot: float, classes: tuple[float, float
 
 def test_heel_fillet() -> None:
     # IPC-A-610 table 8-5: wetting evident / solder + 50 % / solder + 100 % of thickness.
-    assert [heel_fillet_mm(0.2, c, DATA) for c in (1, 2, 3)] == pytest.approx([0.0, 0.1, 0.2])
+    assert DATA.acceptance.foot.heel_share == (0.0, 0.5, 1.0)
 
 
 @pytest.mark.parametrize(

@@ -10,9 +10,8 @@ from scipy import stats
 from solderrisk.files.reference import load_reference
 from solderrisk.model.bench import Builder
 from solderrisk.plan.practice import PracticeStep, ladder
-from solderrisk.risk.hands import hand_of
 from solderrisk.risk.person import Rates, per_joint
-from solderrisk.risk.skill import prior_of
+from solderrisk.risk.skill import hand_of, prior_of
 
 REFERENCE = load_reference()
 LADDER = {step.id: step for step in ladder(Builder(name="x"), REFERENCE)}

@@ -8,9 +8,8 @@ from scipy import stats
 
 from solderrisk.files.reference import risk_data
 from solderrisk.risk.detection import Looks, either, found_by_eye, mending
-from solderrisk.risk.hands import GRID, by_skill, psi_of, slip_chance
 from solderrisk.risk.outcomes import outcome
-from solderrisk.risk.skill import hazard_of
+from solderrisk.risk.skill import GRID, by_skill, hazard_of, psi_of, slip_chance
 from solderrisk.risk.worlds import Worlds
 from tests.risk.risk_scene import REFERENCE
 from tests.risk.risk_tables import fixed, table_with

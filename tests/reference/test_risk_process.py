@@ -23,8 +23,8 @@ from solderrisk.model.kit import Kit
 from solderrisk.risk.conditions import Conditions
 from solderrisk.risk.detection import found_by_eye
 from solderrisk.risk.engine import RiskEngine
-from solderrisk.risk.hands import GRID
 from solderrisk.risk.outcomes import Hurt
+from solderrisk.risk.skill import GRID
 from solderrisk.risk.work import Case
 from tests.risk.risk_scene import DECENT, PLAIN_BOARD, REFERENCE, asked
 

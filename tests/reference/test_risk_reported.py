@@ -13,8 +13,8 @@ from scipy import stats
 from solderrisk.files.reference import load_reference
 from solderrisk.model.question import Reference
 from solderrisk.model.risk_data import ReportedKits
-from solderrisk.risk.hands import skill_tables
 from solderrisk.risk.roll_up import by_world, compared, weigh
+from solderrisk.risk.skill import skill_tables
 from solderrisk.risk.worlds import Worlds
 
 REFERENCE = load_reference()

@@ -12,8 +12,17 @@ from scipy import integrate, stats
 from solderrisk.files.reference import risk_data
 from solderrisk.model.bench import LEVELS, Level
 from solderrisk.model.risk_data import RiskData
-from solderrisk.risk.hands import GRID, hand_of, psi_of
-from solderrisk.risk.skill import Belief, Reading, beliefs_at, practised, prior_of, updated
+from solderrisk.risk.skill import (
+    GRID,
+    Belief,
+    Reading,
+    beliefs_at,
+    hand_of,
+    practised,
+    prior_of,
+    psi_of,
+    updated,
+)
 from solderrisk.risk.worlds import Worlds
 from tests.risk.risk_scene import REFERENCE
 from tests.risk.risk_tables import fixed, worlds

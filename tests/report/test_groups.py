@@ -11,7 +11,7 @@ from solderrisk.report.groups import (
     technique_cards,
     tick_rows,
 )
-from solderrisk.report.stages import checks, inspect
+from solderrisk.report.planned import checks, inspect
 
 
 def test_every_soldered_job_is_on_one_card(hard: Assessment) -> None:

@@ -13,10 +13,9 @@ import pytest
 from solderrisk.files.loading import load_builder, open_inputs
 from solderrisk.files.reference import load_reference
 from solderrisk.plan.results import Assessment
-from solderrisk.report.findings import finding_text
 from solderrisk.report.page import SECTIONS, STYLE, Parts, page
 from solderrisk.report.pictures import ALONE, SHAPES, Drawings, drawings_of
-from solderrisk.report.stages import title, why_here
+from solderrisk.report.planned import finding_text, title, why_here
 from solderrisk.report.words import assumption_lines, headline, item_name, look_text, reasons
 from solderrisk.session import Session
 from tests.report.samples import HOSTILE, renamed, statement_sample

@@ -11,10 +11,9 @@ from numpy.typing import NDArray
 from solderrisk.model.question import Reference
 from solderrisk.model.technique import Suits, Technique
 from solderrisk.risk.detection import Mending
-from solderrisk.risk.hands import GRID, Hand, hand_of
 from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.outcomes import Fates, FaultTable, Hurt
-from solderrisk.risk.skill import Belief
+from solderrisk.risk.skill import GRID, Belief, Hand, hand_of
 from solderrisk.risk.worlds import Worlds
 from tests.risk.risk_scene import REFERENCE
 

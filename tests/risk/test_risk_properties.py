@@ -16,9 +16,8 @@ from solderrisk.model.bench import LEVELS, Bench, Builder, Record
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.plan_data import with_tools
 from solderrisk.risk.engine import RiskEngine
-from solderrisk.risk.hands import hand_of
 from solderrisk.risk.person import per_joint
-from solderrisk.risk.skill import Belief, Reading, updated
+from solderrisk.risk.skill import Belief, Reading, hand_of, updated
 from tests.risk.risk_scene import (
     BARE,
     DECENT,

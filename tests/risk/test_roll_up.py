@@ -9,10 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solderrisk.risk.hands import GRID, Hand
 from solderrisk.risk.outcomes import outcome
 from solderrisk.risk.roll_up import Share, failure_shares, fault_range, ranges, roll_up
-from solderrisk.risk.skill import Belief, hazard_of
+from solderrisk.risk.skill import GRID, Belief, Hand, hazard_of
 from tests.risk.risk_scene import REFERENCE
 from tests.risk.risk_tables import SHAPE, hand, table_with, told, worlds
 

@@ -9,8 +9,8 @@ from numpy.typing import ArrayLike
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.risk.conditions import Conditions, Eyes
 from solderrisk.risk.detection import either, found_by_eye
-from solderrisk.risk.hands import GRID
 from solderrisk.risk.outcomes import Hurt, fault_table
+from solderrisk.risk.skill import GRID
 from solderrisk.risk.work import cases_of, surroundings
 from tests.risk.risk_scene import DECENT, REFERENCE, engine, jobs, kit_of, lift_kit
 

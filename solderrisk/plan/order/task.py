@@ -23,10 +23,10 @@ from solderrisk.plan.order.values import (
     count_changes,
     job_values,
     spot_of,
+    stages_of,
     starts,
 )
 from solderrisk.plan.results import FittingOrder
-from solderrisk.plan.stages import stages_of
 from solderrisk.risk.results import KitRisk
 
 # When and by whom a search is cut short: limit of processor time, and whoever waits.

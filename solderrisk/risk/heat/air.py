@@ -15,11 +15,11 @@ from solderrisk.model.question import Reference
 from solderrisk.model.technique import Technique
 from solderrisk.physics.results import AirCase, PlateAnswer, PlateCase, PlateHeat
 from solderrisk.risk.conditions import Conditions, Raw
-from solderrisk.risk.hands import GRID
 from solderrisk.risk.heat.bench import Answer, Question, Setup
 from solderrisk.risk.heat.choice import RANK, AirAnswer, AirQuestion, starts_of
 from solderrisk.risk.heat.source import HeatSource
 from solderrisk.risk.results import Lines, Option
+from solderrisk.risk.skill import GRID
 from solderrisk.risk.work import Work
 from solderrisk.risk.worlds import Worlds
 from solderrisk.words import about_minutes, about_s, dial_c, flow_l_min, minutes

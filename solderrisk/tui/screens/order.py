@@ -231,7 +231,7 @@ def own_text(supposed: Supposed, locked: set[str], own: bool) -> Content:
 
 
 def stage_line(shown: Shown, stage: Stage, supposed: Supposed) -> Content:
-    from solderrisk.report.stages import title
+    from solderrisk.report.planned import title
 
     worst = max(
         (band_of(shown.risks[k]) for k in stage.keys if k in shown.risks),
@@ -251,7 +251,7 @@ def stage_line(shown: Shown, stage: Stage, supposed: Supposed) -> Content:
 
 
 def stage_text(stage: Stage) -> Content:
-    from solderrisk.report.stages import prepare, title, why_here
+    from solderrisk.report.planned import prepare, title, why_here
 
     parts: list[tuple[str, str]] = [
         (f"{stage.number}. {one_line(title(stage), 80)}\n", "bold"),
@@ -318,7 +318,7 @@ def if_wrong(shown: Shown, key: str) -> Content:
 
 
 def closing(shown: Shown, stage: Stage) -> Content:
-    from solderrisk.report.stages import checks
+    from solderrisk.report.planned import checks
 
     order = shown.assessment.order
     parts: list[tuple[str, str]] = [
