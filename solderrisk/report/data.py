@@ -24,6 +24,7 @@ from solderrisk.report.shape import (
     VerdictData,
 )
 from solderrisk.report.words import (
+    asked_of,
     assumption_lines,
     cost_note,
     headline,
@@ -211,7 +212,7 @@ def _job(a: Assessment, risk: JobRisk) -> JobData:
         "decided": option.decided,
         "share_of_failure": a.risk.fail_share.get(job.key, 0.0),
         "skill_needed": risk.skill_needed,
-        "skill_why": risk.skill_why,
+        "skill_why": asked_of(risk),
         "tooling_needed": list(risk.tooling_needed),
         "why": why_chosen(risk),
         "why_not_next": why_not_next(risk),

@@ -25,7 +25,6 @@ from solderrisk.report.words import (
     LEVEL_WORDS,
     MARK_WORDS,
     WORKS,
-    advice_line,
     grouped,
     item_name,
     mark,
@@ -46,6 +45,18 @@ from solderrisk.words import (
 
 NAME_W = 15
 CELL_W = 21
+
+
+def advice_line(advice: Advice) -> str:
+    """What the advice comes to, in a sentence without its end."""
+    found, wanted = chance(advice.chance), percent(advice.wanted)
+    if not advice.reached:
+        with_it = "; with the best of it this is what comes out" if advice.buys else ""
+        return f"Nothing in the list makes it a yes at {wanted}; this comes near: {found}{with_it}"
+    if not advice.buys and not advice.practice:
+        return f"Nothing is needed: {found}, {wanted} wanted"
+    proof = "no cheaper set does" if advice.proved else "a cheaper set may exist: cut short"
+    return f"With this it is a yes: {found}, {wanted} wanted; {proof}"
 
 
 def advice_text(advice: Advice, table: Sequence[Gain], currency: str) -> str:

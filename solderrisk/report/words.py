@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from solderrisk.model.jobs import Job
     from solderrisk.model.plan_data import PricedTool
     from solderrisk.plan.results import (
-        Advice,
         Assessment,
         CostLine,
         Costs,
@@ -296,18 +295,6 @@ def cost_note(line: CostLine) -> str:
 # Advice and practice
 
 
-def advice_line(advice: Advice) -> str:
-    """What the advice comes to, in a sentence without its end."""
-    found, wanted = chance(advice.chance), percent(advice.wanted)
-    if not advice.reached:
-        with_it = "; with the best of it this is what comes out" if advice.buys else ""
-        return f"Nothing in the list makes it a yes at {wanted}; this comes near: {found}{with_it}"
-    if not advice.buys and not advice.practice:
-        return f"Nothing is needed: {found}, {wanted} wanted"
-    proof = "no cheaper set does" if advice.proved else "a cheaper set may exist: cut short"
-    return f"With this it is a yes: {found}, {wanted} wanted; {proof}"
-
-
 def item_name(item: PricedTool | Training) -> str:
     """A purchase, or practice with its amount."""
     from solderrisk.plan.results import Training
@@ -356,7 +343,18 @@ def why_not_next(risk: JobRisk) -> str:
 def skill_words(job: JobRisk) -> str:
     """The skill that is needed, and what is asked of it."""
     level = LEVEL_WORDS[job.skill_needed] if job.skill_needed else "no level is enough here"
-    return f"{level} ({job.skill_why})" if job.skill_why else level
+    return f"{level} ({asked_of(job)})" if job.skill_asked else level
+
+
+def asked_of(job: JobRisk) -> str:
+    """What is asked of the level that a job needs; '' where it is blocked."""
+    asked = job.skill_asked
+    if asked is None:
+        return ""
+    if asked.most is None:
+        return f"{100 * asked.chance:.3g} % asked"
+    reached = f"{100 * asked.chance:.1f} % that {asked.most} hands reach"
+    return f"within {100 * asked.slack:g} % of the {reached}"
 
 
 def job_name(job: Job) -> str:

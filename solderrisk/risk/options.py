@@ -142,7 +142,7 @@ def job_risk(
         skill_needed=skill.level,
         tooling_needed=tooling_needed,
         findings=findings,
-        skill_why=skill.why,
+        skill_asked=skill.asked,
         equals=choice.equals,
         pinned=choice.pinned,
     )

@@ -139,6 +139,16 @@ class Option:
 
 
 @dataclass(frozen=True)
+class Asked:
+    """What a level has to reach for a job: a chance, or what the level ``most`` reaches within
+    ``slack``."""
+
+    chance: float
+    slack: float = 0.0
+    most: Level | None = None
+
+
+@dataclass(frozen=True)
 class JobRisk:
     """A soldered job with its options, best first; options[0] is the chosen one where any
     is feasible. ``blocked`` says that none is."""
@@ -149,7 +159,7 @@ class JobRisk:
     skill_needed: Level | None  # None: blocked
     tooling_needed: tuple[str, ...]  # smallest set of tools that makes a technique feasible
     findings: tuple[str, ...] = ()
-    skill_why: str = ""  # what is asked of the level, in words
+    skill_asked: Asked | None = None
     equals: tuple[str, ...] = ()  # titles of techniques that end well as often
     pinned: bool = False  # the chosen one is what the user asked for
     worth: float = 0.0  # money that one of its parts counts for: its price, more if nobody sells it

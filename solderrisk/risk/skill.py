@@ -17,7 +17,7 @@ from solderrisk.model.bench import Level
 from solderrisk.model.risk_data import LevelData, LevelPrior, RiskData
 from solderrisk.risk.detection import Mending, mending_by_skill
 from solderrisk.risk.reads import KeptByReads
-from solderrisk.risk.results import Range
+from solderrisk.risk.results import Asked, Range
 from solderrisk.risk.worlds import STATED, Worlds
 from solderrisk.words import LEVEL_WORDS
 
@@ -151,7 +151,7 @@ class Skilled:
     """The level that a job asks for, and what was asked of it; no level where blocked."""
 
     level: Level | None = None
-    why: str = ""
+    asked: Asked | None = None
 
 
 NOBODY = Skilled()
@@ -172,10 +172,8 @@ def skill_needed(chances: Mapping[Level, float], data: Parameters) -> Skilled:
     enough = min(wanted, best - slack)
     level = next(level for level, chance in chances.items() if chance >= enough)
     if enough == wanted:
-        return Skilled(level, f"{100 * wanted:.3g} % asked")
-    return Skilled(
-        level, f"within {100 * slack:g} % of the {100 * best:.1f} % that {top} hands reach"
-    )
+        return Skilled(level, Asked(wanted))
+    return Skilled(level, Asked(best, slack, top))
 
 
 Places = NDArray[np.intp]

@@ -15,6 +15,7 @@ from solderrisk.report.words import (
     LEVEL_WORDS,
     SEVERITY_WORDS,
     Band,
+    asked_of,
     band_of,
     job_name,
     why_chosen,
@@ -241,7 +242,7 @@ def card(value: Card | None, risk: JobRisk, unread: Sequence[str] = ()) -> Conte
 def _reasons(risk: JobRisk) -> Parts:
     needed = risk.skill_needed
     level = LEVEL_WORDS[needed] if needed else "no level reaches it on this bench"
-    why = f" ({one_line(risk.skill_why, 160)})" if risk.skill_why else ""
+    why = f" ({asked_of(risk)})" if risk.skill_asked else ""
     parts: Parts = [
         (f"Chosen: {one_line(why_chosen(risk), 300)}\n", "$quiet"),
         (f"Skill needed: {level}{why}\n", "$quiet"),

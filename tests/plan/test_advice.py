@@ -16,7 +16,7 @@ from solderrisk.model.plan_data import PricedTool, with_tools
 from solderrisk.model.question import Question, Run, Stopped
 from solderrisk.plan.advice import advise, gains, planned
 from solderrisk.plan.results import Advice, Gain, Training
-from solderrisk.report.words import advice_line
+from solderrisk.report.planning import advice_line
 from solderrisk.risk.engine import Chances, RiskEngine
 from solderrisk.session import Session
 from tests.plan import kit_builder as make

@@ -240,7 +240,9 @@ def top_lines(shown: Shown) -> list[tuple[str, Content]]:
 
 
 def advice(value: Advice, currency: str) -> Content:
-    parts: list[tuple[str, str]] = [(one_line(words.advice_line(value), 400), "bold")]
+    from solderrisk.report.planning import advice_line
+
+    parts: list[tuple[str, str]] = [(one_line(advice_line(value), 400), "bold")]
     parts += [(f"\n+ {one_line(words.item_name(item), 160)}", "") for item in value.items]
     if value.items:
         price = money(value.price, currency)
