@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from solderrisk.files.reference import load_reference
-from solderrisk.model.bench import Bench
+from solderrisk.model.bench import Bench, Flux, Solder
 from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Board, Donor, Kit
 from solderrisk.model.library import Library
@@ -16,7 +16,7 @@ from solderrisk.plan.findings import findings, ties_unknown
 from solderrisk.plan.results import Finding
 from solderrisk.report.planned import finding_remedy, finding_text
 from solderrisk.risk.results import KitRisk
-from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, part, risk
+from tests.plan.kit_builder import AIR, IRON, LIBRARY, air_heat, jobs, kit, option, part, risk
 
 BENCH = Bench(name="b", aids=("multimeter",), extraction="tip")
 
@@ -175,3 +175,93 @@ def test_copper_that_nobody_knows_is_told_with_its_range() -> None:
         "0..3"
     )
     assert ties_unknown(jobs(known), load_reference()) == ()
+
+
+def kinds(of: Kit, found: KitRisk | None = None, bench: Bench = BENCH) -> list[tuple[str, ...]]:
+    """What is told: its kind and whom it is about."""
+    return [(each.kind, *each.refs) for each in told(of, found, bench)]
+
+
+def test_one_lift_that_is_not_cleaned_is_told_with_all_of_its_donor() -> None:
+    donor = Donor(name="old", board=Board(name="o"), condition="burnt")
+    parts = [part("U1", "SO", donor="old"), part("U2", "SO", donor="old")]
+    wash = {"ref": "c", "title": "c", "kind": "clean", "before": ["lift:U1"]}
+    of = kit(placements=parts, donors=[donor], tasks=[wash])
+    assert kinds(of) == [("unwashed_donor", "U1", "U2")]
+    both = {**wash, "before": ["lift:U1", "lift:U2"]}
+    assert kinds(kit(placements=parts, donors=[donor], tasks=[both])) == []
+    assert kinds(kit(placements=[part("R1", "R")], donors=[donor])) == []
+
+
+def test_only_what_is_fitted_and_not_sold_needs_a_gate() -> None:
+    parts = [
+        part("U1", "SO", irreplaceable=True, donor="old"),
+        part("U2", "SO", irreplaceable=True),
+    ]
+    gate = {"ref": "g", "title": "rails", "after": ["R1"], "before": ["U2"]}
+    of = kit(placements=[part("R1", "R"), *parts], gates=[gate])
+    assert kinds(of) == [("no_gate", "U1")]
+    assert told(of)[0].keys == ("fit:U1",)
+
+
+def test_a_meter_of_either_kind_serves_one_gate_among_many_jobs() -> None:
+    gate = {"ref": "g", "title": "rails", "after": ["R1"]}
+    of = kit(placements=[part("R1", "R")], gates=[gate])
+    for aids, missing in ((("oscilloscope",), []), (("multimeter",), []), ((), [("no_meter",)])):
+        assert kinds(of, bench=BENCH.model_copy(update={"aids": aids})) == missing
+
+
+def test_leads_and_wires_ask_for_small_tools() -> None:
+    """Cutters cut and strip; a stripper only strips."""
+    wire = {"ref": "W1", "board": "main", "connections": 1}
+    parts = [part("J1", "DIP"), part("U1", "SO"), part("J2", "DIP", donor="old")]
+    of = kit(placements=parts, wires=[wire])
+    cut, strip = ("leads_to_cut", "J1", "J2"), ("wires_to_strip", "W1")
+    for aids, missing in (
+        ((), [cut, strip]),
+        (("wire_stripper",), [cut]),
+        (("flush_cutters",), []),
+    ):
+        bench = BENCH.model_copy(update={"aids": ("multimeter", *aids)})
+        assert kinds(of, bench=bench) == missing
+
+
+def test_flux_that_eats_on_is_told_of_the_work_that_uses_it() -> None:
+    eats, mild = Flux(kind="water_soluble"), Flux(kind="rosin")
+    of = kit(placements=[part(f"U{n}", "SO") for n in range(1, 5)])
+    ways = {
+        f"fit:U{n}": option("point", settings=replace(IRON, flux=flux))
+        for n, flux in ((1, eats), (2, mild), (3, None), (4, eats))
+    }
+    found = risk(jobs(of), ways)
+    items = tuple(replace(item, blocked=item.job.ref == "U4") for item in found.jobs)
+    found = replace(found, jobs=items)
+    both = BENCH.model_copy(update={"fluxes": (mild, eats)})
+    assert ("flux_to_wash", "U1") in kinds(of, found, both)
+    assert "flux" not in str(kinds(of, found, BENCH.model_copy(update={"fluxes": (mild,)})))
+    plain = risk(jobs(of), {"fit": option("point", settings=replace(IRON, flux=mild))})
+    assert ("flux_left_out",) in kinds(of, plain, both)
+    brush = both.model_copy(update={"aids": ("multimeter", "brush")})
+    assert "flux" not in str(kinds(of, plain, brush))
+
+
+def test_solder_of_another_alloy_is_told_by_alloys() -> None:
+    of = kit(placements=[part("U1,U2,U3", "SO")], alloy="SAC305")
+    other, same = (Solder(alloy=name) for name in ("Sn63Pb37", "SAC305"))
+    ways = {"fit:U1": option("p", settings=replace(IRON, solders=(other, same))),
+            "fit:U2": option("p", settings=replace(IRON, solders=(same,))),
+            "fit:U3": option("p", settings=replace(IRON, solders=(other,)))}  # fmt: skip
+    found = risk(jobs(of), ways)
+    assert kinds(of, found) == [("other_solder", "U1", "U3")]
+    assert told(of, found)[0].names == ("SAC305", "Sn63Pb37")
+    shut = tuple(replace(item, blocked=item.job.ref == "U3") for item in found.jobs)
+    assert ("other_solder", "U1") in kinds(of, replace(found, jobs=shut))
+
+
+def test_doubt_of_what_cannot_be_done_is_no_doubt() -> None:
+    of = kit(placements=[part("U1,U2,U3", "SO")])
+    found = risk(jobs(of), {"fit": replace(option("point"), decided=False)})
+    items = (replace(found.jobs[0], blocked=True), found.jobs[1],
+             replace(found.jobs[2], options=(option("point"),)))  # fmt: skip
+    doubt = [each for each in kinds(of, replace(found, jobs=items)) if each[0] == "heat_in_doubt"]
+    assert doubt == [("heat_in_doubt", "U2")]
