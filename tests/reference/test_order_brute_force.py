@@ -391,6 +391,16 @@ def test_what_is_left_of_the_budget_goes_into_a_wide_beam(
     assert found.cost <= exact.cost * (1 + 1e-12)
 
 
+def test_where_little_is_left_no_beam_is_begun() -> None:
+    problem = instance(26, 1, 5.0, 0.6)
+    budget = Budget(70)
+    found = solve(problem, budget, passes=0, narrow=1)
+    assert budget.left()
+    assert allowed(problem, found.order)
+    assert Found((), 0.0, 0.0, 0).optimal
+    assert not Found((), 1.0, 0.999, 0).optimal
+
+
 def test_no_single_step_can_be_moved_to_a_better_place() -> None:
     for seed in range(30):
         problem = instance(9, seed, arcs_per_node=1.5, top=0.6) if seed % 3 else awkward(9, seed)

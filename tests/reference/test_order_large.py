@@ -98,9 +98,20 @@ def test_what_is_done_counts_no_more_for_what_waited_for_it() -> None:
     worth 4.3 and goes before it, D 7.2 and goes after it."""
     problem = make_problem([1.0, 4.0, 3.0, 5.0], [0.5] * 4, [(0, 1)])
     assert by_strings(problem, Budget(1000)) == (0, 2, 1, 3)
+    stopped = Budget(1000, stopped=True)
+    assert by_strings(problem, stopped) == (0, 2, 3, 1)
     # What cannot fail may wait, what costs nothing need not.
     idle = make_problem([1.0, 0.0, 2.0], [1.0, 1.0, 0.5], ())
     assert by_strings(idle, Budget(1000)) == (1, 2, 0)
     # A whole stretch that waits goes before what is dearer than all of it.
     deep = make_problem([3.0, 2.0, 2.0, 0.1], [0.5, 0.9, 0.9, 0.1], [(1, 2), (2, 3)])
     assert by_strings(deep, Budget(1000)) == (1, 2, 3, 0)
+
+
+def test_the_largest_two_sets_in_series_are_parted() -> None:
+    """By hand: 2 and 3 wait for 0 and 1, 4 for 0 alone: two after two are more than three after
+    one."""
+    arcs = [(0, 2), (0, 3), (1, 2), (1, 3), (0, 4)]
+    problem = make_problem([1.0] * 5, [0.5] * 5, arcs)
+    assert Relaxed(problem)._split(problem.full) == (0b00011, 0b01100)
+    assert Relaxed(problem)._split(0b10010) is None

@@ -55,7 +55,7 @@ def by_strings(problem: Problem, budget: Budget) -> tuple[int, ...]:
     done = 0
     # Scopes inside one another: all; what the chosen one waits for; and so on down.
     scopes: list[tuple[int, Nodes]] = [(-1, np.arange(size))]
-    while scopes and not budget.stopped:
+    while not budget.stopped:
         node, scope = scopes.pop()
         scope = scope[ratio[scope] < inf]
         if len(scope):
