@@ -86,7 +86,7 @@ def holes(kit: Kit, jobs: Sequence[Job], data: PhysicsData) -> Iterable[Finding]
         other = donor is not None and donor.footprint != job.footprint
         if not other and job.footprint.name not in own:
             continue
-        leads = _leads(donor) if donor is not None and other else {}
+        leads = _leads(donor) if donor is not None else {}
         for group in job.footprint.pads:
             found = _hole(group, leads.get(group.name), data)
             if found is not None:

@@ -8,19 +8,30 @@ from typing import Any
 import pytest
 
 from solderrisk.files.loading import load_library
-from solderrisk.files.reference import load_reference, physics_data
+from solderrisk.files.reference import load_reference, physics_data, plan_data
 from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.footprint import Body, Footprint, Lead, PadGroup
-from solderrisk.model.jobs import jobs_of
+from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.question import Question
+from solderrisk.physics.part_limits import shock_limit
 from solderrisk.physics.results import Remedy
 from solderrisk.plan.assess import assess
 from solderrisk.plan.cards import cards
 from solderrisk.plan.heating import heat_help, remedy_words
-from solderrisk.plan.part_findings import heat_doubt, holes, moisture
+from solderrisk.plan.part_findings import (
+    _shock,
+    _soft,
+    _weight,
+    care_of,
+    heat_doubt,
+    holes,
+    moisture,
+)
 from solderrisk.report.planned import finding_remedy, finding_text
 from solderrisk.risk.engine import RiskEngine
+from solderrisk.risk.results import JointHeat, Option, Settings
+from tests.heat_joints import STATION_60, TAB, joint, tip_on
 from tests.plan.kit_builder import AIR, LIBRARY, air_heat, jobs, kit, option, part, risk
 from tests.plan.test_heating import a_package, a_tab
 
@@ -228,3 +239,147 @@ def test_no_card_asks_for_a_full_hole_where_there_is_no_barrel() -> None:
     assert "filled" not in told
     assert "hole is full" not in told
     assert "far side" not in told
+
+
+def damp(*jobs_: Job, bench: Bench | None = None, data: Any = None) -> list[Any]:
+    wet = [replace(job, footprint=job.footprint.model_copy(update={"moisture_level": "3"}))
+           for job in jobs_ if job.footprint is not None]  # fmt: skip
+    hot = {kind: option("air", settings=AIR) for kind in ("fit", "lift")}
+    return [found.of for found in moisture(risk(tuple(wet), hot), data, bench)]
+
+
+def test_one_that_was_on_a_board_is_baked_with_all_the_rest() -> None:
+    work = jobs(kit(placements=[part("U1", "QFN"), part("U2", "QFN", donor="old")]))
+    fit, lift = (next(job for job in work if job.kind == kind) for kind in ("fit", "lift"))
+    assert [found.dry_when_new for found in damp(fit, lift)] == [False]
+    assert [found.dry_when_new for found in damp(fit)] == [True]
+    oven = Bench(name="b", aids=("bake_oven",))
+    ovens = [damp(fit, bench=bench)[0].oven for bench in (None, oven, Bench(name="b"))]
+    assert ovens == [True, True, False]
+    # The oven of 90 C is one that a populated board bears; a new part goes into any.
+    (told,), (new,) = damp(lift, data=DATA), damp(fit, data=DATA)
+    assert [oven_c for oven_c, _ in told.baking.mild] == [90.0, 40.0]
+    assert (new.baking.mild, new.floor_h) == ((), 168.0)
+    assert damp(*jobs(kit(wires=[{"ref": "W1", "board": "main", "connections": 1}]))) == []
+
+
+def test_which_leads_are_held_against_which_holes() -> None:
+    """A donor's lead against the library's own hole of 0.9 mm: 1.27 mm does not enter. Without the
+    donor, or off a part of the same drawing, the library's own are not gone through."""
+    old = pins("OLD", 1.5, 0.9)
+    lift = {"ref": "X1", "footprint": "OLD", "donor": "old", "becomes": "J1"}
+    of: dict[str, Any] = {"placements": [part("J1", "HEADER")], "footprints": [old]}
+    assert [level for level, _ in hole_texts(**of, lifts=[lift])] == ["caution"]
+    assert hole_texts(**of) == []
+    assert hole_texts(placements=[part("J1", "HEADER", donor="old")]) == []
+    # A flat part has no hole, a slot no ring that is judged, and the narrow side counts.
+    flat = old.pads[0].model_copy(update={"kind": "gull_wing", "hole_mm": None})
+    smd = old.model_copy(update={"name": "SMD", "pads": (flat,)})
+    task = {"ref": "t", "title": "t"}
+    found = hole_texts(placements=[part("U1", "SMD")], footprints=[smd], tasks=[task])
+    assert found == []
+    lands = {"land_w_mm": 1.5, "land_l_mm": 3.0}
+    for slot, told in ((None, 1), (1.2, 0)):
+        pad = pins("P", 1.2, 0.64).pads[0].model_copy(update={**lands, "slot_w_mm": slot})
+        thin = old.model_copy(update={"name": "THIN", "pads": (pad,)})
+        found = hole_texts(placements=[part("J1", "THIN")], footprints=[thin])
+        assert len([text for _, text in found if "land 1.50" in text]) == told
+
+
+BIG = load_library().get("C-1812")
+
+
+def shocked(*tips_c: float, preheat_c: float | None = None, name: str = "C-1812") -> str:
+    """What a card says of a ceramic capacitor under irons of these temperatures."""
+    footprint = load_library().get(name)
+    assert footprint is not None
+    hot = tuple(JointHeat("end", 1, tip_on(joint(TAB, 1, 0), STATION_60, 1.0, 22.0, tip_c=c),
+                          None) for c in tips_c)  # fmt: skip
+    way = Option("w", "w", True, joints=hot, settings=Settings(preheat_c=preheat_c))  # type: ignore[arg-type]
+    return " ".join(_shock(footprint, way, DATA))
+
+
+def test_how_warm_a_large_ceramic_capacitor_is_kept_by_the_table() -> None:
+    """By the table: the tip so many kelvin over the board at most, and no hotter than its most;
+    what is here is told where it falls short."""
+    assert BIG is not None
+    limit = shock_limit(BIG, DATA)
+    assert limit is not None
+    most, step = limit.tip_most_c, limit.step_k
+    below, over = most - 20.0, most + 30.0
+    board, tip = f"the board at {below - step:.0f} C", f"the tip at most {most:.0f} C"
+    assert f"{board}, {tip}, on" in shocked(below)
+    # The hottest of all joints counts, and no more than the most that is allowed at all.
+    hot = shocked(below, over)
+    assert f"the board at {most - step:.0f} C, {tip} (here {over:.0f} C), on" in hot
+    assert f"{board} (here 40 C), {tip}, on" in shocked(below, preheat_c=40.0)
+    warm = below - step
+    assert f"{board}, {tip}, on" in shocked(below, preheat_c=warm)
+    assert f"{board} (here {warm - 1:.0f} C), {tip}" in shocked(below, preheat_c=warm - 1)
+    assert "the board at 0 C" in shocked(step - 30.0)
+    assert shocked().startswith("large ceramic capacitors crack: warm it up slowly")
+    assert shocked(350.0, name="C-0603") == shocked(350.0, name="R-1812") == ""
+
+
+def test_what_is_held_by_more_than_its_joints() -> None:
+    """A known weight over what joints carry; what is fixed says how, whatever it weighs."""
+    (job,) = (job for job in jobs(kit(placements=[part("L1", "COIL")])) if job.kind == "fit")
+    assert job.footprint is not None
+    most = DATA.parameters["fasten_g"]
+
+    def told(mass_g: float | None, fixing: Any = None, hole: bool = False) -> str:
+        footprint = job.footprint
+        assert footprint is not None
+        if hole:
+            footprint = LIBRARY.get("DIP")
+            assert footprint is not None
+        body = footprint.body.model_copy(update={"mass_g": mass_g})
+        heavy = footprint.model_copy(update={"body": body})
+        return " ".join(_weight(replace(job, fixing=fixing), heavy, DATA))
+
+    assert told(None) == told(0.1) == ""
+    assert told(most + 1).startswith(f"{most + 1:.0f} g is more than joints carry")
+    assert told(most + 1, "glue") == "glue first, then solder"
+    assert told(0.1, "screw").startswith("screw it down first")
+    assert told(0.1, "heat_sink").startswith("its heat sink goes on when")
+    assert told(0.1, "heat_sink", hole=True).startswith("screw it to its heat sink first")
+
+
+def test_a_board_above_its_glass_point_is_soft() -> None:
+    (job,) = jobs(kit(placements=[part("U1", "SO")]))
+    assert job.board is not None
+    glass_c = DATA.materials.of(job.board).glass_c
+    assert glass_c is not None
+
+    def told(preheat_c: float | None) -> list[str]:
+        way = Option("w", "w", True, settings=Settings(preheat_c=preheat_c))
+        return list(_soft(job.board, way, DATA))  # type: ignore[arg-type]
+
+    assert told(None) == told(glass_c) == []
+    assert told(glass_c + 5) == [f"at {glass_c + 5:.0f} C the board is soft: support it flat, push "
+                                 "nothing"]  # fmt: skip
+
+
+def test_what_a_card_says_of_coats_metals_glue_and_wires() -> None:
+    wire = {"ref": "W1", "board": "main", "connections": 1}
+    work = jobs(kit(placements=[part("U1", "SO", donor="old"), part("J1", "SLOT")], wires=[wire]))
+    by_key = {job.key: job for job in work}
+
+    def said(key: str, coating: str = "none", material: str = "", **more: Any) -> list[str]:
+        job = by_key[key]
+        assert job.board is not None
+        assert job.footprint is not None
+        board = job.board.model_copy(update={"coating": coating})
+        body = job.footprint.body.model_copy(update={"material": material} if material else {})
+        footprint = job.footprint.model_copy(update={"body": body})
+        job = replace(job, board=board, footprint=footprint, **more)
+        (lines,) = care_of(risk((job,)), DATA, plan_data().families).values()
+        return [line.partition(":")[0].partition(",")[0] for line in lines]
+
+    assert said("fit:U1") == said("lift:U1") == said("wire:W1") == []
+    assert said("lift:U1", glued=True) == ["glued down"]
+    assert said("lift:U1", "silicone") == ["silicone coating"]
+    assert said("fit:J1") == ["keep flux and solvent out of its contacts"]
+    assert said("wire:W1", material="enamel") == ["scrape the enamel off"]
+    assert said("wire:W1", material="polyethylene") == ["its inner insulation melts near 105 C"]
+    assert said("fit:U1", material="enamel") == said("fit:U1", material="polyethylene") == []

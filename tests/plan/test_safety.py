@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import re
-from typing import get_args
+from dataclasses import replace
+from typing import Any, get_args
 
 import pytest
 from pydantic import ValidationError
 
 from solderrisk.files.loading import load_library
 from solderrisk.files.reference import physics_data, plan_data
-from solderrisk.model.bench import Bench
-from solderrisk.model.jobs import jobs_of
+from solderrisk.model.bench import Bench, Solder
+from solderrisk.model.jobs import Job, jobs_of
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import BenchWhen, When
 from solderrisk.model.technique import Heat
 from solderrisk.physics.handwork import kit_fume
-from solderrisk.plan.findings import notes_for
+from solderrisk.physics.results import Fume
+from solderrisk.plan.findings import _calls, _on_bench, fume_line, notes_for
 from solderrisk.plan.results import SafetyNote
-from solderrisk.risk.results import Option
+from solderrisk.risk.results import Option, Settings
 
 DATA = plan_data().safety
 LIBRARY = load_library(())
@@ -240,3 +242,114 @@ def test_a_hotter_tip_makes_more_fume() -> None:
     assert hot is not None
     assert cool.breathing_15min_high_mg_m3 < hot.breathing_15min_high_mg_m3
     assert hot.breathing_15min_high_mg_m3 < 3.0 * cool.breathing_15min_high_mg_m3
+
+
+def job_of(**more: Any) -> Job:
+    """A fit on a donor's condition that only a lift has."""
+    of = lifted("corroded")
+    fit = next(job for job in jobs_of(of, LIBRARY) if job.kind == "fit")
+    return replace(fit, **more)
+
+
+FIT, WAY = job_of(), Option("way", "way", True, heat="air", skill="hot_air")
+LIFT = next(job for job in jobs_of(lifted("corroded"), LIBRARY) if job.kind == "lift")
+OTHERS = {
+    job.kind: job
+    for job in jobs_of(
+        kit(tasks=[{"ref": "t", "title": "t", "kind": "clean"}],
+            gates=[{"ref": "g", "title": "g", "kind": "rail", "after": ["R1"]}]),
+        LIBRARY,
+    )
+}  # fmt: skip
+WARM = replace(WAY, settings=Settings(preheat_c=100.0))
+BOTH = tuple(Solder(alloy=alloy) for alloy in ("SAC305", "Sn63Pb37"))
+LEADED = replace(WAY, settings=Settings(solders=BOTH))
+FREE = replace(FIT, alloy="SAC305")
+
+
+@pytest.mark.parametrize(("when", "job", "way", "calls"), [
+    # All that is set must hold.
+    ({"kinds": ("fit",), "heats": ("air",)}, FIT, WAY, True),
+    ({"kinds": ("lift",), "heats": ("air",)}, FIT, WAY, False),
+    ({"kinds": ("fit",), "heats": ("iron",)}, FIT, WAY, False),
+    ({"heats": ("air",)}, FIT, None, False),
+    ({"skills": ("hot_air",)}, FIT, WAY, True),
+    ({"skills": ("wiring",)}, FIT, WAY, False),
+    ({"skills": ("hot_air",)}, FIT, None, False),
+    ({"families": ("soic",)}, FIT, None, True),
+    ({"families": ("chip",)}, FIT, None, False),
+    ({"families": ("soic",)}, OTHERS["task"], None, False),
+    ({"preheated": True}, FIT, WARM, True),
+    ({"preheated": True}, FIT, WAY, False),
+    ({"preheated": True}, FIT, None, False),
+    # Lead in the joint or in one of the solders put on; nothing is soldered at a gate.
+    ({"metals": ("Pb",)}, FIT, None, True),
+    ({"metals": ("Pb",)}, FREE, None, False),
+    ({"metals": ("Pb",)}, FREE, LEADED, True),
+    ({"metals": ("Pb",)}, replace(OTHERS["gate"], alloy="Sn63Pb37"), None, False),
+    ({"task_kinds": ("clean",)}, OTHERS["task"], None, True),
+    ({"task_kinds": ("bake",)}, OTHERS["task"], None, False),
+    ({"task_kinds": ("clean",)}, FIT, None, False),
+    ({"gate_kinds": ("rail",)}, OTHERS["gate"], None, True),
+    ({"gate_kinds": ("visual",)}, OTHERS["gate"], None, False),
+    ({"gate_kinds": ("rail",)}, FIT, None, False),
+    ({"donor_conditions": ("corroded",)}, LIFT, None, True),
+    ({"donor_conditions": ("clean",)}, LIFT, None, False),
+    ({"donor_conditions": ("corroded",)}, replace(FIT, donor_condition="corroded"), None, False),
+    ({"words": ("mains",)}, replace(FIT, note="a mains filter"), None, True),
+    ({"words": ("mains",)}, FIT, None, False),
+])  # fmt: skip
+def test_work_calls_for_a_note_where_all_that_is_set_holds(
+    when: dict[str, Any], job: Job, way: Option | None, calls: bool
+) -> None:
+    assert _calls(When(**when), job, way) is calls
+
+
+@pytest.mark.parametrize(("when", "there"), [
+    ({"aids": ("gloves", "wick")}, True),
+    ({"aids": ("wick",)}, False),
+    ({"aids_missing": ("gloves", "wick")}, True),
+    ({"aids_missing": ("gloves",)}, False),
+    ({"aids": ("gloves",), "extraction": ("none",)}, False),
+    ({"aids": ("gloves",), "extraction": ("arm",)}, True),
+    ({"flux_kinds": ("rosin",)}, True),
+    ({"flux_kinds": ("water_soluble",)}, False),
+    ({"removal_metals": ("Bi",)}, True),
+    ({"removal_metals": ("Cd",)}, False),
+    ({"solder_metals": ("Pb",)}, True),
+    ({"solder_metals": ("In",)}, False),
+])  # fmt: skip
+def test_of_a_list_any_one_on_the_bench_does(when: dict[str, Any], there: bool) -> None:
+    bench = Bench.model_validate({
+        "name": "b", "aids": ["gloves"], "extraction": "arm",
+        "fluxes": [{"kind": "no_clean"}, {"kind": "rosin"}],
+        "removal_alloys": ["Sn50In50", "Sn42Bi58"],
+        "solders": [{"alloy": "SAC305"}, {"alloy": "Sn63Pb37"}],
+    })  # fmt: skip
+    assert _on_bench(BenchWhen(**when), bench) is there
+
+
+def test_a_note_is_called_by_any_of_its_conditions() -> None:
+    first = DATA.notes[0].model_copy(update={"extra": ()})
+    wanted = {"when": (When(kinds=("lift",)), When(kinds=("fit",))), "bench": ()}
+    either = first.model_copy(update=wanted)
+    benches = (BenchWhen(aids=("wick",)), BenchWhen(aids=("gloves",)))
+    here = first.model_copy(update={"when": (), "bench": benches})
+    nothing = first.model_copy(update={"when": (When(kinds=("wire",)),), "bench": ()})
+    data = DATA.model_copy(update={"notes": (either, here, nothing)})
+    bench = Bench(name="b", aids=("gloves",))
+    told = notes_for(jobs_of(kit(), LIBRARY), {}, bench, kit(), data)
+    assert [note.applies_to for note in told] == [("fit:R1",), ()]
+
+
+def test_the_line_on_fume_by_its_limits() -> None:
+    def line(low: float, high: float, steady: float, extraction: Any = "none") -> str:
+        return fume_line(Fume(0.1, low, high, 0.15, 0.05, steady, extraction))
+
+    assert "may pass the 15-minute limit of 0.15" in line(0.1, 0.2, 0.05)
+    assert "the fume near the face passes" in line(0.2, 0.3, 0.05)
+    assert "stays under" in line(0.1, 0.15, 0.05)
+    assert "8-hour" not in line(0.1, 0.2, 0.05)
+    assert "above the 8-hour limit of 0.05" in line(0.1, 0.2, 0.051)
+    assert "Keep the extraction close" in line(0.1, 0.2, 0.0, "tip")
+    assert "Catch the fume" in line(0.1, 0.2, 0.0, "fan")
