@@ -6,12 +6,15 @@ from dataclasses import replace
 
 import pytest
 
+from solderrisk.model.kit import Kit
 from solderrisk.plan.assess import precedence_of
+from solderrisk.plan.order.edges import Edge
 from solderrisk.plan.order.fitting import fitting_order
 from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.order.values import stages_of
-from solderrisk.plan.results import FittingOrder, Stage
+from solderrisk.plan.results import FittingOrder, Reason, Stage
 from solderrisk.report.planned import inspect, prepare, title, why_here
+from solderrisk.risk.results import Option, Range
 from solderrisk.words import folded
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part
@@ -170,3 +173,92 @@ def test_waiting_is_told_apart_from_work_at_hand() -> None:
     assert "'Dry it' waits 33 h: start 2 days before" in prepare(first(wait_hours=33))
     assert any("start the day before" in line for line in prepare(first()))
     assert not any("start" in line for line in prepare(first(wait_hours=1)))
+
+
+def cut(of: Kit, *keys: str, ways: dict[str, Option] | None = None, edges: list[Edge] | None = None,
+        shares: dict[str, float] | None = None) -> tuple[Stage, ...]:  # fmt: skip
+    """The stages of an order given by hand."""
+    work = make.jobs(of)
+    chances = replace(make.risk(work, ways), fail_share=shares or {})
+    return stages_of(keys or [job.key for job in work], work, chances, edges or [],
+                     parameters=PARAMETERS)  # fmt: skip
+
+
+@pytest.mark.parametrize(("number", "lengths"), [(6, [7]), (7, [7, 1])])
+def test_an_hour_of_one_sort_is_cut_only_once_it_is_over(number: int, lengths: list[int]) -> None:
+    """Ten minutes each: six are an hour and go on, with seven the other footprint is a block."""
+    of = make.kit(placements=[part(f"R1-R{number}", "R"), part("U1", "SO")])
+    stages = cut(of, ways={"fit:R": make.option("point_iron", minutes=10.0)})
+    assert [len(stage.keys) for stage in stages] == lengths
+    assert stages[0].minutes == pytest.approx(10.0 * number + (2.0 if len(lengths) == 1 else 0.0))
+
+
+@pytest.mark.parametrize(("minutes", "irreplaceable", "lengths"), [
+    (10.0, False, [2]), (10.5, False, [1, 1]), (10.0, True, [1, 1]),
+])  # fmt: skip
+def test_short_work_of_two_techniques_is_one_block(
+    minutes: float, irreplaceable: bool, lengths: list[int]
+) -> None:
+    """Twenty minutes together are short; what nobody sells stands alone."""
+    parts = [part("R1", "R"), part("U1", "SO", irreplaceable=irreplaceable)]
+    one, two = make.option("one", minutes=10.0), make.option("two", minutes=minutes)
+    ways = {"fit:R1": one, "fit:U1": two}
+    assert [len(stage.keys) for stage in cut(make.kit(placements=parts), ways=ways)] == lengths
+
+
+def test_the_board_is_turned_where_another_side_comes_up() -> None:
+    task = {"ref": "t", "title": "t", "minutes": 5.0}
+    wait = {"ref": "w", "title": "w", "minutes": 5.0, "wait_hours": 3.0}
+    more = {"ref": "x", "title": "x", "minutes": 5.0, "wait_hours": 9.0}
+    of = make.kit(placements=[part("R1,R2,R4", "R"), part("R3", "R", side="bottom")],
+                  tasks=[task, wait, more])  # fmt: skip
+    stages = cut(of, "fit:R1", "task:t", "fit:R2", "fit:R3", "task:w", "task:x", "fit:R4")
+    top, bottom = ("main", "top"), ("main", "bottom")
+    assert [stage.turned for stage in stages] == [top, None, None, bottom, None, top]
+    assert [stage.wait_hours for stage in stages] == [0.0, 0.0, 0.0, 0.0, 9.0, 0.0]
+
+
+def test_why_a_block_stands_where_it_does_by_its_rules() -> None:
+    tips = {f"fit:R{n}": make.option("p", settings=replace(make.IRON, tip_c=300.0 + n))
+            for n in range(1, 6)}  # fmt: skip
+    gate = {"ref": "g", "title": "g", "after": ["R2"]}
+    of = make.kit(placements=[part("R1-R5", "R")], gates=[gate])
+    keys = ("fit:R1", "fit:R3", "fit:R2", "gate:g", "fit:R4", "fit:R5")
+
+    def why(*rules: tuple[str, str, str, str]) -> tuple[Reason, ...]:
+        edges = [Edge(first, then, rule, text) for first, then, rule, text in rules]
+        stages = cut(of, *keys, ways=tips, edges=edges)
+        return next(stage.reasons for stage in stages if "fit:R2" in stage.keys)
+
+    one, two = ("fit:R1", "fit:R2", "kit", "a"), ("fit:R3", "fit:R2", "kit", "b")
+    assert why(one, two) == (Reason("kit", True, ("R2",), ("R1", "R3"), None),)
+    assert why(one, (*two[:3], "a")) == (Reason("kit", True, ("R2",), ("R1", "R3"), "a"),)
+    assert why(("fit:R2", "fit:R4", "kit", "a"), ("fit:R1", "fit:R4", "kit", "c")) == (
+        Reason("kit", False, ("R2",), ("R4",), "a"),
+    )
+    # Its own gate is inside the block; a later one goes without saying, so it comes last.
+    assert why(("fit:R2", "gate:g", "gate", "t")) == ()
+    later = why(("fit:R2", "fit:R5", "gate", "t"), ("fit:R2", "fit:R4", "odd", "o"), one,
+                ("gate:g", "fit:R5", "gate", "t"))  # fmt: skip
+    assert [(reason.rule, reason.waits) for reason in later] == [
+        ("kit", True), ("odd", False), ("gate", False),
+    ]  # fmt: skip
+    four = why(one, ("fit:R3", "fit:R2", "access", "b"), ("fit:R2", "fit:R4", "side", "c"),
+               ("fit:R2", "fit:R5", "wires_last", "d"))  # fmt: skip
+    assert [reason.rule for reason in four] == ["access", "side", "kit"]
+
+
+def test_what_goes_wrong_most_and_the_share_of_the_risk() -> None:
+    def way(**chances: float) -> Option:
+        plain = make.option("p")
+        modes = (replace(plain.modes[0], title=title, total=Range(0, each, 0))
+                 for title, each in chances.items())  # fmt: skip
+        return replace(plain, modes=tuple(modes))
+
+    of = make.kit(placements=[part("R1,R2,R3", "R")])
+    ways = {"fit:R1": way(a=0.1, b=0.2, c=0.0), "fit:R2": way(a=0.15, d=0.2, e=0.1)}
+    (stage,) = cut(of, ways=ways, shares={"fit:R1": 0.5, "fit:R3": 0.125})
+    assert stage.faults == ("a", "b", "d")
+    assert stage.share == 0.625
+    (few,) = cut(of, "fit:R1", ways=ways)
+    assert few.faults == ("b", "a")
