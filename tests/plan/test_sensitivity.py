@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Any
 
+import numpy as np
 import pytest
 
 from solderrisk.files.loading import open_inputs
-from solderrisk.model.question import Run, Stopped
-from solderrisk.plan.sensitivity import Ranking, trials, widest
-from solderrisk.risk.engine import RiskEngine
+from solderrisk.model.bench import Bench, Builder, Record
+from solderrisk.model.question import Question, Run, Stopped
+from solderrisk.plan.sensitivity import Ranking, second_looks, trials, widest
+from solderrisk.risk.engine import Chances, RiskEngine
+from tests.plan import kit_builder as make
+from tests.plan.kit_builder import part
 from tests.risk.risk_scene import DECENT, FULL, REFERENCE, asked, engine, lift_kit
 
 ASKED = asked(lift_kit("LQFP-48", irreplaceable=True), FULL)
@@ -80,3 +85,99 @@ def test_a_trial_says_what_each_outcome_would_mean() -> None:
 def test_a_settled_answer_needs_no_trial() -> None:
     assert trials(ASKED.but(target=0.001), engine()) == ()
     assert trials(ASKED.but(target=0.999999), engine()) == ()
+
+
+class ByHand:
+    """An engine that answers as we say: a chance in ten worlds, by faults seen or by checks."""
+
+    def __init__(self, worlds: dict[int, list[float]] | None = None) -> None:
+        self.worlds = worlds or {}
+        self.asked: list[Question] = []
+        self.shares: dict[str, float] = {}
+        self.gains: dict[str, float] = {}
+
+    def chances(self, question: Question) -> Chances:
+        self.asked.append(question)
+        seen = sum(record.faults for record in question.builder.records)
+        more = sum(self.gains.get(f"{kind}:{key}", 0.0) for key, kinds in question.looks
+                   for kind in kinds)  # fmt: skip
+        blind = (gate.ref for gate in question.kit.gates if gate.finds == 0.0)
+        more -= sum(self.gains.get(ref, 0.0) for ref in blind)
+        samples = np.array(self.worlds.get(seen, [0.5])) + more
+        return Chances(samples, (), dict.fromkeys(self.shares, "point_iron"), lambda: self.shares)
+
+    def foreseen(self, question: Question, record: Record) -> tuple[int, ...]:
+        return (0, 1, 2, 3) if record.joints > 100 else (0, 1)
+
+
+def asked_by_hand(*records: Record, **more: Any) -> Question:
+    of = make.kit(placements=[part("R1-R2", "R"), part("U1", "SO"), part("J1", "DIP", donor="old")],
+                  hour_value=6.0, **more)  # fmt: skip
+    builder = Builder(name="p", records=records)
+    bench = Bench(name="b", aids=("multimeter",))
+    return Question(of, bench, builder, make.LIBRARY, REFERENCE, 0.7)
+
+
+OPEN, YES, NO = [0.5, 0.9], [0.9, 0.9], [0.5, 0.5]
+
+
+def test_trials_that_settle_most_come_first_and_what_they_cost() -> None:
+    """40 joints show none or one fault, both settle; 150 show none to three, of which two do. The
+    last rung of a skill says what a joint takes; an hour counts for 6."""
+    engine = ByHand({0: OPEN, 1: NO, 2: NO, 3: OPEN})
+    engine.shares = {"fit:R1": 1.0}
+    skill = REFERENCE.risk.technique("point_iron").skill
+    rung = [e for e in REFERENCE.plan.practice.exercises if e.skill == skill][-1]
+    found = trials(asked_by_hand(), engine)  # type: ignore[arg-type]
+    assert [(t.joints, t.settles) for t in found] == [(40, 0.5), (150, 0.5)]
+    for trial in found:
+        hours = trial.joints * rung.joint_minutes / 60
+        assert trial.hours == pytest.approx(hours)
+        assert trial.cost == pytest.approx(trial.joints * rung.joint_price + 6 * hours)
+    assert [o.answer for o in found[1].outcomes] == ["open", "no", "no", "open"]
+    many = ByHand({0: OPEN, 1: OPEN, 2: NO, 3: NO})
+    many.shares = {"fit:R1": 1.0}
+    assert [t.joints for t in trials(asked_by_hand(), many)] == [150]  # type: ignore[arg-type]
+    sure = ByHand({0: YES})
+    assert trials(asked_by_hand(), sure) == ()  # type: ignore[arg-type]
+
+
+def test_a_trial_is_made_on_the_day_that_is_asked_of_or_the_newest_record_s() -> None:
+    old, new, none = (Record(skill="wiring", joints=1, faults=0, date=day)
+                      for day in ("2020-01-01", "2021-05-05", None))  # fmt: skip
+
+    def day(question: Question) -> set[str | None]:
+        engine = ByHand({0: OPEN, 1: NO})
+        engine.shares = {"fit:R1": 1.0}
+        trials(question, engine)  # type: ignore[arg-type]
+        kept = len(question.builder.records)
+        return {q.builder.records[-1].date for q in engine.asked if len(q.builder.records) > kept}
+
+    assert day(asked_by_hand(old, new, none)) == {"2021-05-05"}
+    assert day(asked_by_hand(none)) == {None}
+    assert day(asked_by_hand(new).but(as_of="2022-02-02")) == {"2022-02-02"}
+
+
+def test_what_each_check_is_worth_by_hand() -> None:
+    """Best first; what gains less than half a thousandth is left out, and so is what carries no
+    risk. Alike parts are looked at together, a lift is not measured."""
+    gates = [{"ref": "g", "title": "Rails", "after": ["R1"], "minutes": 4.0},
+             {"ref": "h", "title": "Nothing", "after": ["R1"]}]  # fmt: skip
+    engine = ByHand()
+    engine.shares = {"fit:R1": 0.4, "fit:R2": 0.3, "lift:J1": 0.2, "fit:U1": 0.0}
+    engine.gains = {"second_person:fit:R1": 0.01, "second_person:fit:R2": 0.02,
+                    "continuity:fit:R1": 0.0003, "second_person:lift:J1": 0.0625,
+                    "continuity:lift:J1": 0.3, "second_person:fit:U1": 0.3, "g": 0.125}  # fmt: skip
+    found = second_looks(asked_by_hand(gates=gates), engine)  # type: ignore[arg-type]
+    assert [(look.key, look.kind, look.refs) for look in found] == [
+        ("gate:g", "gate", ()),
+        ("lift:J1", "second_person", ("J1",)),
+        ("fit:R1", "second_person", ("R1", "R2")),
+    ]
+    assert [look.gain for look in found] == pytest.approx([0.125, 0.0625, 0.03])
+    each = REFERENCE.plan.costs["second_person_minutes_per_joint"]
+    assert [look.minutes for look in found] == pytest.approx([4.0, 2 * each, 4 * each])
+    assert (found[0].title, found[2].title) == ("Rails", "")
+    # Techniques stay as they were chosen.
+    assert engine.asked[0].pins == ()
+    assert {dict(q.pins)["fit:R1"] for q in engine.asked[1:]} == {"point_iron"}

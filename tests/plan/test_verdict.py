@@ -12,10 +12,21 @@ from numpy.typing import NDArray
 from solderrisk.files.reference import load_reference
 from solderrisk.model.bench import Bench, Builder
 from solderrisk.model.question import Question
-from solderrisk.plan.verdict import by_needs, judged, top_jobs, verdict
+from solderrisk.physics.handwork import kit_fume
+from solderrisk.physics.results import SolderNeed
+from solderrisk.plan.results import SolderUse
+from solderrisk.plan.verdict import (
+    alignment_of,
+    by_needs,
+    fume_air_of,
+    judged,
+    solder_uses,
+    top_jobs,
+    verdict,
+)
 from solderrisk.report.words import headline
 from solderrisk.risk.results import KitRisk, Range
-from tests.plan.kit_builder import LIBRARY, jobs, kit, part, risk
+from tests.plan.kit_builder import AIR, IRON, LIBRARY, WIDE, jobs, kit, option, part, risk
 
 KIT = kit(
     placements=[part("U1", "QFP"), part("R1-R4", "R"), part("C1", "CAN")],
@@ -104,3 +115,59 @@ def test_a_kit_with_holes_is_never_called_manageable() -> None:
     assert (found.answer, found.has_figure) == ("open", True)
     assert "1 part is not counted; the rest leans to manageable" in headline(found)
     assert judged(sure(0.0), QUESTION.but(kit=many)).answer == "no"
+
+
+def test_fume_by_the_hottest_tip_at_the_pace_of_what_is_done() -> None:
+    """3 jobs of 2 minutes and 4 mg each at 330 and 380 C; the one that cannot be done uses none."""
+    reference = load_reference()
+    ways = {"fit:R1": option("p"), "fit:R2": option("p", settings=WIDE),
+            "fit:C1": option("air", settings=AIR), "fit:U1": option("p")}  # fmt: skip
+    of = kit(placements=[part("R1-R2", "R"), part("C1", "CAN"), part("U1", "QFP")])
+    found = blocked(risk(jobs(of), ways), "fit:U1", needs=())
+    need = SolderNeed(volume_mm3=1.0, mass_g=0.01, wire_mm=5.0, flux_mg=4.0)
+    uses = {job.key: (SolderUse(None, (), need),) for job in jobs(of)}
+    bench = Bench(name="b")
+    assert fume_air_of(found, uses, bench, reference) == kit_fume(
+        12.0, 6.0, bench, reference.physics, 380.0
+    )
+    air = risk(jobs(of), {"fit": option("air", settings=AIR)})
+    assert fume_air_of(air, uses, bench, reference) == kit_fume(
+        16.0, 8.0, bench, reference.physics, None
+    )
+
+
+def test_where_solder_is_counted() -> None:
+    """Of what is put on, or of nobody's where the work cannot be done; not of a lift, nor of a way
+    that brings its own."""
+    reference = load_reference()
+    of = kit(placements=[part("U1", "SO", donor="old"), part("J1", "DIP")],
+             wires=[{"ref": "W1", "board": "main", "connections": 3}])  # fmt: skip
+    found = risk(jobs(of))
+    uses = solder_uses(found, reference)
+    assert {key: [use.solder for use in each] for key, each in uses.items()} == {
+        "lift:U1": [], "fit:U1": [*IRON.solders], "fit:J1": [*IRON.solders],
+        "wire:W1": [*IRON.solders],
+    }  # fmt: skip
+    # Three wires have six ends.
+    one = kit(wires=[{"ref": "W1", "board": "main", "connections": 1}])
+    single = solder_uses(risk(jobs(one)), reference)["wire:W1"][0].need.mass_g
+    assert uses["wire:W1"][0].need.mass_g == pytest.approx(3 * single)
+    shut = blocked(found, "fit:U1", needs=())
+    bare = {"fit": option("p", settings=replace(IRON, solders=()))}
+    assert solder_uses(risk(jobs(of), bare), reference)["fit:U1"] == ()
+    bare_shut = blocked(risk(jobs(of), bare), "fit:U1", needs=())
+    assert [use.solder for use in solder_uses(bare_shut, reference)["fit:U1"]] == [None]
+    assert solder_uses(shut, reference)["fit:U1"][0].solder == IRON.solders[0]
+    for job in jobs(of):
+        assert (alignment_of(job, reference) is None) or job.kind == "fit"
+    assert any(alignment_of(job, reference) is not None for job in jobs(of))
+
+
+def test_a_burnt_board_has_no_yes() -> None:
+    donor = {"name": "old", "board": {"name": "o"}, "condition": "burnt"}
+    of = kit(placements=[part("U1", "QFP", donor="old")], donors=[donor])
+    found = judged(sure(1.0), QUESTION.but(kit=of))
+    assert (found.answer, found.burnt) == ("open", ("U1",))
+    assert judged(sure(0.0), QUESTION.but(kit=of)).answer == "no"
+    made = verdict(assessed(0.7, 0.8, 0.9), QUESTION)
+    assert (made.judgement.answer, made.judgement.odds) == ("open", pytest.approx(2 / 3))
