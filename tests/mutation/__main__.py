@@ -211,7 +211,7 @@ def main() -> int:
     for name in sorted(reached.failing):
         print(f"left out, it fails already: {name}")
     limit = 30 + 10 * sum(reached.seconds.values())
-    _preload()
+    _preload(args.package)
     known, start = excuses(), time.monotonic()
     counts = {CAUGHT: 0, SURVIVED: 0, TIMED_OUT: 0, "excused": 0}
     with ThreadPoolExecutor(args.jobs) as pool:
@@ -233,9 +233,12 @@ def main() -> int:
     return 0
 
 
-def _preload() -> None:
+def _preload(package: str) -> None:
     """What every child needs and no mutation touches."""
-    for name in ("numpy", "scipy.special", "scipy.integrate", "pydantic", "yaml", "hypothesis"):
+    names = ["numpy", "scipy.special", "scipy.integrate", "pydantic", "yaml", "hypothesis"]
+    if package.startswith("plan"):
+        names += ["solderrisk.files.loading", "solderrisk.risk.engine"]  # the layers below
+    for name in names:
         __import__(name)
 
 

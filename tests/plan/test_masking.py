@@ -15,14 +15,14 @@ DATA = physics_data()
 FAMILIES = plan_data().families
 
 
-def told(of: Kit, order: list[str], key: str) -> str:
-    """Air that melts solder within 12 mm and hurts plastics within 30 mm."""
+def told(of: Kit, order: list[str], key: str, reach: tuple[float, float] = (12.0, 30.0)) -> str:
+    """Air that melts solder within 12 mm and hurts plastics within 30 mm, if not said."""
     work = jobs(of)
     job = work[0]
     assert job.footprint is not None
     assert job.board is not None
     case = AirCase(job.footprint, job.board, job.alloy, 350.0, 40.0, 8.0)
-    hot = option("paste_and_air", settings=AIR, heat=air_heat(12.0, 30.0))
+    hot = option("paste_and_air", settings=AIR, heat=air_heat(*reach))
     hot = replace(hot, case=case)
     found = masking(risk(work, {key: hot}), of, order, DATA, FAMILIES)
     return " | ".join(found.get(key, ()))
@@ -90,3 +90,14 @@ def test_on_a_donor_what_comes_off_later_is_there() -> None:
     found = told(of, ["lift:J2", "lift:U1", "lift:J1"], "lift:U1")
     assert "mask before heating: J1 (16 mm)" in found
     assert "J2" not in found
+
+
+def test_solder_may_melt_further_away_than_plastics_suffer() -> None:
+    """R1 at 9.2 mm and R2 at 14.2 mm from the middle, J1 at 19.5 mm."""
+    order = ["fit:R1", "fit:R2", "fit:J1", "fit:J2", "fit:U1"]
+    found = told(board(), order, "fit:U1", (15.0, 5.0))
+    assert found.startswith("its heat melts the solder of R1 (9 mm), R2 (14 mm) too")
+    assert "J1" not in found
+    later = told(board(), ["fit:U1", *order[:-1]], "fit:U1", (15.0, 5.0))
+    assert later == "fitted later, out of this heat: R1 (9 mm), R2 (14 mm)"
+    assert "R2" not in told(board(), order, "fit:U1", (14.2, 5.0))
