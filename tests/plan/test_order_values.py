@@ -188,6 +188,12 @@ def test_chances_stay_between_none_and_nearly_sure() -> None:
     cases = make.kit(tasks=[{"ref": t, "title": t, "spoils": 0.2} for t in ("a", "b")],
                      extras=[{"name": "case", "price": 1.0, "committed_by": "a"},
                              {"name": "display", "price": 1.0, "committed_by": "c"}])  # fmt: skip
+    doomed = make.kit(
+        placements=[part("R1", "R")], tasks=[{"ref": "t", "title": "t", "spoils": 1.0}]
+    )
+    work = make.jobs(doomed)
+    risk = replace(make.risk(work), fail_share={"fit:R1": 1.0})
+    assert fatal_chances(work, doomed, risk, PARAMETERS) == [0.99, 0.99]
     tasks = make.jobs(cases)
     assert fatal_chances(tasks, cases, make.risk(tasks), PARAMETERS) == [0.0, 0.2]
 

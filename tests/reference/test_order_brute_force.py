@@ -454,3 +454,13 @@ def test_the_better_of_two_bounds_holds_for_large_lists() -> None:
         assert solve_large(problem, Budget(10**6)).bound == max(both)
         forest_better += both[1] > both[0] * (1 + 1e-9)
     assert 0 < forest_better < 20
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_of_equal_sets_the_one_with_most_done_goes_on(seed: int) -> None:
+    """Where every order costs the same, twelve sets lead to the end; in breadth more would."""
+    rules = instance(12, seed, 3.0)
+    problem = Problem((1.0,) * 12, (1.0,) * 12, rules.before, rules.after)
+    walk = Walk(problem, best_forest(problem))
+    found = best_first(walk, Found(tuple(range(12)), 1e9, 0.0, 0), Budget(10**6), 1.0)
+    assert (found.cost, found.states) == (12.0, 12)

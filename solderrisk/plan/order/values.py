@@ -82,7 +82,7 @@ def job_values(
     clear = 1.0
     for chance in unseen:
         clear *= 1.0 - chance
-    lifted = {job.feeds: risks[job.key].worth for job in jobs if job.feeds and job.key in risks}
+    lifted = {job.feeds: risks[job.key].worth for job in jobs if job.key in risks}
     costs = [
         _sunk(job, kit, risks.get(job.key), lifted.get(job.key, 0.0), parameters, hour_value)
         for job in jobs
@@ -105,8 +105,7 @@ def fatal_chances(
             return 0.0 if _own_thing(job, kit) else job.spoils
         if blocked:
             return parameters["order_blocked_fatal"] if job.key in blocked else 0.0
-        share = risk.fail_share.get(job.key, 0.0)
-        return 1.0 - works**share if share > 0 else 0.0
+        return float(1.0 - works ** risk.fail_share.get(job.key, 0.0))
 
     return [min(chance(job), MOST) for job in jobs]
 
