@@ -327,7 +327,8 @@ class _Gap:
     def __init__(
         self, picked: Sequence[_Rival], hands: Mapping[str, Hand], data: Parameters
     ) -> None:
-        self.works = np.exp(-sum(rival.fails for rival in picked))
+        self.fails = np.asarray(sum(rival.fails for rival in picked))
+        self.works = np.exp(-self.fails)
         self.world = next(iter(hands.values())).world
         times = np.bincount(self.world)
         self.drawn = np.flatnonzero(times)
@@ -336,7 +337,7 @@ class _Gap:
 
     def none(self, more: Floats) -> bool:
         """``more``: hazard by sample that the change adds."""
-        lost = self.works * -np.expm1(-more)
+        lost = self.works - np.exp(-(self.fails + more))
         mean = lost.mean()
         apart = np.bincount(self.world, lost - mean)[self.drawn] / len(lost) / self.share
         # Spread between worlds over as many as the weighted ones are worth (Kish 1965).

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from solderrisk.files.loading import load_bench, load_builder, load_kit
 from solderrisk.model.bench import Bench
 from solderrisk.model.plan_data import with_tools
 from solderrisk.model.question import Question
+from solderrisk.risk import choice
 from solderrisk.risk.engine import Chances
 from tests.risk.risk_scene import REFERENCE, engine, library
 
@@ -61,3 +64,16 @@ def test_the_right_tools_raise_it() -> None:
         raised = best_of_each("river-recorder", better)
         before = best_of_each("river-recorder", bench)
         assert any(raised[key] > before[key] + ROUNDING for key in raised), wanted
+
+
+def test_a_kit_of_no_hope_can_still_be_told_apart() -> None:
+    """Thousands of joints: the chance is nought in figures until the change is made."""
+    hand = SimpleNamespace(world=np.arange(10) % 5)
+    gap = choice._Gap(
+        [SimpleNamespace(fails=np.full(10, 900.0))],  # type: ignore[list-item]
+        {"iron": hand},  # type: ignore[dict-item]
+        REFERENCE.risk.parameters,
+    )
+    with np.errstate(over="raise", invalid="raise"):
+        assert gap.none(np.full(10, 5.0))
+        assert not gap.none(np.full(10, -900.0))

@@ -19,7 +19,7 @@ async def test_decide_whether_to_buy_the_kit() -> None:
         text = flat(await becomes(pilot, lambda seen: "finer tip" in seen))
         assert "finer tip, 0.8 mm 9 EUR 66 -> 70" in text
         assert "IF IT FAILS" in text
-        assert "Good to know" in flat(await press(pilot, "end"))
+        assert "the wires W1 have to be stripped" in flat(await press(pilot, "end"))
         assert "66 in 100" in flat(await press(pilot, "home"))
         detail = flat(await press(pilot, "enter"))
         assert "lift U1" in detail
@@ -36,15 +36,15 @@ async def test_plan_the_work() -> None:
     """What first, with what, why, and where on the board."""
     async with opened() as pilot:
         order = flat(await press(pilot, "4"))
-        assert "1 Lift from donors" in order
-        assert "Clear the bench" in order
+        assert "1 Lift U1 from old" in order
+        assert "prepare: main, top side up" in order
         assert "before fit U1: a part is lifted before it" in order
         second = flat(await press(pilot, "down"))
         assert "then gate rails: Rails at 3.3 V" in flat(await press(pilot, "tab", "pagedown"))
-        assert "2. Fit the board" in second
+        assert "2. Fit U1, J1" in second
         board = flat(await press(pilot, "m"))
         assert "[3 Board]" in board
-        assert "stage 2: Fit the board" in board
+        assert "stage 2: Fit U1, J1" in board
         reached = flat(await press(pilot, "2", "slash", *"lift", "enter", "m"))
         assert "melts within 14 mm" in reached
 

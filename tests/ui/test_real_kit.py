@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from solderrisk.files.loading import load_kit, open_inputs
+from solderrisk.report.planned import title
 from solderrisk.session import Session
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.screens.order import if_wrong
@@ -29,7 +30,7 @@ async def test_the_screens_show_what_assess_says() -> None:
             assert "Traceback" not in await press(pilot, key)
         for key in "hlfwc":
             await press(pilot, "2", key)
-        assert known.order.stages[0].title[:12] in flat(await press(pilot, "4"))
+        assert title(known.order.stages[0])[:12] in flat(await press(pilot, "4"))
         app = pilot.app
         assert isinstance(app, SolderriskApp)
         before = app.shown
