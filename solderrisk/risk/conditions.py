@@ -18,7 +18,7 @@ from solderrisk.physics.handwork import end_sigma_mm
 from solderrisk.physics.results import Sight
 from solderrisk.risk.detection import Looks, either
 from solderrisk.risk.heat.bench import Setup
-from solderrisk.risk.skill import GRID, SkillTables
+from solderrisk.risk.skill import SkillTables
 from solderrisk.risk.work import BEFORE_POWER, Work
 from solderrisk.risk.worlds import Worlds
 
@@ -27,7 +27,6 @@ HandName = Literal["steady", "braced", "novice", "unbraced"]
 Flux = Literal["no_clean", "washed", "unwashed", "rosin"]
 View = Literal["open", "hidden", "balls"]
 
-ANY_HAND: Floats = np.ones_like(GRID)
 HIDDEN = ("no_lead",)
 RESIDUE_WORDS: dict[Flux, str] = {
     "no_clean": "no-clean flux",

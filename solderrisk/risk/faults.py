@@ -27,7 +27,7 @@ from solderrisk.physics.acceptance import (
     half_length_mm,
 )
 from solderrisk.physics.part_limits import Surfaces, mask_between, shock_limit, surfaces
-from solderrisk.risk.conditions import ANY_HAND, RESIDUE_WORDS, Conditions, Hazard, Raw
+from solderrisk.risk.conditions import RESIDUE_WORDS, Conditions, Hazard, Raw
 from solderrisk.risk.heat.choice import crowding
 from solderrisk.risk.heat.source import (
     Cause,
@@ -43,7 +43,7 @@ from solderrisk.risk.heat.source import (
 )
 from solderrisk.risk.heat.sources import SOURCES
 from solderrisk.risk.results import JointHeat
-from solderrisk.risk.skill import GRID, hazard_of, slip_chance
+from solderrisk.risk.skill import hazard_of, slip_chance
 from solderrisk.words import tied_words
 
 Floats = NDArray[np.float64]
@@ -93,7 +93,7 @@ def _hand_paste(conditions: Conditions, mode: str) -> float:
 def joint_modes(conditions: Conditions) -> Iterable[Raw]:
     data, work, setup = conditions.data, conditions.work, conditions.setup
     held = setup.technique.holds or conditions.means.board_holder
-    moved = data["disturbed_rate"] * (1.0 if held else data["disturbed_unheld"]) * GRID
+    moved = data["disturbed_rate"] * (1.0 if held else data["disturbed_unheld"]) * data.grid
     flat = data["coplanarity_lifted_mm" if work.lifted else "coplanarity_new_mm"]
     sight = f"{conditions.detail_mm:.2f} mm to see{conditions.short_sighted}"
     tips = {joint.group: joint for joint in setup.joints}
@@ -102,13 +102,13 @@ def joint_modes(conditions: Conditions) -> Iterable[Raw]:
         count = work.copies(group.count)
         yield from _bridge(conditions, index, group)
         uneven = 1 + flat / data["open_coplanarity_mm"] if group.kind in LEADED else 1.0
-        thin = data["open_rate"] * taken.wetting * uneven * conditions.strain * GRID
+        thin = data["open_rate"] * taken.wetting * uneven * conditions.strain * data.grid
         yield Raw("open", count, thin, sight + _taken(taken))
         yield Raw("disturbed", count, moved, "held still" if held else "held by hand")
         if group.name in tips:
             yield from _timed(conditions, group, count, tips[group.name], taken)
         else:
-            pads = data["lifted_pad_rate"] * taken.lands * GRID
+            pads = data["lifted_pad_rate"] * taken.lands * data.grid
             yield Raw("lifted_pad", count, pads, "land heated once")
     yield from _left_open(conditions)
 
@@ -120,7 +120,7 @@ def _left_open(conditions: Conditions) -> Iterable[Raw]:
         return
     if any(not technique.makes(group) for group in conditions.work.footprint.pads):
         missed = hazard_of(technique.leaves_open.needed_share)
-        yield Raw("pad_open", 1, missed * ANY_HAND, "some parts need it for ground or heat")
+        yield Raw("pad_open", 1, missed, "some parts need it for ground or heat")
 
 
 def _surfaces(conditions: Conditions) -> Surfaces:
@@ -144,14 +144,14 @@ def _timed(
 
     def lifted(joint: JointHeat) -> Floats:
         hurt = np.exp(np.minimum(over_s(joint) / data["lifted_pad_over_s"], data["most_excess"]))
-        return data["lifted_pad_rate"] * taken.lands * hurt * GRID
+        return data["lifted_pad_rate"] * taken.lands * hurt * data.grid
 
     def cold(joint: JointHeat) -> Floats:
         return hazard_of(ndtr(-np.log(window_of(joint, data)) / 2 / spread)) * taken.wetting
 
     def short(joint: JointHeat) -> Floats:
         less = (data["short_fill_window"] / window_of(joint, data)) ** data["short_fill_power"]
-        return data["short_fill_rate"] * less * GRID
+        return data["short_fill_rate"] * less * data.grid
 
     over, told = over_s(joint), window_text(window_of(joint, data), joint.heat)
     why = f"{over[0, 0]:.1f} s too long" if over[0, 0] > 0 else "dwell within the limit"
@@ -194,7 +194,7 @@ def _bridge(conditions: Conditions, index: int, group: PadGroup) -> Iterable[Raw
         size = np.maximum(gap_mm, data["smallest_gap_mm"])
         rate = data["bridge_rate"] * (data["bridge_gap_mm"] / size) ** data["bridge_power"]
         rate = rate * (data["bridge_no_mask"] if bare else 1.0)
-        yield Raw("bridge", count, rate * strain * GRID, f"gap {gap_mm:.2f} mm{rest}")
+        yield Raw("bridge", count, rate * strain * data.grid, f"gap {gap_mm:.2f} mm{rest}")
 
 
 def _crowded(conditions: Conditions, group: PadGroup) -> float:
@@ -218,13 +218,13 @@ def unmelted(conditions: Conditions) -> Iterable[Raw]:
             missed = missed + some * np.maximum(cold - missed, 0.0)
             told = margin_text(tied.heat.margin_k, tied.heat.band_k) + _tied_text(conditions, joint)
         if min(each.margin_k - each.band_k for each in (heat, (tied or joint).heat)) < 0:
-            yield Raw("unmelted", 1, hazard_of(missed) * ANY_HAND, told)
+            yield Raw("unmelted", 1, hazard_of(missed), told)
     whole = setup.air_heat or setup.plate_heat
     if whole is not None and whole.margin_k < whole.band_k:
         cause: Cause = "heat.air" if setup.air_heat else "heat.plate"
         missed = short_of_heat(whole.margin_k, whole.band_k, cause, data)
         why = margin_text(whole.margin_k, whole.band_k)
-        yield Raw("unmelted", 1, hazard_of(missed) * ANY_HAND, why)
+        yield Raw("unmelted", 1, hazard_of(missed), why)
 
 
 # The part as a whole: its place, its direction, what air and neighbours do
@@ -255,7 +255,7 @@ def part_modes(conditions: Conditions) -> Iterable[Raw]:
         yield from handling(conditions)
     yield from _cracks(conditions)
     rate = conditions.data["residue_rate"] * conditions.residue
-    yield Raw("residue", 1, rate * ANY_HAND, RESIDUE_WORDS[conditions.means.flux])
+    yield Raw("residue", 1, rate, RESIDUE_WORDS[conditions.means.flux])
 
 
 def _cracks(conditions: Conditions) -> Iterable[Raw]:
@@ -271,7 +271,7 @@ def _cracks(conditions: Conditions) -> Iterable[Raw]:
     excess = np.minimum(over / data["crack_k"], data["most_excess"])
     step = max(case.tip_c - case.start_c for case in cases)
     why = f"tip {step:.0f} K above the part, {limit.step_k:.0f} K borne"
-    yield Raw("cracked", 1, data["crack_rate"] * large * barred * np.exp(excess) * ANY_HAND, why)
+    yield Raw("cracked", 1, data["crack_rate"] * large * barred * np.exp(excess), why)
 
 
 def _slip(task: str, conditions: Conditions) -> Floats:
@@ -288,11 +288,11 @@ def _reflow_modes(conditions: Conditions) -> Iterable[Raw]:
             short = (data["tombstone_length_mm"] / longest) ** data["tombstone_power"]
             uneven = 1 + data["tombstone_air_k"] / data["tombstone_end_k"]
             rate = data["tombstone_rate"] * short * uneven
-            yield Raw("tombstone", 1, rate * GRID, f"{longest:.1f} mm long")
+            yield Raw("tombstone", 1, rate * data.grid, f"{longest:.1f} mm long")
         if group.kind == "exposed":
             area = group.land_w_mm * group.land_l_mm * group.count
             rate = data["void_rate"] * np.sqrt(area / data["void_area_mm2"])
-            yield Raw("void", 1, rate * ANY_HAND, f"{area:.0f} mm2 under the body")
+            yield Raw("void", 1, rate, f"{area:.0f} mm2 under the body")
 
 
 def _misaligned(conditions: Conditions) -> Iterable[Raw]:
@@ -312,7 +312,7 @@ def _misaligned(conditions: Conditions) -> Iterable[Raw]:
         once = _once(tolerance, sigma, half_length_mm(found), "quad" in layouts)
     right = chance_with_tries(once, data["tries_seen"] * conditions.eye, technique.tries)
     why = f"play {found.lateral_mm:.2f} mm, hand {sigma[0, 0]:.2f} mm, {technique.tries} tries"
-    yield Raw("misaligned", 1, hazard_of(1 - right) * ANY_HAND, why)
+    yield Raw("misaligned", 1, hazard_of(1 - right), why)
 
 
 def _once(tolerance_mm: Floats, sigma_mm: Floats, lever_mm: float, four_sided: bool) -> Floats:
@@ -335,7 +335,7 @@ def _neighbour(conditions: Conditions) -> Raw:
         ratio = np.minimum(1.0, heat.reflow_radius_mm / reach)
         hot = ratio ** data["neighbour_power"] * data["neighbour_air"]
     told = f"next part {room[0, 0]:.1f} mm away{'' if known else ' (assumed)'}"
-    return Raw("neighbour", 1, data["neighbour_rate"] * near * hot * GRID, told)
+    return Raw("neighbour", 1, data["neighbour_rate"] * near * hot * data.grid, told)
 
 
 # Lifting, handling used parts, plastics nearby
@@ -346,15 +346,15 @@ def lift_modes(conditions: Conditions) -> Iterable[Raw]:
     dirt = data["corroded_factor"] if work.dirty else 1.0
     joints = work.footprint.joint_count
     old = ", corroded donor" if work.dirty else ""
-    yield Raw("dead", 1, data["dead_rate"] * dirt * ANY_HAND, f"used before{old}")
-    stuck = data["stuck_rate"] * dirt * _surfaces(conditions).sticking * GRID
+    yield Raw("dead", 1, data["dead_rate"] * dirt, f"used before{old}")
+    stuck = data["stuck_rate"] * dirt * _surfaces(conditions).sticking * data.grid
     glue = ", glued" if work.glued else ""
     yield Raw("stuck_joint", joints, stuck, f"{joints} joints{old}{glue}")
     yield from handling(conditions)
     if setup.low_melt is not None:
         limit = conditions.reference.physics.parameters["residue_limit_percent"]
         left = setup.low_melt.residue_percent
-        rest = data["alloy_residue_rate"] * (left / limit) * GRID
+        rest = data["alloy_residue_rate"] * (left / limit) * data.grid
         why = f"{setup.low_melt.cleanings} cleanings leave {left:.2f} %"
         yield Raw("alloy_residue", joints, rest, why)
 
@@ -364,7 +364,7 @@ def handling(conditions: Conditions) -> Iterable[Raw]:
     dirt = data["corroded_factor"] if work.dirty else 1.0
     if work.bends:
         rate = data["bent_rate"] * dirt
-        yield Raw("bent_lead", work.bends, rate * GRID, f"{work.bends} bends")
+        yield Raw("bent_lead", work.bends, rate * data.grid, f"{work.bends} bends")
     fine_mm = conditions.reference.risk.parameters["fine_lead_mm"]
     thin = [g for g in work.footprint.pads if g.lead and g.lead.thickness_mm <= fine_mm]
     factor = conditions.setup.technique.factor("fine_lead")
@@ -372,7 +372,7 @@ def handling(conditions: Conditions) -> Iterable[Raw]:
         count = sum(group.count for group in thin)
         size = min(group.lead.thickness_mm for group in thin if group.lead)
         rate = data["fine_lead_rate"] * dirt * factor * conditions.strain
-        yield Raw("bent_lead", count, rate * GRID, f"{count} leads {size:.2f} mm thin")
+        yield Raw("bent_lead", count, rate * data.grid, f"{count} leads {size:.2f} mm thin")
 
 
 def scorched(conditions: Conditions) -> Iterable[Raw]:
@@ -384,4 +384,4 @@ def scorched(conditions: Conditions) -> Iterable[Raw]:
     rate = data["scorched_rate"] * (1 - near / heat.plastic_radius_mm)
     rate = rate * (data["scorched_taped"] if taped else 1.0)
     why = f"plastic {near:.0f} mm away, reach {heat.plastic_radius_mm:.0f} mm"
-    yield Raw("scorched", 1, rate * ANY_HAND, why + (", taped" if taped else ", no tape"))
+    yield Raw("scorched", 1, rate, why + (", taped" if taped else ", no tape"))

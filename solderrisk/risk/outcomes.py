@@ -16,7 +16,7 @@ from solderrisk.risk.detection import Mending, either, found_by_eye
 from solderrisk.risk.faults import hazards
 from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.reads import KeptByReads
-from solderrisk.risk.skill import GRID, Hand
+from solderrisk.risk.skill import Hand
 from solderrisk.risk.work import Work
 from solderrisk.risk.worlds import Worlds
 
@@ -50,7 +50,7 @@ class Hurt:
     @classmethod
     def of(cls, conditions: Conditions) -> Hurt:
         found = hazards(conditions)
-        each = np.empty((len(found), conditions.data.count + 1, len(GRID)))
+        each = np.empty((len(found), conditions.data.count + 1, len(conditions.data.grid)))
         for row, hazard in zip(each, found, strict=True):
             row[...] = hazard.each
         count = np.array([hazard.count for hazard in found], dtype=np.float64)

@@ -338,12 +338,22 @@ class Plan:
     sound: float
     seed: int
 
+    def worlds(self, each: int, known: Sequence[Mapping[str, float]] = ({},)) -> Worlds:
+        """Worlds with no more nodes than the middles of the hands lie between."""
+        nodes = np.unique(np.concatenate([hand.nodes for hand in self._used.values()]))
+        return Worlds(self.reference, self.seed, each, known, nodes)
+
     def by_world(self, worlds: Worlds) -> Floats:
         """Chance that all works, of the hands in the middle of their samples."""
         by_skill = skill_tables(worlds)
         shares = [self._share(chosen, worlds, by_skill) for chosen in self.chosen]
-        middle = {skill: hand.everywhere(worlds) for skill, hand in self.hands.items()}
+        middle = {skill: hand.everywhere(worlds) for skill, hand in self._used.items()}
         return working_of(shares, middle) * self.sound
+
+    @property
+    def _used(self) -> dict[str, Hand]:
+        used = {chosen.setup.technique.skill for chosen in self.chosen} or set(self.hands)
+        return {skill: hand for skill, hand in self.hands.items() if skill in used}
 
     def _share(self, chosen: Chosen, worlds: Worlds, by_skill: SkillTables) -> Share:
         case, setup = chosen.case, chosen.setup
@@ -358,32 +368,28 @@ def makeup(plan: Plan, working: Floats, by_hands: Floats, most: int, run: Run = 
     ``most``: how many causes to tell. Which they are is seen from many worlds at once, their
     shares from all worlds with the one cause at either end."""
     run.tell(0.0, "drawing many worlds")
-    many = Worlds(plan.reference, plan.seed, MANY)
+    many = plan.worlds(MANY)
     chance = plan.by_world(many)
     whole = max(float(working.var()), 1e-12)
     told = {cause: _goes_with(chance, score) for cause, score in many.causes.items()}
     few = Worlds(plan.reference, plan.seed, FEW)
     weights = weigh(few, skill_tables(few))
-    first = sorted(told, key=lambda cause: (-steady(told[cause]), cause))[: most + SPARE]
-    doubts = []
-    for done, cause in enumerate(first):
-        run.tell((done + 1) / (len(first) + 2), f"weighing {cause}")
-        doubts.append(_doubt(plan, cause, tuple(many.members.get(cause, ())), whole, weights))
-    doubts.sort(key=lambda doubt: (-doubt.share, doubt.cause))
     hands = steady(min(float(by_hands.var()) / whole, 1.0))
+    first = sorted(told, key=lambda cause: (-steady(told[cause]), cause))[: most + SPARE]
+    if not first:
+        return Makeup(hands, ())
+    run.tell(0.3, "weighing them")
+    ends = [{cause: end} for cause in first for end in (-EDGE, EDGE)]
+    chances = plan.by_world(plan.worlds(FEW, ends)).reshape(len(first), 2, FEW)
+    # Each with one cause known, all worlds else counting as they do.
+    doubts = []
+    for cause, ends in zip(first, (chances * weights).mean(axis=2).tolist(), strict=True):
+        low, high = (steady(end) for end in ends)
+        share = min(((high - low) / (2 * EDGE)) ** 2 / whole, 1.0)
+        names = tuple(many.members.get(cause, ()))
+        doubts.append(Doubt(cause, names, steady(share), low, high))
+    doubts.sort(key=lambda doubt: (-doubt.share, doubt.cause))
     return Makeup(hands, tuple(d for d in doubts[:most] if d.width >= LEAST_WIDTH))
-
-
-def _doubt(plan: Plan, cause: str, names: tuple[str, ...], whole: float, weights: Floats) -> Doubt:
-    low, high = (steady(_at(plan, cause, end, weights)) for end in (-EDGE, EDGE))
-    slope = (high - low) / (2 * EDGE)
-    return Doubt(cause, names, steady(min(slope**2 / whole, 1.0)), low, high)
-
-
-def _at(plan: Plan, cause: str, score: float, weights: Floats) -> float:
-    """The chance with one cause known, all worlds else counting as they do."""
-    worlds = Worlds(plan.reference, plan.seed, FEW, {cause: score})
-    return float((plan.by_world(worlds) * weights).mean())
 
 
 def _goes_with(chance: Floats, score: Floats) -> float:

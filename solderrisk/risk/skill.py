@@ -18,6 +18,7 @@ from solderrisk.model.risk_data import LevelData, LevelPrior, RiskData
 from solderrisk.risk.detection import Mending, mending_by_skill
 from solderrisk.risk.reads import KeptByReads
 from solderrisk.risk.results import Asked, Range
+from solderrisk.risk.worlds import GRID as GRID
 from solderrisk.risk.worlds import STATED, Worlds
 from solderrisk.words import LEVEL_WORDS
 
@@ -178,8 +179,6 @@ def skill_needed(chances: Mapping[Level, float], data: Parameters) -> Skilled:
 
 Places = NDArray[np.intp]
 
-# Most hazards are straight lines in psi, so a few nodes to each decade are enough.
-GRID: Floats = np.logspace(-2, 2.5, 15)
 LOW, HIGH = 0.05, 0.95
 SHOWN = 256  # samples behind the ranges of a single job
 
@@ -254,10 +253,20 @@ class Hand:
 
     def everywhere(self, worlds: Worlds) -> Hand:
         """The hand in the middle of its samples, in every world as often as that counts."""
-        psi = np.full(worlds.count, float(np.median(self.psi)))
-        node, part = _between(psi)
-        place = worlds.drawn(strata(worlds.count)) * len(GRID) + node
+        psi = np.full(worlds.count, self.middle)
+        node, part = _between(psi, worlds.grid)
+        place = worlds.drawn(strata(worlds.count)) * len(worlds.grid) + node
         return Hand(psi, place, part, self.weights)
+
+    @property
+    def middle(self) -> float:
+        return float(np.median(self.psi))
+
+    @property
+    def nodes(self) -> Floats:
+        """The two nodes between which the middle lies."""
+        node = _between(np.array([self.middle]))[0][0]
+        return GRID[node : node + 2]
 
 
 @dataclass(frozen=True)
@@ -310,9 +319,9 @@ def _quantiles(a: float, b: float, samples: int) -> Floats:
     return np.minimum(betaincinv(a, b, strata(samples)), 1 - 1e-9)
 
 
-def _between(psi: Floats) -> tuple[Places, Floats]:
-    node = np.clip(np.searchsorted(GRID, psi, side="right") - 1, 0, len(GRID) - 2)
-    return node, (psi - GRID[node]) / (GRID[node + 1] - GRID[node])
+def _between(psi: Floats, grid: Floats = GRID) -> tuple[Places, Floats]:
+    node = np.clip(np.searchsorted(grid, psi, side="right") - 1, 0, len(grid) - 2)
+    return node, (psi - grid[node]) / (grid[node + 1] - grid[node])
 
 
 def sample_range(values: Floats) -> Range:
@@ -370,11 +379,11 @@ class SkillTables:
 def skill_tables(worlds: Worlds) -> SkillTables:
     risk = worlds.reference.risk
     means = [prior.faults_mean for prior in risk.levels.levels]
-    within = np.clip(GRID, psi_of(min(means), risk), psi_of(max(means), risk))
+    within = np.clip(worlds.grid, psi_of(min(means), risk), psi_of(max(means), risk))
     return SkillTables(
-        worlds.by_level("dwell_spread", by_skill(GRID, "dwell_spread", risk)),
-        worlds.by_level("inexperience", by_skill(GRID, "inexperience", risk)),
+        worlds.by_level("dwell_spread", by_skill(worlds.grid, "dwell_spread", risk)),
+        worlds.by_level("inexperience", by_skill(worlds.grid, "inexperience", risk)),
         np.asarray(within ** worlds["slower_power"]),
-        mending_by_skill(GRID, False, worlds),
-        mending_by_skill(GRID, True, worlds),
+        mending_by_skill(worlds.grid, False, worlds),
+        mending_by_skill(worlds.grid, True, worlds),
     )

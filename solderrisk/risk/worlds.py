@@ -8,7 +8,7 @@ comparison only and never counts in a mean.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 from zlib import crc32
 
@@ -22,6 +22,8 @@ from solderrisk.model.question import Reference
 Floats = NDArray[np.float64]
 
 WORLDS = 100
+# Of psi. Most hazards are straight lines in it, so a few nodes to each decade are enough.
+GRID: Floats = np.logspace(-2, 2.5, 15)
 STATED = 0  # the row of stated values
 EDGE = float(ndtri(0.95))
 
@@ -51,20 +53,22 @@ def _scale(low: float, high: float) -> tuple[Scale, Scale]:
 
 
 class Worlds:
-    """``count`` worlds, the same for the same seed whatever else is fixed: each cause has
+    """``count`` worlds in all, the same for the same seed whatever else is fixed: each cause has
     shuffled strata of its own."""
 
     def __init__(
         self,
         reference: Reference,
         seed: int,
-        count: int = WORLDS,
-        known: Mapping[str, float] | None = None,
+        each: int = WORLDS,
+        known: Sequence[Mapping[str, float]] = ({},),
+        grid: Floats = GRID,
     ) -> None:
-        """``known``: scores of causes that are the same in all worlds."""
+        """The same ``each`` worlds for every one of ``known``: scores of causes that are the
+        same in all of those. ``grid``: the nodes that tables of these worlds have."""
         self.reference = reference
-        self.seed, self.count = seed, count
-        self.known = known or {}
+        self.seed, self.each, self.known, self.grid = seed, each, known, grid
+        self.count = count = each * len(known)
         self.members: dict[str, list[str]] = {}  # numbers that a cause moves, as asked for
         self.weights = np.ones(count)  # how much each world counts
         self._kept: dict[str, Floats] = {}
@@ -109,9 +113,12 @@ class Worlds:
     def score(self, cause: str) -> Floats:
         """Standard normal scores of a cause."""
         if cause not in self._scores:
-            fixed = self.known.get(cause)
-            order = ndtri(self._strata(cause)) if fixed is None else np.full(self.count, fixed)
-            self._scores[cause] = np.concatenate([[0.0], order])[:, None]
+            drawn = ndtri(self._strata(cause))
+            parts = [
+                drawn if fixed is None else np.full(self.each, fixed)
+                for fixed in (known.get(cause) for known in self.known)
+            ]
+            self._scores[cause] = np.concatenate([[0.0], *parts])[:, None]
         return self._scores[cause]
 
     def drawn(self, strata: Floats) -> NDArray[np.intp]:
@@ -138,4 +145,4 @@ class Worlds:
 
     def _strata(self, cause: str) -> Floats:
         rng = np.random.Generator(np.random.PCG64([self.seed, crc32(cause.encode())]))
-        return (rng.permutation(self.count) + 0.5) / self.count
+        return (rng.permutation(self.each) + 0.5) / self.each

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from solderrisk.model.base import Parameter
 from solderrisk.risk.heat.source import short_of_heat
-from solderrisk.risk.worlds import EDGE, STATED, Worlds, moved
+from solderrisk.risk.skill import skill_tables
+from solderrisk.risk.worlds import EDGE, GRID, STATED, Worlds, moved
 from tests.risk.risk_scene import REFERENCE
 
 COUNT = 400
@@ -76,3 +77,18 @@ def test_joints_heated_alike_fail_together(worlds: Worlds) -> None:
     by_air = short_of_heat(5.0, 20.0, "heat.air", worlds)[1:, 0]
     assert np.all(other >= one)
     assert abs(np.corrcoef(one, by_air)[0, 1]) < 0.2
+
+
+def test_worlds_with_a_cause_known_are_the_same_side_by_side() -> None:
+    """One set with several causes known in turn, on few nodes, against one set for each."""
+    known = [{"bridge_rate": EDGE}, {"heat.iron": -EDGE}, {}]
+    nodes = GRID[3:5]
+    beside = Worlds(REFERENCE, 20, 10, known, nodes)
+    assert beside.count == 30
+    for n, each in enumerate(known):
+        alone = Worlds(REFERENCE, 20, 10, [each])
+        rows = slice(1 + 10 * n, 11 + 10 * n)
+        assert np.array_equal(beside["bridge_rate"][rows], alone["bridge_rate"][1:])
+        assert np.array_equal(beside.even("heat.iron")[rows], alone.even("heat.iron")[1:])
+        told, whole = (skill_tables(worlds).slowness for worlds in (beside, alone))
+        assert np.array_equal(told[rows], whole[1:, 3:5])

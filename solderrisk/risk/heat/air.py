@@ -19,7 +19,6 @@ from solderrisk.risk.heat.bench import Answer, Question, Setup
 from solderrisk.risk.heat.choice import RANK, AirAnswer, AirQuestion, starts_of
 from solderrisk.risk.heat.source import HeatSource
 from solderrisk.risk.results import Lines, Option
-from solderrisk.risk.skill import GRID
 from solderrisk.risk.work import Work
 from solderrisk.risk.worlds import Worlds
 from solderrisk.words import about_minutes, about_s, dial_c, flow_l_min, minutes
@@ -77,7 +76,7 @@ def _overheats(scene: Conditions) -> Iterator[Raw]:
 def by_excess(over_k: ArrayLike, why: str, data: Worlds) -> Raw:
     """The hazard of a part that gets so much hotter than it bears."""
     excess = np.minimum(np.asarray(over_k) / data["overheated_air_k"], data["most_excess"])
-    return Raw("overheated", 1, data["overheated_air_rate"] * np.exp(excess) * GRID, why)
+    return Raw("overheated", 1, data["overheated_air_rate"] * np.exp(excess) * data.grid, why)
 
 
 def _lines(option: Option) -> Lines:
