@@ -15,6 +15,7 @@ from solderrisk.model.kit import Position
 from solderrisk.physics.hot_air import air_heat as heat_of_air
 from solderrisk.physics.iron import iron_heat
 from solderrisk.physics.results import AirHeat, Remedy
+from solderrisk.plan import heating
 from solderrisk.plan.heating import (
     Ground,
     _in_need,
@@ -119,6 +120,15 @@ def test_who_needs_help_with_heat() -> None:
     both = replace(cold, air_heat=replace(_air(a_package()), decision="wets"))
     assert _short(both)
     assert not _short(replace(both, iron_heat=None))
+
+
+def test_eight_sorts_are_asked_about_and_three_ways_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    ways = tuple(Remedy(float(n), 1.0) for n in range(5))
+    monkeypatch.setattr(heating, "heat_remedies", lambda option, data: ways)
+    work = jobs(kit(placements=[part(f"U{n}", "SO", price_each=float(n)) for n in range(10)]))
+    helps = heating.heat_help(risk(work, {"fit": replace(a_tab(), decided=False)}), DATA)
+    assert list(helps) == [f"fit:U{n}" for n in range(8)]
+    assert set(helps.values()) == {ways[:3]}
 
 
 def _air(option: Option) -> AirHeat:

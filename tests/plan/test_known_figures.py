@@ -9,11 +9,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from solderrisk.model.bench import Bench
+from solderrisk.files.reference import load_reference
+from solderrisk.model.bench import Bench, Builder
+from solderrisk.model.question import Question, Run
+from solderrisk.plan.assess import assess
 from solderrisk.plan.practice import SequentialTest, joints_for_claim, upper_bound
+from solderrisk.plan.results import Judgement
 from solderrisk.plan.sensitivity import _possible
 from solderrisk.plan.verdict import expected_loss
 from solderrisk.report.planned import _hand_tools, _looks, _waits
+from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import Range
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import part
@@ -139,3 +144,33 @@ def test_the_side_whose_tallest_part_is_lower_comes_first(tall_side: str, flat_s
     assert edge(found, "fit:L1", "fit:C1").rule == "side"
     assert not before(found, kit, "fit:C1", "fit:L1")
     assert not before(found, kit, "fit:L1", "fit:R1")
+
+
+def test_how_far_an_assessment_is_by_its_parts() -> None:
+    """Chances to 0.4, second looks to 0.6, the order to 0.95, of which the search takes all but the
+    ends; then the cards."""
+    reference = load_reference()
+    kit = make.kit(placements=[part("R1,R2", "R"), part("U1", "SO")])
+    bench = Bench.model_validate({
+        "name": "b", "solders": [{"alloy": "Sn63Pb37"}], "aids": ["multimeter", "tweezers"],
+        "irons": [{"name": "i", "drive": "station", "power_w": 60, "tips": [{"width_mm": 2}]}],
+    })  # fmt: skip
+    question = Question(kit, bench, Builder(name="p"), make.LIBRARY, reference, samples=50)
+    seen: dict[str, list[float]] = {}
+    run = Run(lambda share, what: seen.setdefault(what, []).append(round(share, 6)))
+    assess(question, RiskEngine(reference), run=run)
+    assert seen["trying second looks"][0] == 0.4
+    assert seen["what has to come before what"] == [0.6]
+    order = seen["looking for the best order"]
+    assert (order[0], order[-1]) == (0.6, 0.95)
+    assert seen["writing the cards"] == [0.95]
+
+
+def test_what_counts_as_leaning_and_as_a_figure() -> None:
+    """A half leans; one reference of ten that is not counted leaves a figure, one of nine none."""
+    assert Judgement("open", 0.5).leaning
+    assert not Judgement("open", 0.49).leaning
+    assert not Judgement("no", 0.9).leaning
+    assert Judgement("open", 0.5, missing=1, counted=9).has_figure
+    assert not Judgement("open", 0.5, missing=1, counted=8).has_figure
+    assert Judgement("open", 0.5).has_figure

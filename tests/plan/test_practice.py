@@ -14,6 +14,10 @@ from solderrisk.model.bench import LEVELS, Builder, Record, SkillLevel
 from solderrisk.model.plan_data import Exercise
 from solderrisk.model.problems import UserProblem
 from solderrisk.plan.practice import (
+    SequentialTest,
+    _in_turn,
+    _rising,
+    _with_unnamed,
     joints_needed,
     ladder,
     level_marks,
@@ -235,3 +239,92 @@ def test_what_is_still_needed_after_faults() -> None:
     for joints, faults, spoiled in ((0, 0, 0), (48, 5, 1), (96, 5, 2), (96, 1, 1), (48, 0, 0)):
         expected = 48 * parts(spoiled) - joints
         assert joints_needed(whole, 0.1, joints, faults, 0.9) == expected
+
+
+def test_what_is_allowed_before_it_counts_as_a_fault_more() -> None:
+    """Of 300 joints eight may fail for 5 %; of one part of 48 none may. Where joints or whole parts
+    are counted each fault asks for more."""
+    package = exercise(joints_per_part=48)
+    assert [mark.allowed for mark in pass_marks(package, 0.05, 0.95)] == [0, 1, 2]
+    single = exercise(least_parts=100)
+    assert [mark.allowed for mark in pass_marks(single, 0.05, 0.95)] == [0, 1, 2]
+    whole = exercise(joints_per_part=100, least_parts=3, whole_part=True)
+    assert pass_marks(whole, 0.05, 0.95)[0].allowed == 0
+    # At the very rate: one fault in n joints shows it and is free.
+    n = next(n for n in range(2, 500) if beta.ppf(0.95, 2, n - 1) <= 0.05)
+    for joints, free in ((n, 1), (n - 1, 0)):
+        of = exercise(joints_per_part=joints)
+        assert pass_marks(of, 0.05, 0.95)[0].allowed == free
+
+
+def test_each_mark_is_a_part_more_than_the_one_before() -> None:
+    assert _rising([5, 5, 9], exercise(joints_per_part=2)) == (5, 7, 9)
+    assert _rising([5, 3, 3], exercise()) == (5, 6, 7)
+
+
+def test_a_test_in_turn_passes_with_whole_parts() -> None:
+    """Wald: clean after ln 9 / ln(0.95 / 0.85) = 19.8 joints, so 20. A part of 8 joints is done to its end, and no fewer than the least; where a part is good or spoiled,
+    20 parts."""
+    test = SequentialTest(good=0.05, bad=0.15)
+    assert _in_turn(exercise(), test, 0) == 20
+    assert _in_turn(exercise(least_parts=50), test, 0) == 20
+    assert _in_turn(exercise(joints_per_part=8), test, 0) == 24
+    assert _in_turn(exercise(joints_per_part=8, least_parts=5), test, 0) == 40
+    assert _in_turn(exercise(joints_per_part=8, whole_part=True), test, 0) == 160
+    assert _in_turn(exercise(joints_per_part=8, whole_part=True, least_parts=40), test, 0) == 320
+
+
+def test_a_rung_takes_its_joints_and_stops_by_wald() -> None:
+    """Hours and price are those of the first mark. In turn a third of its rate passes, the rate
+    itself does not, each with the chance that the marks leave."""
+    rungs = {e.id: e for e in REFERENCE.plan.practice.exercises}
+    doubt = 1 - REFERENCE.plan.practice.confidence
+    for step in ladder(Builder(name="b"), REFERENCE):
+        rung, mark = rungs[step.id], step.marks[0]
+        assert step.hours == pytest.approx(mark.joints * rung.joint_minutes / 60)
+        assert step.price == pytest.approx(mark.joints * rung.joint_price)
+        test = SequentialTest(good=mark.rate / 3, bad=mark.rate, miss=doubt, harsh=doubt)
+        assert step.sequential[0] == _in_turn(rung, test, 0)
+
+
+def test_the_level_that_a_rung_shows_is_enough_to_be_believed() -> None:
+    step = next(s for s in ladder(Builder(name="b"), REFERENCE) if s.shows != LEVELS[0])
+    at = LEVELS.index(step.shows)
+    for level, state in ((LEVELS[at], "believed"), (LEVELS[at - 1], "open")):
+        builder = Builder(name="b", skills=(SkillLevel(skill=step.skill, level=level),))
+        assert next(s for s in ladder(builder, REFERENCE) if s.id == step.id).state == state
+
+
+def test_one_part_is_no_record_of_three() -> None:
+    """As many joints as show the rate, but on fewer parts than a rung asks for."""
+    step = next(s for s in ladder(Builder(name="b"), REFERENCE) if s.joints_per_part > 1)
+    rung = next(e for e in REFERENCE.plan.practice.exercises if e.id == step.id)
+    least = rung.least_parts * rung.joints_per_part
+    for joints in (least - 1, least):
+        record = Record(skill=step.skill, joints=joints, faults=0)
+        found = next(s for s in ladder(Builder(name="b", records=(record,)), REFERENCE)
+                     if s.id == step.id)  # fmt: skip
+        shows = beta.ppf(step.marks[0].confidence, 1, joints) <= found.marks[0].rate
+        assert (found.state == "claimed") <= (joints >= least)
+        assert (found.state == "claimed") or not shows or joints < least
+
+
+def test_words_of_an_aim_must_all_fit() -> None:
+    ids = {step.id for step in ladder(Builder(name="b"), REFERENCE, aim="Tin-and-join wires")}
+    assert ids == {"first_joints", "wires"}
+    with pytest.raises(UserProblem):
+        ladder(Builder(name="b"), REFERENCE, aim="wires juggling")
+
+
+def test_a_technique_that_no_rung_names_stands_on_the_first_of_its_skill() -> None:
+    rungs = REFERENCE.plan.practice.exercises
+    bare = [rung.model_copy(update={"unlocks": ()}) for rung in rungs]
+    found = _with_unnamed(bare, REFERENCE.risk.techniques)
+    for skill in {technique.skill for technique in REFERENCE.risk.techniques}:
+        mine = [rung for rung in found if rung.skill == skill]
+        names = {t.id for t in REFERENCE.risk.techniques if t.skill == skill}
+        assert [set(rung.unlocks) for rung in mine[:2]] == [names, set()][: len(mine)]
+    named = _with_unnamed(rungs, REFERENCE.risk.techniques)
+    assert {name for rung in named for name in rung.unlocks} == {
+        technique.id for technique in REFERENCE.risk.techniques
+    }

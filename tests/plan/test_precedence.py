@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -201,6 +202,22 @@ def test_the_gentler_test_comes_first() -> None:
     found = precedence(kit)
     assert before(found, kit, "gate:shorts", "gate:power")
     assert before(found, kit, "gate:power", "gate:works")
+
+
+def test_gates_of_every_kind_from_the_gentlest_on() -> None:
+    """Looking, shorts, rails, first power, function: by what each puts at stake."""
+    kinds = ("visual", "shorts", "rail", "power_up", "function")
+    gates = [{"ref": k, "title": k, "kind": k, "after": ["R1"]} for k in reversed(kinds)]
+    kit = make.kit(placements=[part("R1", "R")], gates=gates)
+    found = precedence(kit)
+    for gentle, harsh in pairwise(kinds):
+        assert before(found, kit, f"gate:{gentle}", f"gate:{harsh}")
+        assert not before(found, kit, f"gate:{harsh}", f"gate:{gentle}")
+    # One that tests more than the harsher one need not be first.
+    wide = [{"ref": "a", "title": "a", "kind": "shorts", "after": ["R1", "R2"]},
+            {"ref": "b", "title": "b", "kind": "function", "after": ["R1"]}]  # fmt: skip
+    kit = make.kit(placements=[part("R1,R2", "R")], gates=wide)
+    assert not before(precedence(kit), kit, "gate:a", "gate:b")
 
 
 def test_wires_last_on_their_board_and_the_case_last_of_all() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -95,6 +96,7 @@ class ByHand:
         self.asked: list[Question] = []
         self.shares: dict[str, float] = {}
         self.gains: dict[str, float] = {}
+        self.chosen: dict[str, str] = {}
 
     def chances(self, question: Question) -> Chances:
         self.asked.append(question)
@@ -104,7 +106,8 @@ class ByHand:
         blind = (gate.ref for gate in question.kit.gates if gate.finds == 0.0)
         more -= sum(self.gains.get(ref, 0.0) for ref in blind)
         samples = np.array(self.worlds.get(seen, [0.5])) + more
-        return Chances(samples, (), dict.fromkeys(self.shares, "point_iron"), lambda: self.shares)
+        chosen = self.chosen or dict.fromkeys(self.shares, "point_iron")
+        return Chances(samples, (), chosen, lambda: self.shares)
 
     def foreseen(self, question: Question, record: Record) -> tuple[int, ...]:
         return (0, 1, 2, 3) if record.joints > 100 else (0, 1)
@@ -142,6 +145,31 @@ def test_trials_that_settle_most_come_first_and_what_they_cost() -> None:
     assert trials(asked_by_hand(), sure) == ()  # type: ignore[arg-type]
 
 
+def test_three_trials_are_told_and_ten_numbers_are_looked_at() -> None:
+    engine = ByHand({0: OPEN, 1: NO, 2: NO, 3: NO})
+    techniques = {each.skill: each.id for each in REFERENCE.risk.techniques}
+    engine.chosen = dict(zip(("fit:R1", "fit:U1"), list(techniques.values())[:2], strict=True))
+    told = trials(asked_by_hand(), engine)  # type: ignore[arg-type]
+    assert [trial.settles for trial in told] == [0.75, 0.75, 0.5]
+    assert told[0].skill != told[1].skill
+    asked: list[int] = []
+
+    def makeup(question: Question, most: int, run: Run) -> Any:
+        asked.append(most)
+        named = SimpleNamespace(names=("a", "b"), cause="c", at_low=0.1, at_high=0.4, share=0.5)
+        unnamed = SimpleNamespace(**{**vars(named), "names": ()})
+        return SimpleNamespace(hands=0.2, doubts=[named, unnamed])
+
+    engine.makeup, engine.reported = makeup, lambda seed: ()  # type: ignore[attr-defined]
+    shares: list[float] = []
+    found = widest(asked_by_hand(), engine, Run(lambda share, _: shares.append(share)))  # type: ignore[arg-type]
+    assert (asked, found.hands, len(found.trials)) == ([10], 0.2, 3)
+    assert [(e.name, e.others, e.width, e.share) for e in found.effects] == [
+        ("a", ("b",), pytest.approx(0.3), 0.5), ("c", (), pytest.approx(0.3), 0.5),
+    ]  # fmt: skip
+    assert (shares[0], shares[-1]) == (0.9, 1.0)
+
+
 def test_a_trial_is_made_on_the_day_that_is_asked_of_or_the_newest_record_s() -> None:
     old, new, none = (Record(skill="wiring", joints=1, faults=0, date=day)
                       for day in ("2020-01-01", "2021-05-05", None))  # fmt: skip
@@ -162,21 +190,25 @@ def test_what_each_check_is_worth_by_hand() -> None:
     """Best first; what gains less than half a thousandth is left out, and so is what carries no
     risk. Alike parts are looked at together, a lift is not measured."""
     gates = [{"ref": "g", "title": "Rails", "after": ["R1"], "minutes": 4.0},
-             {"ref": "h", "title": "Nothing", "after": ["R1"]}]  # fmt: skip
+             {"ref": "h", "title": "Little", "after": ["R1"]},
+             {"ref": "i", "title": "Less", "after": ["R1"]}]  # fmt: skip
     engine = ByHand()
     engine.shares = {"fit:R1": 0.4, "fit:R2": 0.3, "lift:J1": 0.2, "fit:U1": 0.0}
     engine.gains = {"second_person:fit:R1": 0.01, "second_person:fit:R2": 0.02,
                     "continuity:fit:R1": 0.0003, "second_person:lift:J1": 0.0625,
-                    "continuity:lift:J1": 0.3, "second_person:fit:U1": 0.3, "g": 0.125}  # fmt: skip
+                    "continuity:lift:J1": 0.3, "second_person:fit:U1": 0.3, "g": 0.125,
+                    "h": 0.0006, "i": 0.0004}  # fmt: skip
     found = second_looks(asked_by_hand(gates=gates), engine)  # type: ignore[arg-type]
     assert [(look.key, look.kind, look.refs) for look in found] == [
         ("gate:g", "gate", ()),
         ("lift:J1", "second_person", ("J1",)),
         ("fit:R1", "second_person", ("R1", "R2")),
+        ("gate:h", "gate", ()),
     ]
-    assert [look.gain for look in found] == pytest.approx([0.125, 0.0625, 0.03])
+    assert [look.gain for look in found] == pytest.approx([0.125, 0.0625, 0.03, 0.0006])
     each = REFERENCE.plan.costs["second_person_minutes_per_joint"]
-    assert [look.minutes for look in found] == pytest.approx([4.0, 2 * each, 4 * each])
+    assert [look.minutes for look in found[:3]] == pytest.approx([4.0, 2 * each, 4 * each])
+    assert {question.samples for question in engine.asked} == {1000}
     assert (found[0].title, found[2].title) == ("Rails", "")
     # Techniques stay as they were chosen.
     assert engine.asked[0].pins == ()
