@@ -263,8 +263,8 @@ def test_each_mark_is_a_part_more_than_the_one_before() -> None:
 
 
 def test_a_test_in_turn_passes_with_whole_parts() -> None:
-    """Wald: clean after ln 9 / ln(0.95 / 0.85) = 19.8 joints, so 20. A part of 8 joints is done to its end, and no fewer than the least; where a part is good or spoiled,
-    20 parts."""
+    """Wald: clean after ln 9 / ln(0.95 / 0.85) = 19.8 joints, so 20. A part of 8 joints is done to
+    its end, and no fewer than the least; where a part is good or spoiled, 20 parts."""
     test = SequentialTest(good=0.05, bad=0.15)
     assert _in_turn(exercise(), test, 0) == 20
     assert _in_turn(exercise(least_parts=50), test, 0) == 20
