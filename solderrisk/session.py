@@ -174,9 +174,9 @@ class Session:
         from solderrisk.plan.order.task import OrderTask
 
         reference = question.reference
-        worth, notes = reference.risk.parameters["hour_value"], found.order.notes
+        worth, waived = reference.risk.parameters["hour_value"], found.order.waived
         parameters = reference.plan.parameters
-        return OrderTask(found.jobs, found.kit, found.risk, parameters, worth, done, notes)
+        return OrderTask(found.jobs, found.kit, found.risk, parameters, worth, done, waived)
 
     def replan(
         self,

@@ -15,7 +15,7 @@ from solderrisk.physics.results import AirHeat
 from solderrisk.plan.cards import cards, rescues
 from solderrisk.plan.findings import by_level, findings, gave_way, notes_for, ties_unknown
 from solderrisk.plan.heating import falling, hangs_below, heat_help, masking, may_drop
-from solderrisk.plan.order.edges import Edges, Row, mask_of
+from solderrisk.plan.order.edges import Edges, Row, Waived, mask_of
 from solderrisk.plan.order.fitting import fitting_order
 from solderrisk.plan.order.net import Net
 from solderrisk.plan.order.rules import add_inferred, air_of
@@ -30,10 +30,10 @@ from solderrisk.risk.results import KitRisk
 
 @dataclass(frozen=True)
 class Precedence:
-    """All edges, and in words the inferred ones that gave way to stated rules."""
+    """All edges, and the inferred ones that gave way to stated rules."""
 
     edges: Edges
-    notes: tuple[str, ...] = ()
+    waived: tuple[Waived, ...] = ()
 
 
 def precedence_of(
@@ -60,7 +60,7 @@ def precedence_of(
     run.tell(0.0, "what has to come before what")
     net = Net(jobs, stated_edges(jobs, kit), run)
     add_inferred(net, kit, air_of(jobs, risk, reach), parameters, families, drops)
-    return Precedence(net.edges(), net.notes())
+    return Precedence(net.edges(), net.waived())
 
 
 def stated_edges(jobs: Sequence[Job], kit: Kit) -> Edges:
@@ -196,8 +196,8 @@ def best_order(question: Question, risk: KitRisk, run: Run = ALONE) -> FittingOr
         run=run,
     )
     worth = question.reference.risk.parameters["hour_value"]
-    notes = precedence.notes
-    task = OrderTask(question.jobs, question.kit, risk, parameters, worth, notes=notes)
+    waived = precedence.waived
+    task = OrderTask(question.jobs, question.kit, risk, parameters, worth, waived=waived)
     return fitting_order(task, precedence.edges, run=run)
 
 

@@ -320,4 +320,4 @@ def _bench(bench: Bench, jobs: Sequence[Job]) -> Iterable[Finding]:
 
 def gave_way(order: FittingOrder) -> tuple[Finding, ...]:
     """Inferred rules that the kit's own rules overrule: told, so that nobody is surprised."""
-    return tuple(Finding("note", "gave_way", names=(note,)) for note in order.notes)
+    return tuple(Finding("note", "gave_way", of=waived) for waived in order.waived)

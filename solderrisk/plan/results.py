@@ -15,7 +15,7 @@ from solderrisk.physics.results import Remedy, SolderNeed, ToolFit
 from solderrisk.risk.results import KitRisk, Lines, Option, Range
 
 if TYPE_CHECKING:
-    from solderrisk.plan.order.edges import Edges
+    from solderrisk.plan.order.edges import Edges, Waived
 
 
 @dataclass(frozen=True)
@@ -55,11 +55,33 @@ class Stage:
 
 
 @dataclass(frozen=True)
+class Search:
+    """How an order was found. ``proved``: the least loss is known; ``saved``: changes of the
+    bench that it spares against that one; ``cheapest``: with their time counted none is cheaper;
+    ``stopped``: cut short; ``warm_up``: money that easy parts first adds, where they go first."""
+
+    proved: bool
+    saved: int = 0
+    cheapest: bool = False
+    stopped: bool = False
+    warm_up: float | None = None
+
+
+@dataclass(frozen=True)
+class Move:
+    """A step moved by hand, to just before another or to the end, and the loss that it adds."""
+
+    key: str
+    before: str | None
+    added: float
+
+
+@dataclass(frozen=True)
 class FittingOrder:
     """The order of all jobs. ``expected_loss``: money for what is ruined on the way, and
     ``sunk``: what has gone in by the time a build turns out not to work, of ``fails`` of all
     builds. ``gap`` is 0 where ``optimal``: else the share of the loss that another order could
-    save at most, proved. ``notes``: inferred rules that gave way to stated ones."""
+    save at most, proved. ``waived``: inferred rules that gave way to stated ones."""
 
     keys: tuple[str, ...]
     stages: tuple[Stage, ...]
@@ -68,8 +90,8 @@ class FittingOrder:
     optimal: bool
     gap: float
     swaps: int
-    note: str
-    notes: tuple[str, ...] = ()
+    made: Search | Move
+    waived: tuple[Waived, ...] = ()
     sunk: float = 0.0
     fails: float = 0.0
 
@@ -173,7 +195,7 @@ class Finding:
     names: tuple[str, ...] = ()
     figures: tuple[float, ...] = ()
     about: str = ""
-    of: Damp | Option | ToolFit | tuple[Remedy, ...] | None = None
+    of: Damp | Option | ToolFit | Waived | tuple[Remedy, ...] | None = None
 
 
 @dataclass(frozen=True)

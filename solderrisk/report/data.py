@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from solderrisk.plan.results import Assessment, Card, CostLine, Costs, FittingOrder
-from solderrisk.report import planned
+from solderrisk.report import order as order_words
+from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.report.groups import faults_per_million, troubles
-from solderrisk.report.planned import finding_remedy, finding_text
 from solderrisk.report.shape import (
     FORMAT,
     CardData,
@@ -172,22 +172,22 @@ def _order(order: FittingOrder) -> OrderData:
         "optimal": order.optimal,
         "gap": order.gap,
         "expected_loss": order.expected_loss,
-        "note": order.note,
-        "notes": list(order.notes),
+        "note": order_words.note(order),
+        "notes": [order_words.waived_text(each) for each in order.waived],
         "stages": [
             {
                 "number": stage.number,
-                "title": planned.title(stage),
-                "prepare": list(planned.prepare(stage)),
+                "title": order_words.title(stage),
+                "prepare": list(order_words.prepare(stage)),
                 "keys": list(stage.keys),
                 "inspect": [
                     *(f"look for: {fault}" for fault in stage.faults),
-                    *planned.inspect(stage),
+                    *order_words.inspect(stage),
                 ],
                 "gate": stage.gate,
                 "minutes": stage.minutes,
                 "wait_hours": stage.wait_hours,
-                "why_here": planned.why_here(stage),
+                "why_here": order_words.why_here(stage),
             }
             for stage in order.stages
         ],

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from solderrisk.model.jobs import Job
-from solderrisk.plan.results import Assessment, Card, RescueCard, SafetyNote, Stage
+from solderrisk.plan.results import Assessment, Card, RescueCard, SafetyNote
 from solderrisk.risk.results import JobRisk, KitRisk, Range
 from solderrisk.risk.skill import dpmo_of
 from solderrisk.words import LEVEL_WORDS, as_text, named
@@ -177,38 +176,6 @@ def safety_notes(a: Assessment) -> tuple[tuple[str, ...], tuple[SafetyNote, ...]
         replace(note, text=tuple(line for line in note.text if line not in shared))
         for note in a.safety
     )
-
-
-@dataclass(frozen=True)
-class TickRow:
-    """Alike work of a block: what it is, its notes, and the references to tick off."""
-
-    what: str
-    footprint: str
-    notes: tuple[str, ...]
-    keys: tuple[str, ...]
-
-
-def tick_rows(stage: Stage, jobs: Mapping[str, Job]) -> tuple[TickRow, ...]:
-    """A row per sort of part, in the order in which they come up first."""
-    rows: dict[tuple[str, str, tuple[str, ...]], list[str]] = {}
-    for key in stage.keys:
-        job = jobs[key]
-        name = job.footprint.name if job.footprint is not None else ""
-        rows.setdefault((job.title, name, tuple(_notes(job))), []).append(key)
-    return tuple(
-        TickRow(what, name, notes, tuple(keys)) for (what, name, notes), keys in rows.items()
-    )
-
-
-def _notes(job: Job) -> Iterable[str]:
-    if job.polarised and job.kind == "fit":
-        mark = job.footprint.mark if job.footprint is not None else ""
-        yield f"orientation: {mark}" if mark else "mind the orientation"
-    if job.irreplaceable:
-        yield "cannot be bought again"
-    if job.note:
-        yield job.note
 
 
 COLUMNS = (

@@ -9,10 +9,11 @@ from pathlib import Path
 from solderrisk.model.kit import Side
 from solderrisk.plan.practice import PracticeStep
 from solderrisk.plan.results import Assessment, Gain, StatementCell
+from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.report.groups import faults_line, safety_notes
+from solderrisk.report.order import title
 from solderrisk.report.people import practice_sheet
 from solderrisk.report.pictures import Drawings, Html, chance_bar, el, joined
-from solderrisk.report.planned import finding_remedy, finding_text, title
 from solderrisk.report.sheet import cards, costs_table, rescue_sheet, work_sheet
 from solderrisk.report.statement import statement_table
 from solderrisk.report.to_scale import board_map, common_scale, legend

@@ -7,16 +7,14 @@ from dataclasses import replace
 
 from solderrisk.model.jobs import Job
 from solderrisk.plan.results import Assessment, CostLine, SafetyNote, Stage
-from solderrisk.report import planned
+from solderrisk.report import order as order_words
 from solderrisk.report.groups import (
     PartCard,
     TechniqueCards,
-    TickRow,
     Trouble,
     hindrances,
     stop_text,
     technique_cards,
-    tick_rows,
     troubles,
 )
 from solderrisk.report.pictures import Drawings, Html, bullets, el, heating, joined, leads
@@ -32,8 +30,8 @@ def work_sheet(a: Assessment) -> Html:
     jobs = {job.key: job for job in a.jobs}
     return joined(
         [
-            el("p", f"The order is {a.order.note}.", class_="quiet") if a.order.note else None,
-            *(el("p", note, class_="quiet") for note in a.order.notes),
+            el("p", f"The order is {order_words.note(a.order)}.", class_="quiet"),
+            *(el("p", order_words.waived_text(each), class_="quiet") for each in a.order.waived),
             *(_stage(stage, jobs, a) for stage in a.order.stages),
         ]
     )
@@ -41,20 +39,20 @@ def work_sheet(a: Assessment) -> Html:
 
 def _stage(stage: Stage, jobs: dict[str, Job], a: Assessment) -> Html:
     gate = jobs.get(stage.gate) if stage.gate else None
-    rows = [_ticks(row, a) for row in tick_rows(stage, jobs)]
+    rows = [_ticks(row, a) for row in order_words.tick_rows(stage, jobs)]
     about = worked(stage.minutes, stage.wait_hours)
     return el(
         "section",
         el(
             "h3",
-            f"{stage.number}. {planned.title(stage)} ",
+            f"{stage.number}. {order_words.title(stage)} ",
             el("span", f"about {about}", class_="quiet"),
         ),
-        _line("prepare", planned.prepare(stage)),
+        _line("prepare", order_words.prepare(stage)),
         _table(rows, stage) if rows else None,
-        _line("check", planned.checks(stage)),
+        _line("check", order_words.checks(stage)),
         _gate(gate) if gate is not None else None,
-        el("p", planned.why_here(stage), class_="quiet reasons"),
+        el("p", order_words.why_here(stage), class_="quiet reasons"),
         class_="stage",
     )
 
@@ -66,7 +64,7 @@ def _table(rows: Iterable[Html], stage: Stage) -> Html:
     return el("table", caption, el("thead", head), el("tbody", *rows), class_="ticks")
 
 
-def _ticks(row: TickRow, a: Assessment) -> Html:
+def _ticks(row: order_words.TickRow, a: Assessment) -> Html:
     boxes = joined(
         [
             el("label", el("input", type="checkbox"), f" {_tick_name(key)}", class_="tick")
@@ -88,7 +86,7 @@ def _ticks(row: TickRow, a: Assessment) -> Html:
     )
 
 
-def _beside(row: TickRow, a: Assessment) -> Html | None:
+def _beside(row: order_words.TickRow, a: Assessment) -> Html | None:
     """The settings of the card, beside the boxes: nobody has to turn pages at the bench."""
     card = a.cards.get(row.keys[0])
     if card is None or not card.settings:

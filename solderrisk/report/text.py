@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from solderrisk.plan.results import Assessment, Gain, Stage
-from solderrisk.report import planned
+from solderrisk.report import order as order_words
+from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.report.groups import (
     PartCard,
     TechniqueCards,
@@ -16,7 +17,6 @@ from solderrisk.report.groups import (
     technique_cards,
     troubles,
 )
-from solderrisk.report.planned import finding_remedy, finding_text
 from solderrisk.report.planning import change_rows
 from solderrisk.report.words import (
     assumption_lines,
@@ -150,7 +150,8 @@ def _before(a: Assessment) -> str:
     told = [f"read {counted(read, 'safety note')}"] if read else []
     hours = sum(stage.wait_hours for stage in waits)
     if waits:
-        told.append(f"{hours:.0f} h of waiting, first for: {one_line(planned.title(waits[0]), 40)}")
+        first = one_line(order_words.title(waits[0]), 40)
+        told.append(f"{hours:.0f} h of waiting, first for: {first}")
     return f"BEFORE YOU START  {'; '.join(told)}" if told else ""
 
 
@@ -267,8 +268,8 @@ def _needs(a: Assessment, job: JobRisk) -> str:
 def _order(a: Assessment) -> list[str]:
     order = a.order
     lines = ["FITTING ORDER"]
-    lines += wrapped(order.note) if order.note else []
-    lines += [row for note in order.notes for row in wrapped("- " + note)]
+    lines += wrapped(order_words.note(order))
+    lines += [row for each in order.waived for row in wrapped("- " + order_words.waived_text(each))]
     for stage in order.stages:
         lines += stage_lines(stage, a)
     return lines
@@ -276,15 +277,12 @@ def _order(a: Assessment) -> list[str]:
 
 def stage_lines(stage: Stage, a: Assessment) -> Iterable[str]:
     """One block of the order."""
-    yield from wrapped(
-        f"{stage.number:2d}. {planned.title(stage)}  [{worked(stage.minutes, stage.wait_hours)}]",
-        2,
-        6,
-    )
-    lines = planned.prepare(stage)
+    about = worked(stage.minutes, stage.wait_hours)
+    yield from wrapped(f"{stage.number:2d}. {order_words.title(stage)}  [{about}]", 2, 6)
+    lines = order_words.prepare(stage)
     yield from wrapped("prepare: " + "; ".join(lines), 6) if lines else []
     yield from wrapped("work: " + grouped(stage.keys), 6) if stage.keys else []
-    looks = planned.checks(stage)
+    looks = order_words.checks(stage)
     yield from wrapped("then " + "; ".join(looks), 6) if looks else []
     if stage.gate:
         gate = next(job for job in a.jobs if job.key == stage.gate)

@@ -22,8 +22,8 @@ from solderrisk.physics.results import AirCase
 from solderrisk.plan.advice import advise, gains
 from solderrisk.plan.assess import assess
 from solderrisk.plan.results import Assessment, Card
+from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.report.groups import hindrances
-from solderrisk.report.planned import finding_remedy, finding_text
 from solderrisk.report.planning import change_rows
 from solderrisk.report.words import reasons
 from solderrisk.risk.results import JobRisk

@@ -14,7 +14,7 @@ from solderrisk.model.kit import Board, Donor, Kit
 from solderrisk.model.library import Library
 from solderrisk.plan.findings import findings, ties_unknown
 from solderrisk.plan.results import Finding
-from solderrisk.report.planned import finding_remedy, finding_text
+from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.risk.results import KitRisk
 from tests.plan.kit_builder import AIR, IRON, LIBRARY, air_heat, jobs, kit, option, part, risk
 

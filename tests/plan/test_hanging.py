@@ -12,7 +12,7 @@ from solderrisk.model.kit import Kit
 from solderrisk.physics.plate import hanging
 from solderrisk.plan.assess import Precedence, assess, precedence_of
 from solderrisk.plan.results import Assessment
-from solderrisk.report.planned import finding_text
+from solderrisk.report.findings import finding_text
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import part
 from tests.plan.test_precedence import edge

@@ -17,7 +17,7 @@ from solderrisk.plan.practice import SequentialTest, joints_for_claim, upper_bou
 from solderrisk.plan.results import Judgement
 from solderrisk.plan.sensitivity import _possible
 from solderrisk.plan.verdict import expected_loss
-from solderrisk.report.planned import _hand_tools, _looks, _waits
+from solderrisk.report.order import _hand_tools, _looks, _waits
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import Range
 from tests.plan import kit_builder as make

@@ -19,6 +19,7 @@ from solderrisk.plan.order.fitting import fitting_order, lock
 from solderrisk.plan.order.net import CyclicOrder
 from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder
+from solderrisk.report.order import note
 from solderrisk.risk.results import JobRisk, KitRisk, Range
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part
@@ -159,8 +160,8 @@ def test_every_order_holds_every_rule_and_every_job_once(seed: int) -> None:
     found = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
     assert sorted(found.keys) == sorted(job.key for job in work)
     assert respects(found.keys, edges)
-    assert found.note.startswith(("optimal", "within", "not proved"))
-    assert found.optimal == (found.note.startswith("optimal"))
+    assert note(found).startswith(("optimal", "within", "not proved"))
+    assert found.optimal == (note(found).startswith("optimal"))
     assert (found.gap == 0.0) or not found.optimal
     assert 0.0 <= found.gap <= 1.0
     again = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
@@ -179,7 +180,7 @@ def test_identical_placements_stay_together() -> None:
     turns = [found.keys.index(f"fit:R{i}") for i in range(1, 41)]
     assert turns == list(range(turns[0], turns[0] + 40))
     assert found.optimal
-    assert found.note.startswith("optimal")
+    assert note(found).startswith("optimal")
 
 
 def test_risky_work_comes_before_dear_parts() -> None:
@@ -245,8 +246,8 @@ def test_loss_is_given_up_only_for_time_that_is_worth_more_and_it_is_said() -> N
     free = plan(kit.model_copy(update={"hour_value": None}), options)
     assert free.expected_loss == 0.0
     assert 0 < found.gap < 0.2
-    assert "(proved)" in found.note
-    assert "fewer changes" in found.note
+    assert "(proved)" in note(found)
+    assert "fewer changes" in note(found)
     assert found.swaps < 15
     # What is given up is less than what all changes of the strict order would have cost.
     saved_minutes = (29 - found.swaps) * (
@@ -311,7 +312,7 @@ def test_easy_parts_first_is_an_option_with_a_price() -> None:
     assert plan(kit, options).keys == ("fit:U1", "fit:R1")
     warm = plan(kit, options, easy_first=True)
     assert warm.keys == ("fit:R1", "fit:U1")
-    assert "easy parts first adds" in warm.note
+    assert "easy parts first adds" in note(warm)
     assert any(e.rule == "warm_up" and "warm up" in e.why for e in warm.edges)
 
 
@@ -358,8 +359,8 @@ def test_cancelling_gives_an_order_with_its_gap() -> None:
     assert respects(found.keys, found.edges)
     assert not found.optimal
     assert found.gap > 0
-    assert found.note.startswith("not proved optimal: at most")
-    assert found.note.endswith("stopped early")
+    assert note(found).startswith("not proved optimal: at most")
+    assert note(found).endswith("stopped early")
 
 
 def test_progress_runs_from_0_to_1() -> None:
@@ -374,7 +375,7 @@ def test_progress_runs_from_0_to_1() -> None:
     assert len(seen) > 3
     assert seen == sorted(seen)
     assert 0 <= seen[0] <= seen[-1] <= 1
-    assert "stopped" not in found.note
+    assert "stopped" not in note(found)
 
 
 def test_blocked_jobs_are_ordered_too() -> None:

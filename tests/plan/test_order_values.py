@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
-from solderrisk.plan.order.search import Found
-from solderrisk.plan.order.task import _gap, _note
+from solderrisk.plan.order.edges import Edges
+from solderrisk.plan.order.task import _gap
 from solderrisk.plan.order.values import (
     COLD,
     change_minutes,
@@ -19,6 +20,8 @@ from solderrisk.plan.order.values import (
     spot_of,
     starts,
 )
+from solderrisk.plan.results import FittingOrder, Search
+from solderrisk.report.order import note
 from solderrisk.risk.results import JobRisk, Range
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part
@@ -242,13 +245,16 @@ def test_what_another_order_could_save_at_most() -> None:
 
 
 def test_what_a_search_says_of_its_order() -> None:
-    best, open_ = Found((), 5.0, 5.0, 0), Found((), 5.0, 4.0, 0)
+    def said(gap: float, *made: Any) -> str:
+        return note(FittingOrder((), (), Edges((), ()), 5.0, False, gap, 0, Search(*made)))
+
     fewer = "; 2 fewer changes of tool, tip, heat or side are worth more"
-    assert _note(best, 0.0, 2, False, False).endswith("no order has a lower expected loss")
-    assert _note(best, 0.1, 2, False, False).endswith("expected loss (proved)" + fewer)
-    assert _note(best, 0.1, 0, True, False).endswith("(proved); with the time for changes counted "
-                                                     "no order is cheaper (proved)")  # fmt: skip
-    assert _note(open_, 0.2, -1, False, True) == (
+    assert said(0.0, True, 2).endswith("no order has a lower expected loss")
+    assert said(0.1, True, 2).endswith("expected loss (proved)" + fewer)
+    assert said(0.1, True, 0, True).endswith(
+        "(proved); with the time for changes counted no order is cheaper (proved)"
+    )
+    assert said(0.2, False, -1, False, True) == (
         "not proved optimal: at most 20.00 % of its expected loss could be saved; stopped early"
     )
-    assert _note(open_, 0.0, 1, False, False).endswith("could be saved")
+    assert said(0.0, False, 1).endswith("could be saved")

@@ -28,7 +28,7 @@ from solderrisk.plan.part_findings import (
     holes,
     moisture,
 )
-from solderrisk.report.planned import finding_remedy, finding_text
+from solderrisk.report.findings import finding_remedy, finding_text
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import JointHeat, Option, Settings
 from tests.heat_joints import STATION_60, TAB, joint, tip_on

@@ -17,6 +17,7 @@ from solderrisk.plan.order.bounds import closure
 from solderrisk.plan.order.edges import Edge, Edges, Row, bits, mask_of, picked, turned
 from solderrisk.plan.order.net import CyclicOrder, Net, shortest_cycle
 from solderrisk.plan.order.rules import Air, _in_the_way, _through_to
+from solderrisk.report.order import waived_text
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import part
 
@@ -51,7 +52,7 @@ def test_lifts_come_before_fittings_unless_the_kit_says_otherwise() -> None:
     found = precedence(kit)
     assert before(found, kit, "fit:R1", "lift:U1")
     assert before(found, kit, "lift:U1", "fit:R2")
-    assert any("fit:R1 does not wait for U1" in note for note in found.notes)
+    assert any("fit:R1 does not wait for U1" in waived_text(each) for each in found.waived)
 
 
 def test_low_parts_come_before_tall_ones_without_positions() -> None:
@@ -265,7 +266,7 @@ def test_what_the_kit_states_goes_before_what_is_inferred() -> None:
     assert edge(found, "fit:J1", "fit:R2").why == "R2 sits on its leads"
     assert before(found, kit, "fit:R1", "fit:J1")
     assert not before(found, kit, "fit:R2", "fit:J1")
-    assert any("J1 does not wait for R2" in note for note in found.notes)
+    assert any("J1 does not wait for R2" in waived_text(each) for each in found.waived)
 
 
 def test_a_gate_that_needs_a_tall_part_early_wins() -> None:
@@ -284,7 +285,7 @@ def test_a_gate_that_needs_a_tall_part_early_wins() -> None:
     found = precedence(kit)
     assert before(found, kit, "fit:R1", "fit:J1")
     assert before(found, kit, "fit:J1", "fit:U1")
-    assert any("U1" in note for note in found.notes)
+    assert any("U1" in waived_text(each) for each in found.waived)
 
 
 def test_stated_circles_are_refused_with_the_shortest_one_and_its_rules() -> None:
@@ -402,20 +403,25 @@ def test_of_some_that_wait_only_those_that_do_not_yet_are_told() -> None:
     net = net_of(3)
     net.precede([net.jobs[0], net.jobs[1]], 0b111, "side", "x")
     assert added(net) == [(0, [1, 2]), (1, [2])]
-    assert net.notes() == ("fit:R2 does not wait for R1 (surface-mount sides before through-hole "
-                           "parts): what the kit states goes first",)  # fmt: skip
+    (waived,) = net.waived()
+    assert waived_text(waived) == (
+        "fit:R2 does not wait for R1 (surface-mount sides before through-hole "
+        "parts): what the kit states goes first"
+    )
 
 
 def test_what_gives_way_is_told_by_names_up_to_three() -> None:
     net = net_of(5, (4, 0), (4, 1), (4, 2))
     net.precede([net.jobs[4]], 0b01111, "odd", "x")
     assert added(net, 3) == [(4, [3])]
-    assert net.notes()[0].startswith("fit:R5 does not wait for R1, R2, R3 (odd): ")
+    assert waived_text(net.waived()[0]).startswith("fit:R5 does not wait for R1, R2, R3 (odd): ")
     net.precede([net.jobs[4]], 0b00001, "odd", "x")
     net = net_of(5, *((4, n) for n in range(4)))
     net.precede([net.jobs[4]], 0b00011, "odd", "x")
     net.precede([net.jobs[4]], 0b01100, "odd", "x")
-    assert net.notes()[0].startswith("fit:R5 does not wait for R1, R2 and 2 more (odd): ")
+    assert waived_text(net.waived()[0]).startswith(
+        "fit:R5 does not wait for R1, R2 and 2 more (odd): "
+    )
 
 
 def test_rules_about_what_is_not_done_bind_whole_and_of_what_is_done_in_its_turn() -> None:

@@ -20,6 +20,7 @@ from solderrisk.plan.order.fitting import (
 )
 from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder
+from solderrisk.report.order import note
 from tests.plan import kit_builder as make
 from tests.plan.kit_builder import PARAMETERS, part
 
@@ -56,12 +57,12 @@ def test_a_move_is_made_and_priced(order: FittingOrder) -> None:
     found = moved(order, last_chip, first)
     assert found.keys.index(last_chip) + 1 == found.keys.index(first)
     assert sorted(found.keys) == sorted(order.keys)
-    assert "by hand" in found.note
+    assert "by hand" in note(found)
     assert found.expected_loss == pytest.approx(order.expected_loss)
     assert found.stages[0].number == 1
     costly = moved(order, "fit:U1", order.keys[0] if order.keys[0] != "lift:U1" else order.keys[1])
     assert costly.expected_loss > order.expected_loss
-    assert "more expected loss" in costly.note
+    assert "more expected loss" in note(costly)
     assert not costly.optimal
     assert costly.gap > 0
 

@@ -13,7 +13,7 @@ from solderrisk.plan.order.fitting import fitting_order
 from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.order.values import stages_of
 from solderrisk.plan.results import FittingOrder, Reason, Stage
-from solderrisk.report.planned import inspect, prepare, title, why_here
+from solderrisk.report.order import inspect, prepare, title, why_here
 from solderrisk.risk.results import Option, Range
 from solderrisk.words import folded
 from tests.plan import kit_builder as make

@@ -8,7 +8,7 @@ from solderrisk.files.loading import load_bench, open_inputs
 from solderrisk.model.bench import LEVELS, Builder
 from solderrisk.model.question import Run, Stopped
 from solderrisk.plan.order.edges import Edges
-from solderrisk.plan.results import FittingOrder, StatementCell
+from solderrisk.plan.results import FittingOrder, Search, StatementCell
 from solderrisk.plan.verdict import DECISIVE
 from solderrisk.session import Session
 
@@ -56,7 +56,7 @@ def test_agrees_with_the_whole_assessment(
         for bench in BENCHES:
             asked = ASKED.but(bench=bench, builder=Builder(name=level, level=level))
             # The order plays no part in the verdict: any will do.
-            order = FittingOrder((), (), Edges.of(asked.jobs, ()), 0.0, True, 0.0, 0, "")
+            order = FittingOrder((), (), Edges.of(asked.jobs, ()), 0.0, True, 0.0, 0, Search(True))
             whole = session.assess(asked, order=order)
             cell = next(c for c in cells if (c.level, c.bench) == (level, bench.name))
             assert cell.judgement == whole.verdict.judgement

@@ -18,7 +18,7 @@ from solderrisk.plan.assess import precedence_of
 from solderrisk.plan.order.fitting import fitting_order
 from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.results import FittingOrder
-from solderrisk.report.planned import inspect, why_here
+from solderrisk.report.order import inspect, note, why_here
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import Option
 from tests.plan import kit_builder as make
@@ -200,7 +200,9 @@ def ordered(kit: Kit, options: Mapping[str, Option]) -> FittingOrder:
     work = make.jobs(kit)
     chances = make.risk(work, options)
     found = precedence_of(work, kit, chances, **make.RULES)
-    return fitting_order(OrderTask(work, kit, chances, PARAMETERS, notes=found.notes), found.edges)
+    return fitting_order(
+        OrderTask(work, kit, chances, PARAMETERS, waived=found.waived), found.edges
+    )
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row.situation[:50])
@@ -223,7 +225,9 @@ def river() -> FittingOrder:
     found = precedence_of(
         work, kit, chances, parameters=parameters, families=reference.plan.families
     )
-    return fitting_order(OrderTask(work, kit, chances, parameters, notes=found.notes), found.edges)
+    return fitting_order(
+        OrderTask(work, kit, chances, parameters, waived=found.waived), found.edges
+    )
 
 
 @pytest.mark.parametrize(
@@ -272,7 +276,7 @@ def test_what_was_washed_dries_first(river: FittingOrder) -> None:
 
 
 def test_the_hard_demo_kit_is_proved_and_made_of_blocks(river: FittingOrder) -> None:
-    assert "(proved)" in river.note or river.optimal
+    assert "(proved)" in note(river) or river.optimal
     assert river.gap < 0.05
     assert 10 <= len(river.stages) <= 32
     assert len(river.keys) > 100

@@ -9,9 +9,8 @@ from solderrisk.report.groups import (
     part_cards,
     safety_notes,
     technique_cards,
-    tick_rows,
 )
-from solderrisk.report.planned import checks, inspect
+from solderrisk.report.order import checks, inspect, tick_rows
 
 
 def test_every_soldered_job_is_on_one_card(hard: Assessment) -> None:

@@ -13,9 +13,10 @@ import pytest
 from solderrisk.files.loading import load_builder, open_inputs
 from solderrisk.files.reference import load_reference
 from solderrisk.plan.results import Assessment
+from solderrisk.report.findings import finding_text
+from solderrisk.report.order import title, why_here
 from solderrisk.report.page import SECTIONS, STYLE, Parts, page
 from solderrisk.report.pictures import ALONE, SHAPES, Drawings, drawings_of
-from solderrisk.report.planned import finding_text, title, why_here
 from solderrisk.report.words import assumption_lines, headline, item_name, look_text, reasons
 from solderrisk.session import Session
 from tests.report.samples import HOSTILE, renamed, statement_sample
@@ -185,7 +186,7 @@ def test_an_empty_plan_makes_a_page(easy: Assessment) -> None:
         jobs=(),
         risk=replace(easy.risk, jobs=(), by_key={}, fail_share={}),
         verdict=replace(easy.verdict, top=()),
-        order=replace(easy.order, keys=(), stages=(), note=""),
+        order=replace(easy.order, keys=(), stages=()),
         cards={},
         safety=(),
         findings=(),

@@ -9,8 +9,9 @@ import pytest
 
 from solderrisk.files.loading import open_inputs
 from solderrisk.plan.results import Assessment, Judgement
+from solderrisk.report.findings import finding_text
 from solderrisk.report.groups import part_cards
-from solderrisk.report.planned import finding_text, title
+from solderrisk.report.order import title
 from solderrisk.report.text import SECTIONS, text
 from solderrisk.report.words import assumption_lines, headline, job_name
 from solderrisk.session import Session

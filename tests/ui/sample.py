@@ -28,7 +28,9 @@ from solderrisk.plan.results import (
     FittingOrder,
     Gain,
     Judgement,
+    Move,
     SafetyNote,
+    Search,
     SecondLook,
     Stage,
     StatementCell,
@@ -310,9 +312,7 @@ def _order(jobs: tuple[Job, ...], risks: Sequence[JobRisk]) -> FittingOrder:
         if job.feeds
     ]
     keys = tuple(key for stage in stages for key in stage.keys)
-    return FittingOrder(
-        keys, tuple(stages), Edges.of(jobs, edges), 9.0, True, 0.0, 2, "proved best"
-    )
+    return FittingOrder(keys, tuple(stages), Edges.of(jobs, edges), 9.0, True, 0.0, 2, Search(True))
 
 
 def _card(risk: JobRisk) -> Card:
@@ -445,7 +445,7 @@ class SampleSession(Session):
             raise ValueError(f"{before} has to come first: a part is lifted before it is fitted")
         keys = [other for other in found.order.keys if other != key]
         keys.insert(keys.index(before) if before else len(keys), key)
-        return replace(found.order, keys=tuple(keys), note=f"{key} moved by hand")
+        return replace(found.order, keys=tuple(keys), made=Move(key, None, 0.0))
 
     def replan(
         self,
@@ -457,7 +457,7 @@ class SampleSession(Session):
         locked: Sequence[str] = (),
         run: Run = ALONE,
     ) -> tuple[FittingOrder, tuple[str, ...]]:
-        order = replace(found.order, note=f"planned round {len(locked)} locks")
+        order = replace(found.order, made=Search(proved=not locked))
         return order, tuple(key for key in done if key not in again)
 
     def curve(self, question: Question, option: Option) -> Curve | None:

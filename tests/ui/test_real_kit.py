@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from solderrisk.files.loading import load_kit, open_inputs
-from solderrisk.report.planned import title
+from solderrisk.report.order import title
 from solderrisk.session import Session
 from solderrisk.tui.app import SolderriskApp
 from solderrisk.tui.screens.order import if_wrong

@@ -33,6 +33,15 @@ class Edge:
 
 
 @dataclass(frozen=True)
+class Waived:
+    """An inferred rule that gave way: job ``then`` does not wait for the jobs of ``refs``."""
+
+    rule: str
+    then: str
+    refs: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Row:
     """Job ``then`` waits for all ``firsts``. ``apart``: reasons of single ones, where theirs
     is another than ``why``, in which ``FIRST`` stands for the first job's reference."""

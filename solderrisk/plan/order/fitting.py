@@ -13,7 +13,7 @@ from solderrisk.plan.order.edges import Edge, Edges, bits
 from solderrisk.plan.order.net import Net
 from solderrisk.plan.order.rules import warm_up
 from solderrisk.plan.order.task import OrderTask
-from solderrisk.plan.results import FittingOrder
+from solderrisk.plan.results import FittingOrder, Move, Search
 
 # Far beyond what the counted steps take: the clock shall not decide an order.
 TIME_LIMIT_S = 60.0
@@ -32,7 +32,7 @@ def fitting_order(
 
     ``locked``: further edges, as ``replan.lock`` makes them. What the task has done stays in
     front, whatever the edges say. The result depends on the input alone unless the caller or
-    the limit of processor time cuts the search short, which the note then says.
+    the limit of processor time cuts the search short, which it then says.
 
     Raises:
         CyclicOrder: the edges form a circle.
@@ -56,7 +56,8 @@ def fitting_order(
     later = live.joined(extra), every.joined(extra)
     warm = task.search(*later, steps, limit, lambda share: tell(0.5 + share / 2))
     more = warm.expected_loss - plain.expected_loss
-    return replace(warm, note=f"{warm.note}; easy parts first adds {more:.2f} to the loss")
+    found = warm.made
+    return replace(warm, made=replace(found, warm_up=more) if isinstance(found, Search) else found)
 
 
 class MoveRefused(UserProblem):
@@ -117,13 +118,10 @@ def move(
     every = Edges.of(task.jobs, edges)
     keys = moved_keys(order, every, key, before_key, done=task.done)
     least = order.expected_loss * (1.0 - order.gap)
-    moved = task.priced(keys, every.binding(task.done), every, least, "")
-    change = moved.expected_loss - order.expected_loss
-    word = f"{abs(change):.2f} {'more' if change > 0 else 'less'} expected loss"
-    where = f"before {before_key}" if before_key else "to the end"
-    text = f"{key} moved {where} by hand: {word}"
-    text += f"; at most {100 * moved.gap:.2f} % of its expected loss could be saved"
-    return replace(moved, note=text)
+    made = Move(key, before_key, 0.0)
+    moved = task.priced(keys, every.binding(task.done), every, least, made)
+    added = moved.expected_loss - order.expected_loss
+    return replace(moved, made=replace(made, added=added))
 
 
 def lock(order: FittingOrder, key: str) -> tuple[Edge, ...]:

@@ -8,23 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from solderrisk.model.jobs import Job
 from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import ALONE, Run
-from solderrisk.plan.order.edges import THEN, Edge, Edges, Row, bits, mask_of
-
-RULE_WORDS = {
-    "access": "low parts before tall ones",
-    "heat_reach": "hot air before what heat would hurt",
-    "side": "surface-mount sides before through-hole parts",
-    "gate": "tests before more is put at stake",
-    "lift_before_fit": "parts are lifted, then fitted",
-    "kit": "stated in the kit",
-    "locked": "steps are locked in their place",
-    "lifts_first": "lifts before fittings",
-    "wires_last": "wires last",
-    "prepare_first": "preparation first",
-    "clean_first": "cleaning first",
-    "case_last": "the case last",
-    "warm_up": "easy parts first",
-}
+from solderrisk.plan.order.edges import THEN, Edge, Edges, Row, Waived, bits, mask_of
 
 
 class CyclicOrder(UserProblem, ValueError):  # noqa: N818 - it names what is wrong
@@ -125,18 +109,11 @@ class Net:
         """All rows, whose closure is known."""
         return Edges(self.jobs, self.rows, (tuple(self.before), tuple(self.after)))
 
-    def notes(self) -> tuple[str, ...]:
+    def waived(self) -> tuple[Waived, ...]:
         return tuple(
-            f"{then} does not wait for {self._listed(firsts)} ({RULE_WORDS.get(rule, rule)}): "
-            "what the kit states goes first"
+            Waived(rule, then, tuple(self.jobs[first].ref for first in bits(firsts)))
             for (rule, then), firsts in self.dropped.items()
         )
-
-    def _listed(self, firsts: int) -> str:
-        names = [self.jobs[first].ref for first in bits(firsts)]
-        if len(names) <= 3:
-            return ", ".join(names)
-        return f"{', '.join(names[:2])} and {len(names) - 2} more"
 
 
 def shortest_cycle(edges: Sequence[Edge]) -> tuple[Edge, ...]:

@@ -1,4 +1,4 @@
-"""One ordering task: a kit's jobs grouped into a bare problem, solved and put into words."""
+"""One ordering task: a kit's jobs grouped into a bare problem, and solved."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.plan.order.bounds import Problem, closed_problem, cost_of, make_problem
 from solderrisk.plan.order.changes import Changes, fewer_changes
-from solderrisk.plan.order.edges import Edges, mask_of, picked, turned
+from solderrisk.plan.order.edges import Edges, Waived, mask_of, picked, turned
 from solderrisk.plan.order.large import solve_large
 from solderrisk.plan.order.net import CyclicOrder, shortest_cycle
 from solderrisk.plan.order.rules import risk_by_key
-from solderrisk.plan.order.search import Budget, Found, solve
+from solderrisk.plan.order.search import Budget, solve
 from solderrisk.plan.order.values import (
     Spot,
     Value,
@@ -26,7 +26,7 @@ from solderrisk.plan.order.values import (
     stages_of,
     starts,
 )
-from solderrisk.plan.results import FittingOrder
+from solderrisk.plan.results import FittingOrder, Move, Search
 from solderrisk.risk.results import KitRisk
 
 # When and by whom a search is cut short: limit of processor time, and whoever waits.
@@ -58,7 +58,7 @@ class Lost(NamedTuple):
 class OrderTask:
     """What is done, what is to do, and what each job puts at stake. ``hour_value``: money per
     hour where the kit states none; ``done``: job keys already finished, in their order;
-    ``notes`` are handed through."""
+    ``waived`` is handed through."""
 
     def __init__(
         self,
@@ -68,13 +68,13 @@ class OrderTask:
         parameters: Parameters,
         hour_value: float = 0.0,
         done: Sequence[str] = (),
-        notes: Sequence[str] = (),
+        waived: Sequence[Waived] = (),
     ) -> None:
         self.jobs, self.kit, self.risk, self.parameters = jobs, kit, risk, parameters
         self.worth = hour_value if kit.hour_value is None else kit.hour_value
         self.place = {job.key: place for place, job in enumerate(jobs)}
         self.finished = [self.place[key] for key in dict.fromkeys(done)]
-        self.done, self.notes = tuple(done), tuple(notes)
+        self.done, self.waived = tuple(done), tuple(waived)
         risks = risk_by_key(risk)
         self.spots = {job.key: spot_of(job, risks.get(job.key)) for job in jobs}
 
@@ -97,9 +97,9 @@ class OrderTask:
         keys = self._keys(plan, order)
         saved = count_changes(self._keys(plan, found.order), self.spots)
         saved -= count_changes(keys, self.spots)
-        note = _note(found, gap, saved, cheapest, found.stopped or polish.stopped)
+        made = Search(found.optimal, saved, cheapest, found.stopped or polish.stopped)
         tell(0.9)
-        told = self._dressed(keys, edges, lost, gap, note, optimal=found.optimal and gap == 0.0)
+        told = self._dressed(keys, edges, lost, gap, made, optimal=found.optimal and gap == 0.0)
         tell(1.0)
         return told
 
@@ -109,11 +109,11 @@ class OrderTask:
         live: Edges,
         edges: Edges,
         least: float,
-        note: str,
+        made: Search | Move,
     ) -> FittingOrder:
         """The loss of a given order, each job by itself."""
         lost = self.lost(keys, live)
-        return self._dressed(tuple(keys), edges, lost, _gap(lost.loss, least), note, optimal=False)
+        return self._dressed(tuple(keys), edges, lost, _gap(lost.loss, least), made, optimal=False)
 
     def lost(self, keys: Sequence[str], live: Edges) -> Lost:
         """What a given order loses, what is done at its head."""
@@ -136,7 +136,7 @@ class OrderTask:
         edges: Edges,
         lost: Lost,
         gap: float,
-        note: str,
+        made: Search | Move,
         *,
         optimal: bool,
     ) -> FittingOrder:
@@ -148,8 +148,8 @@ class OrderTask:
             optimal=optimal,
             gap=gap,
             swaps=count_changes(keys, self.spots),
-            note=note,
-            notes=self.notes,
+            made=made,
+            waived=self.waived,
             sunk=lost.sunk,
             fails=lost.fails,
         )
@@ -259,17 +259,3 @@ def _groups(
 
 def _gap(loss: float, least: float) -> float:
     return min((loss - least) / loss, 1.0) if loss > least + TIE else 0.0
-
-
-def _note(found: Found, gap: float, saved: int, cheapest: bool, stopped: bool) -> str:
-    if found.optimal and gap == 0.0:
-        text = "optimal: proved that no order has a lower expected loss"
-    elif found.optimal:
-        text = f"within {100 * gap:.2f} % of the least possible expected loss (proved)"
-    else:
-        text = f"not proved optimal: at most {100 * gap:.2f} % of its expected loss could be saved"
-    if saved > 0 and gap > 0.0:
-        text += f"; {saved} fewer changes of tool, tip, heat or side are worth more"
-    if cheapest:
-        text += "; with the time for changes counted no order is cheaper (proved)"
-    return text + ("; stopped early" if stopped else "")

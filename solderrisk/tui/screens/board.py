@@ -123,7 +123,7 @@ next board, < and > step through the stages. Enter shows the part's technique.""
         return HeatReach(risk.job.key, heat.reflow_radius_mm, heat.plastic_radius_mm)
 
     def _title(self, scene: Scene, boards: int) -> Content:
-        from solderrisk.report.planned import title
+        from solderrisk.report.order import title
 
         board = scene.board
         stages = self.app.shown.assessment.order.stages if self.app.shown else ()

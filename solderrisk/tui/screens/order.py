@@ -231,7 +231,7 @@ def own_text(supposed: Supposed, locked: set[str], own: bool) -> Content:
 
 
 def stage_line(shown: Shown, stage: Stage, supposed: Supposed) -> Content:
-    from solderrisk.report.planned import title
+    from solderrisk.report.order import title
 
     worst = max(
         (band_of(shown.risks[k]) for k in stage.keys if k in shown.risks),
@@ -251,7 +251,7 @@ def stage_line(shown: Shown, stage: Stage, supposed: Supposed) -> Content:
 
 
 def stage_text(stage: Stage) -> Content:
-    from solderrisk.report.planned import prepare, title, why_here
+    from solderrisk.report.order import prepare, title, why_here
 
     parts: list[tuple[str, str]] = [
         (f"{stage.number}. {one_line(title(stage), 80)}\n", "bold"),
@@ -318,7 +318,7 @@ def if_wrong(shown: Shown, key: str) -> Content:
 
 
 def closing(shown: Shown, stage: Stage) -> Content:
-    from solderrisk.report.planned import checks
+    from solderrisk.report.order import checks, note, waived_text
 
     order = shown.assessment.order
     parts: list[tuple[str, str]] = [
@@ -328,8 +328,9 @@ def closing(shown: Shown, stage: Stage) -> Content:
         gate = shown.jobs.get(stage.gate)
         title = one_line(gate.title, 80) if gate else ""
         parts.append((f"⊣ then {key_name(stage.gate)}: {title}\n", "bold $accent"))
-    parts += [(f"· {one_line(note, 240)}\n", "$quiet") for note in order.notes[:MOST_EDGES]]
+    waived = order.waived[:MOST_EDGES]
+    parts += [(f"· {one_line(waived_text(each), 240)}\n", "$quiet") for each in waived]
     quality = "proved best" if order.optimal else f"within {percent(order.gap)} of the best"
     parts.append((f"This order: {quality}; {counted(order.swaps, 'tool change')}. ", "$quiet"))
-    parts.append((one_line(order.note, 200) + "\n\n", "$quiet"))
+    parts.append((one_line(note(order), 200) + "\n\n", "$quiet"))
     return Content.assemble(*parts)

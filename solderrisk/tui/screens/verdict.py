@@ -273,7 +273,7 @@ def findings(assessment: Assessment) -> Content:
 
 def joined(listed: Sequence[Finding]) -> list[Finding]:
     """Findings that differ only in the job that they speak of, as one."""
-    from solderrisk.report.planned import sentences
+    from solderrisk.report.findings import sentences
 
     groups: dict[tuple[str, str, str], Finding] = {}
     for finding in listed:
@@ -285,7 +285,7 @@ def joined(listed: Sequence[Finding]) -> list[Finding]:
 
 
 def _finding(finding: Finding) -> list[tuple[str, str]]:
-    from solderrisk.report.planned import sentences
+    from solderrisk.report.findings import sentences
 
     text, remedy = sentences(finding)
     who = f"{grouped(finding.keys)}: " if finding.keys else ""
