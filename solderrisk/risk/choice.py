@@ -135,11 +135,6 @@ class _Rival:
         return self.count * self.met.fails
 
 
-def chance_for(outcome: Outcome, hand: Hand) -> float:
-    """Chance that the job works in the end, mean over all that is not known."""
-    return steady(float(hand.mean(outcome.works)))
-
-
 def choose(
     groups: Sequence[Alternatives],
     hands: Mapping[str, Hand],

@@ -15,7 +15,7 @@ from solderrisk.model.bench import Record
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import GateKind
 from solderrisk.model.question import ALONE, Question, Reference, Run
-from solderrisk.risk.choice import Alternatives, Choice, Row, Worth, chance_for, choose
+from solderrisk.risk.choice import Alternatives, Choice, Row, Worth, choose
 from solderrisk.risk.options import Tooling, User, job_risk
 from solderrisk.risk.person import People, Person
 from solderrisk.risk.results import JobRisk, KitRisk, Range
@@ -219,7 +219,7 @@ class RiskEngine:
         for prior in self.reference.risk.levels.levels:
             hands = self.people.level_hands(prior.level, asked.question.samples, asked.worlds)
             chances[prior.level] = max(
-                (chance_for(c.outcome, hands[c.technique.skill]) for c in choice.order
+                (c.outcome.chance_in(hands[c.technique.skill]) for c in choice.order
                  if c.outcome is not None),
                 default=0.0,
             )  # fmt: skip

@@ -19,8 +19,8 @@ from solderrisk.risk.choice import Candidate, Choice, Worth
 from solderrisk.risk.conditions import Conditions, Eyes
 from solderrisk.risk.heat.bench import Setup, has
 from solderrisk.risk.heat.sources import SOURCES
-from solderrisk.risk.outcomes import FaultTable, Hurt, fault_table, outcome
-from solderrisk.risk.results import JobRisk, JointHeat, ModeChance, Option
+from solderrisk.risk.outcomes import FaultTable, Hurt, Outcome, fault_table, outcome
+from solderrisk.risk.results import JobRisk, JointHeat, ModeChance, Option, Range
 from solderrisk.risk.skill import GRID, NOBODY, SHOWN, Hand, Skilled, row_ranges, skill_tables
 from solderrisk.risk.tables import Tables
 from solderrisk.risk.work import Case, Work
@@ -56,12 +56,7 @@ def option_of(
             case=setup.case,
             joints=_hardest_first(setup),
         )
-    table = outcome.table
-    money = outcome.parts * worth.part_cost + table.damage + worth.stake * (1 - outcome.works)
-    # A lift is about this very part: that another one can be bought does not bring it off whole.
-    works = 1 - table.lost if technique.purpose == "lift" else outcome.works
-    told = np.stack([np.exp(-table.first), works, table.lost, money, outcome.minutes])
-    ranges = row_ranges(hand.mean(told), hand.at_samples(told, SHOWN))
+    ranges = _ranges(outcome, hand, worth)
     return Option(
         technique=technique.id,
         title=technique.title,
@@ -78,7 +73,7 @@ def option_of(
         lost=ranges[2],
         loss=ranges[3],
         minutes=ranges[4],
-        modes=_modes(outcome.table, hand, note) if modes else (),
+        modes=_modes(outcome, hand, note) if modes else (),
         decided=setup.decided,
         skill=technique.skill,
         heat=technique.heat,
@@ -88,11 +83,34 @@ def option_of(
     )
 
 
+def _ranges(outcome: Outcome, hand: Hand, worth: Worth) -> list[Range]:
+    """No fault at the first try, works in the end, lost for good, loss, minutes."""
+    kept = outcome.met(hand).told
+    if worth not in kept:
+        table = outcome.table
+        money = outcome.parts * worth.part_cost + table.damage + worth.stake * (1 - outcome.works)
+        # A lift is about this very part: another one bought does not bring it off whole.
+        lift = table.setup.technique.purpose == "lift"
+        works = 1 - table.lost if lift else outcome.works
+        told = np.stack([np.exp(-table.first), works, table.lost, money, outcome.minutes])
+        kept[worth] = row_ranges(hand.mean(told), hand.at_samples(told, SHOWN))
+    found: list[Range] = kept[worth]
+    return found
+
+
 def _hardest_first(setup: Setup) -> tuple[JointHeat, ...]:
     return tuple(sorted(setup.joints, key=lambda joint: joint.effort, reverse=True))
 
 
-def _modes(faults: FaultTable, hand: Hand, note: str) -> tuple[ModeChance, ...]:
+def _modes(outcome: Outcome, hand: Hand, note: str) -> tuple[ModeChance, ...]:
+    kept = outcome.met(hand).told
+    if note not in kept:
+        kept[note] = _mode_chances(outcome.table, hand, note)
+    found: tuple[ModeChance, ...] = kept[note]
+    return found
+
+
+def _mode_chances(faults: FaultTable, hand: Hand, note: str) -> tuple[ModeChance, ...]:
     count = faults.hurt.count
     chances, hazards = faults.hurt.chances, faults.hurt.hazards
     mean = hand.mean(chances)
@@ -173,6 +191,7 @@ class Tooling:
         self._stated = Worlds(tables.reference, 0, 0)
         self._skills = skill_tables(self._stated)
         self._alone: dict[tuple[object, ...], Floats] = {}
+        self._means: dict[tuple[object, ...], tuple[Hand, float]] = {}  # in the hand asked last
 
     def needed(
         self, cases: Sequence[Case], choices: Sequence[Choice], bench: Bench, user: User
@@ -244,9 +263,12 @@ class Tooling:
             table = fault_table(conditions, Hurt.of(conditions))
             found = outcome(table, case.irreplaceable, case.spares, 1, self._stated)
             self._alone[key] = found.works[0]
-        psi = user.hands[setup.technique.skill].psi
-        alone = float(np.interp(psi, GRID, self._alone[key]).mean())
-        return alone ** len(case.jobs)
+        hand = user.hands[setup.technique.skill]
+        kept = self._means.get(key)
+        if kept is None or kept[0] is not hand:
+            mean = float(np.interp(hand.psi, GRID, self._alone[key]).mean())
+            kept = self._means[key] = (hand, mean)
+        return kept[1] ** len(case.jobs)
 
     def _key(self, case: Case, base: Bench) -> tuple[object, ...]:
         return case.work.heated, Key(getattr(base, name) for name in TOOLS)

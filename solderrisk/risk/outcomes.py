@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -156,6 +157,7 @@ class Outcome:
     minutes: Floats
 
     last: dict[str, Met] = field(default_factory=dict)
+    chances: dict[Hand, float] = field(default_factory=dict)
 
     @property
     def nbytes(self) -> int:
@@ -165,6 +167,13 @@ class Outcome:
     @cached_property
     def works(self) -> Floats:
         return np.exp(-self.fails)
+
+    def chance_in(self, hand: Hand) -> float:
+        """Chance that the job works in the end, kept for every hand: those of levels, which all
+        who ask share."""
+        if hand not in self.chances:
+            self.chances[hand] = steady(float(hand.mean(self.works)))
+        return self.chances[hand]
 
     def met(self, hand: Hand) -> Met:
         """The outcome in this hand; kept for the hand that asked last."""
@@ -176,10 +185,11 @@ class Outcome:
 
 @dataclass(frozen=True, eq=False)
 class Met:
-    """An outcome in one hand: means, and hazards by sample."""
+    """An outcome in one hand: means, and hazards by sample. ``told`` keeps what faces show."""
 
     outcome: Outcome
     hand: Hand
+    told: dict[object, Any] = field(default_factory=dict)
 
     @cached_property
     def chance(self) -> float:
