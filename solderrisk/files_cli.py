@@ -19,6 +19,7 @@ from solderrisk.files.settings import (
     own_bench,
     own_builder,
 )
+from solderrisk.files.text import settings_off
 from solderrisk.model.bench import LEVELS, Bench, Builder
 from solderrisk.model.question import Reference
 from solderrisk.words import LEVEL_WORDS, beside
@@ -34,7 +35,7 @@ SOLDERS = dict(zip("12", settings.ALLOYS, strict=True))
 
 def setup(args: argparse.Namespace) -> int:
     """Asks, and keeps two files; without a terminal it tells where they would lie."""
-    if settings.off():
+    if settings_off():
         return fail(f"settings are turned off by {settings.OFF}")
     if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stderr)):
         return fail(

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from solderrisk.files.text import FileProblems, platform_folder, write_new, write_over
+from solderrisk.files.text import OFF as OFF
+from solderrisk.files.text import FileProblems, platform_folder, settings_off, write_new, write_over
 
 if TYPE_CHECKING:
     from solderrisk.model.bench import Bench, Builder, Level
     from solderrisk.model.plan_data import PricedTool
 
-OFF = "SOLDERRISK_NO_SETTINGS"
 FORMAT = 1
 MADE = "# Made by solderrisk setup. Change it as you like: it is then yours and never written over."
 SEAL = "# seal "
@@ -27,10 +27,6 @@ SEAL = "# seal "
 def folder() -> Path:
     """Where the files lie; it need not exist."""
     return platform_folder("config")
-
-
-def off() -> bool:
-    return bool(os.environ.get(OFF))
 
 
 @dataclass(frozen=True)
@@ -45,7 +41,7 @@ class Own:
     @classmethod
     def found(cls, *, off: bool = False) -> Own:
         """Looks for them; nothing is found where settings are turned off."""
-        if off or os.environ.get(OFF):
+        if off or settings_off():
             return cls()
         from solderrisk.files.loading import load_bench, load_builder
 
@@ -118,7 +114,7 @@ def _untouched(path: Path) -> bool:
 def remembered() -> dict[str, Any]:
     """What the last run left: kit, place, theme and the like; empty where there is nothing
     that this version can use."""
-    if off():
+    if settings_off():
         return {}
     try:
         found = json.loads((folder() / "last.json").read_text(encoding="utf-8"))
@@ -131,7 +127,7 @@ def remembered() -> dict[str, Any]:
 def remember(values: Mapping[str, Any]) -> None:
     """Keep it for the next run, beside what was kept before. A file of a newer version stays;
     what cannot be written is forgotten in silence, for nobody asked for it."""
-    if off():
+    if settings_off():
         return
     path = folder() / "last.json"
     try:

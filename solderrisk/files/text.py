@@ -304,6 +304,14 @@ LINUX = {
 }
 
 
+OFF = "SOLDERRISK_NO_SETTINGS"
+
+
+def settings_off() -> bool:
+    """Whether nothing may be read or kept that is a person's own."""
+    return bool(os.environ.get(OFF))
+
+
 def platform_folder(kind: Literal["config", "state", "cache"]) -> Path:
     """The program's folder of a kind on this platform; it need not exist."""
     if sys.platform == "linux":

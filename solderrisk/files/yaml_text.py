@@ -17,7 +17,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from solderrisk.files.text import Problem, platform_folder
+from solderrisk.files.text import Problem, platform_folder, settings_off
 from solderrisk.model.problems import Loc, path_text
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 # Another number where the same text would give other values.
 FORM = 1
-WORTH_KEEPING = 4_000  # characters; shorter texts are parsed in the time a file takes
+WORTH_KEEPING = 100  # characters
 MOST_KEPT = 200
 PACKAGED = Path(__file__).resolve().parent.parent / "parsed"
 
@@ -85,7 +85,8 @@ def write_packaged(sources: list[Path], folder: Path) -> None:
 
 
 def _kept(key: str) -> object:
-    for folder in (PACKAGED, platform_folder("cache") / "parsed"):
+    own = () if settings_off() else (platform_folder("cache") / "parsed",)
+    for folder in (PACKAGED, *own):
         with contextlib.suppress(OSError, ValueError, RecursionError):
             with open(folder / f"{key}.json", encoding="ascii") as file:
                 found: object = json.load(file)
@@ -95,6 +96,8 @@ def _kept(key: str) -> object:
 
 def _keep(key: str, value: object) -> None:
     """Best effort: without a folder to write to, the text is parsed again next time."""
+    if settings_off():
+        return
     folder = platform_folder("cache") / "parsed"
     with contextlib.suppress(OSError):
         folder.mkdir(parents=True, exist_ok=True)

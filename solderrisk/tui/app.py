@@ -111,8 +111,9 @@ class SolderriskApp(Program):
     def recall(self) -> None:
         """Go on as the last run was left; at the very first one ask who is there."""
         from solderrisk.files import settings
+        from solderrisk.files.text import settings_off
 
-        self.remembers = not settings.off()
+        self.remembers = not settings_off()
         self._at_start = settings.remembered()
         first = self.remembers and not self._at_start and self.inputs.kit == DEMO_KIT
         # Only the very first start pays for reading one's own files here.

@@ -8,11 +8,17 @@ from pathlib import Path
 import pytest
 
 from solderrisk.files import yaml_text, yaml_values
+from solderrisk.files.text import OFF
 from solderrisk.files.yaml_text import Source, key_of, write_packaged
 
 ROOT = Path(__file__).resolve().parents[2]
 LONG = "name: k\nlist:\n" + "".join(f"- {{ref: R{n}, x_mm: {n / 7}}}\n" for n in range(300))
 ALL = {"name": "k", "list": [{"ref": f"R{n}", "x_mm": n / 7} for n in range(300)]}
+
+
+@pytest.fixture(autouse=True)
+def settings_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv(OFF)
 
 
 @pytest.fixture
@@ -60,6 +66,14 @@ def test_a_harmed_form_is_made_anew(harm: str, cache: Path, parsed: list[str]) -
     assert Source("b", LONG).value() == ALL
     assert Source("c", LONG).value() == ALL
     assert parsed == ["a", "b"]
+
+
+def test_nothing_is_kept_where_settings_are_off(
+    cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(OFF, "1")
+    assert Source("a", LONG).value() == ALL
+    assert not cache.exists()
 
 
 def test_without_a_folder_the_values_come_all_the_same(cache: Path) -> None:
