@@ -117,6 +117,7 @@ def _add_lines(pile: Pile, path: Path, lines: Sequence[ListLine]) -> None:
                 device=line.device,
                 description=line.description,
                 number=line.number,
+                heading=line.heading,
                 side=said_side(line.side),
                 ignored=line.ignored,
             )
@@ -159,6 +160,7 @@ def _join_listed(pile: Pile, part: Part) -> bool:
         device=part.device or known.device,
         description=part.description or known.description,
         number=part.number or known.number,
+        heading=part.heading,
         ignored=part.ignored,
     )
     return True

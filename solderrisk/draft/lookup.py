@@ -30,7 +30,6 @@ from solderrisk.packages.reading import Hint, PackageReading, tidy
 from solderrisk.packages.tables import chips_by_imperial
 
 ASK_EACH = "ask for each of them"
-MAX_NEAR = 60  # letters of a line that are looked up
 _CHIPS = ("0402 (1005 metric)", "0603 (1608 metric)", "0805 (2012 metric)", "1206 (3216 metric)")
 # By the letters of a reference: names to read, for holes and for lands.
 _USUAL: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -64,17 +63,6 @@ _ANY = ("CHIP-0805", "SOT-23", "SOIC-8", "DIP-8", "TO-92", "HEADER-1X2-2.54")
 def what_of(part: Part) -> str:
     """What a line calls its part."""
     return (part.value or part.description or part.number or part.device or part.package)[:120]
-
-
-def near_names(part: Part, library: Library) -> tuple[str, ...]:
-    """Definitions that the line's words find, else names that look like the package; at most
-    three."""
-    for said in (part.package, part.device, part.description, part.value):
-        if 2 < len(said) <= MAX_NEAR:
-            search = library.search(tidy(said))
-            if search.found and not search.left_out:
-                return tuple(footprint.name for footprint in search.found[:3])
-    return library.close_to(tidy(part.package)) if 2 < len(part.package) <= MAX_NEAR else ()
 
 
 def kind_choices(
@@ -161,25 +149,26 @@ def look_up(part: Part, library: Library, list_through: bool | None) -> Looked:
     said = (tidy(part.package), part.value, part.description, part.device, number)
     words = tidy(" ".join(filter(None, said)))[:600]
     kind = kind_of(words, letters_of(part.ref))
-    line = _Line(part, words, kind, said_mount(words), list_through, library)
-    looked = _by_package(line) or _by_words(line) or _unknown(line)
+    said_so, above = said_mount(words), tidy(part.heading)
+    said_so = said_mount(above) if said_so is None else said_so
+    line = _Line(part, words, kind, said_so, list_through, library)
+    looked = _by_package(line) or _by_words(line)
+    if looked is None and above:
+        looked = _under_heading(line, above)
+    looked = looked or _unknown(line)
     return _with_seen(part, looked) if part.seen is not None else looked
 
 
-def answered(part: Part, library: Library, choice: str, before: Result) -> Result | None:
-    """The part as a person says; None where the answer is no footprint."""
-    if choice == LEAVE_OUT:
-        return Result(part, "ignored", "left out by your answer")
-    named = by_name(choice, library)
-    told = f"your answer: {choice}"
-    if named is not None:
-        return Result(part, "recognised", told, named)
-    reading = read_package(choice, Hint(part.prefix))
-    for option in read_package(part.package, Hint(part.prefix)).choices:
-        if choice_text(option) == choice:
-            reading = option
-    found = match(reading, library)
-    return Result(part, "recognised", told, found.footprint, found.own) if found else None
+def _under_heading(line: _Line, above: str) -> Looked | None:
+    """What the words above a part of the list add to those of the line: a kind, a size."""
+    part, words = line.part, f"{line.words} {above}"
+    kind = line.kind or kind_of(words, letters_of(part.ref))
+    told = replace(part, description=f"{part.description} {part.heading}".strip())
+    looked = _by_words(replace(line, part=told, words=words, kind=kind))
+    if looked is None:
+        return None
+    why = f"{looked.result.from_what}; under {part.heading!r}"
+    return replace(looked, result=replace(looked.result, part=part, from_what=why))
 
 
 def _hint(part: Part) -> Hint:
@@ -255,24 +244,29 @@ def _plausible(line: _Line, reading: PackageReading) -> bool:
 def _by_words(line: _Line) -> Looked | None:
     part, kind = line.part, line.kind
     taken = _of_kind(line)
-    if taken is not None and kind is not None and kind.first:
+    if taken is not None and not taken.weak and kind is not None and kind.first:
         return Looked(_taken(part, taken, "its words"))
     guess = guess_package(part, _hint(part))
     if guess is not None:
         looked = _guessed(line, guess)
         if looked is not None:
             return looked
-    if taken is not None:
+    if taken is not None and not taken.weak:
         return Looked(_taken(part, taken, "its words"))
-    if line.through is not False:
-        first = re.split(r"[\s,;]", part.description.strip(), maxsplit=1)[0]
-        numbers = (part.value, part.number, part.device, first)
-        taken = by_part_number(numbers, line.library)
-        family = _FLAT.search(line.words)
-        if taken is not None and family and not says_holes(line.words):
-            return _flat(line, taken, family[1])
-        if taken is not None and (line.kind is None or line.believes(taken.footprint)):
-            return Looked(_taken(part, taken, "its part number"))
+    return _by_number(line) or (Looked(_taken(part, taken, "its words")) if taken else None)
+
+
+def _by_number(line: _Line) -> Looked | None:
+    part, family = line.part, _FLAT.search(line.words)
+    if line.through is False and not family:
+        return None
+    words = part.description.strip()
+    told = re.split(r"[\s,;]", words, maxsplit=1)[0] if part.value else words
+    taken = by_part_number((part.value, part.number, part.device, told), line.library)
+    if taken is not None and family and not says_holes(line.words):
+        return _flat(line, taken, family[1])
+    if taken is not None and line.believes(taken.footprint):
+        return Looked(_taken(part, taken, "its part number"))
     return None
 
 
@@ -282,8 +276,9 @@ _FLAT = re.compile(r"(?<![A-Z])(SOIC|SOP|SO|TSSOP|SSOP|MSOP|SMD|SMT)(?![A-Z])")
 def _flat(line: _Line, taken: Taken, family: str) -> Looked | None:
     """A part number whose old form has so many pins, in the flat family that the line says;
     None where it says no family, or the library has none of these pins."""
+    pins = taken.footprint.pin_count
     name = {"SOP": "SOIC", "SO": "SOIC"}.get(family, family)
-    flat = by_name(f"{name}-{taken.footprint.pin_count}", line.library)
+    flat = by_name(f"{name}-{pins}", line.library) or by_name(f"{name}-{pins}W", line.library)
     if flat is None or taken.footprint.family != "dip":
         return None
     return Looked(_taken(line.part, replace(taken, footprint=flat), "its words and number"))

@@ -9,9 +9,8 @@ from dataclasses import dataclass, field, replace
 from solderrisk.draft.lookup import (
     ASK_EACH,
     Looked,
-    answered,
+    choice_text,
     look_up,
-    near_names,
     settled,
     what_of,
 )
@@ -24,7 +23,10 @@ from solderrisk.draft.placements import (
 )
 from solderrisk.model.draft import LEAVE_OUT, Draft, DraftLine, Found, OpenCount, Part, Question
 from solderrisk.model.library import Library
+from solderrisk.packages.kinds import said_mount
+from solderrisk.packages.match import by_name, match
 from solderrisk.packages.names import read_package
+from solderrisk.packages.reading import Hint, tidy
 
 UNLISTED = "on the board, not in the parts list"
 FIT_UNLISTED = "fit them too"
@@ -33,6 +35,7 @@ FEWEST_NAMED = 3
 MOST_FOUND = 12
 MOST_SEARCHED = 60
 MOSTLY = 0.8
+MAX_NEAR = 60  # letters of a line that are looked up
 
 
 def resolve(found: Found, library: Library, answers: Mapping[str, str] | None = None) -> Draft:
@@ -113,21 +116,62 @@ def _results(found: Found, asked: _Asked) -> list[Result]:
     ]
 
 
+def near_names(part: Part, library: Library) -> tuple[str, ...]:
+    """Definitions that the line's words find, else names that look like the package; at most
+    three."""
+    for said in (part.package, part.device, part.description, part.value):
+        if 2 < len(said) <= MAX_NEAR:
+            search = library.search(tidy(said))
+            if search.found and not search.left_out:
+                return tuple(footprint.name for footprint in search.found[:3])
+    return library.close_to(tidy(part.package)) if 2 < len(part.package) <= MAX_NEAR else ()
+
+
+def answered(part: Part, library: Library, choice: str, before: Result) -> Result | None:
+    """The part as a person says; None where the answer is no footprint."""
+    if choice == LEAVE_OUT:
+        return Result(part, "ignored", "left out by your answer")
+    named = by_name(choice, library)
+    told = f"your answer: {choice}"
+    if named is not None:
+        return Result(part, "recognised", told, named)
+    reading = read_package(choice, Hint(part.prefix))
+    for option in read_package(part.package, Hint(part.prefix)).choices:
+        if choice_text(option) == choice:
+            reading = option
+    found = match(reading, library)
+    return Result(part, "recognised", told, found.footprint, found.own) if found else None
+
+
 def _mount_of(parts: Iterable[Part]) -> bool | None:
     """True where nearly all packages that a list names go through the board, False where
-    nearly all lie on it, None where both are common or too few are named."""
-    known = Counter(
+    nearly all lie on it, None where both are common or too few are named. Words say the same of
+    holes; a list that writes SMD beside some of its parts says nothing of the others."""
+    open_parts = [part for part in parts if part.drawn is None]
+    named = Counter(
         reading.through_hole
-        for part in parts
+        for part in open_parts
         if part.package
-        and part.drawn is None
         and (reading := read_package(part.package, part.prefix)).through_hole is not None
     )
+    found = _mostly(named)
+    if found is not None or named[False]:
+        return found
+    said = Counter(mount for part in open_parts if (mount := _said(part)) is not None)
+    return True if _mostly(named + said) else None
+
+
+def _mostly(known: Counter[bool]) -> bool | None:
     total = known.total()
     if total < FEWEST_NAMED:
         return None
     share = known[True] / total
     return True if share >= MOSTLY else False if share <= 1 - MOSTLY else None
+
+
+def _said(part: Part) -> bool | None:
+    fields = (part.package, part.value, part.description, part.number, part.heading)
+    return said_mount(tidy(" ".join(fields)))
 
 
 def _groups(looked: Iterable[Looked], asked: _Asked) -> dict[str, Question]:

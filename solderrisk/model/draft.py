@@ -71,6 +71,7 @@ class Part:
     device: str = ""
     description: str = ""
     number: str = ""
+    heading: str = ""  # what stands above its part of the list
     board: str = ""
     side: Side | None = None
     x_mm: float | None = None

@@ -153,7 +153,9 @@ def _by_code(name: str, code: str, hint: Hint) -> PackageReading | None:
     if metric:
         return _metric_only(name, code, metric, hint)
     padded = chips_by_imperial().get("0" + code) or chips_by_imperial().get("00" + code)
-    if padded is not None and len(code) == 3:
+    before = re.search(rf"([A-Z]*){code}", name)
+    named = before is None or not before[1] or before[1] in chip_words()
+    if padded is not None and len(code) == 3 and named:
         return as_choice(
             _chip(name, padded, f"{padded.imperial} with its leading zero eaten"),
             why=f"{code} looks like {padded.imperial} whose leading zero was eaten",

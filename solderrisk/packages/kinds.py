@@ -25,7 +25,8 @@ _COMMON = frozenset([
 ])  # fmt: skip
 _LANDS = re.compile(r"(?<![A-Z])SM[DT](?![A-Z])|SURFACE.?MOUNT|GULL.?WING")
 _HOLES = re.compile(
-    r"(?<![A-Z])(?:[TP]TH|THT|P?DI[PL]|TH(?=[-_]))(?![A-Z])|THROUGH.?HOLE|AXIAL"
+    r"(?<![A-Z])(?:[TP]TH|THT|P?DI[PL]|TH(?=[-_])|DISC|RADIAL)(?![A-Z])|THROUGH.?HOLE|AXIAL"
+    r"|(?<![\d.])1/[248] ?W|(?<![\d.])0?\.(?:125|25|5) ?W(?![A-Z])"
     r"|(?<![A-Z])TO-?(?:5|18|39|92|126|218|220|247)(?!\d)"
 )
 _POLES = re.compile(
@@ -47,6 +48,7 @@ class Kind(Frozen):
 
     said: Text
     letters: Many[Text] = ()
+    lettered: bool = Field(False, description="only with these letters, not with unknown ones")
     unless: Text = ""
     first: bool = False
     as_listed: bool = False
@@ -54,6 +56,7 @@ class Kind(Frozen):
     take: Many[Take] = ()
     usual: Text = ""
     usual_smd: Text = ""
+    usual_holes: Text = ""
     usual_unless: Text = ""
     source: Source
 
@@ -79,6 +82,7 @@ class Taken:
     footprint: Footprint
     own: bool
     assumed: str = ""
+    weak: bool = False  # a part number says it better
 
 
 @lru_cache(maxsize=1)
@@ -91,7 +95,7 @@ def kind_of(words: str, prefix: str) -> Kind | None:
     """The kind that upper-case words of a line name; None where none or no such letters."""
     free = prefix not in _letters()  # a name such as BOOT: no letters that say what it is
     for kind in _tables().kinds:
-        if kind.letters and prefix not in kind.letters and not free:
+        if kind.letters and prefix not in kind.letters and (kind.lettered or not free):
             continue
         if _found(kind.said, words) and not (kind.unless and _found(kind.unless, words)):
             return kind
@@ -138,6 +142,9 @@ def take(
     if kind.usual_unless and _found(kind.usual_unless, words):
         return None
     usual = kind.usual_smd if kind.usual_smd and through is False else kind.usual
+    if kind.usual_holes and (listed if said is None else said) is True:
+        taken = _named(kind.usual_holes, library, "the usual form through the board")
+        return replace(taken, weak=True) if taken is not None else None
     return _named(usual, library, "the usual form") if usual else None
 
 

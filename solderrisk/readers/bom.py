@@ -13,6 +13,7 @@ from solderrisk.readers.centroid import centroid_of, is_centroid
 from solderrisk.readers.columns import (
     Layout,
     RefCell,
+    Role,
     clean_ref,
     find_layout,
     is_header_word,
@@ -32,6 +33,8 @@ from solderrisk.readers.reading import (
 from solderrisk.readers.workbook import MAX_BOOK_BYTES, is_workbook, read_workbook
 
 MAX_TEXT = 300
+MAX_HEADING = 60
+MAX_MARKS = 7
 _EMPTY = frozenset({"-", "--", "—", "–", "~", "?", "n/a", "N/A", "none", "None", "NULL", "null"})
 
 
@@ -62,6 +65,8 @@ def tables_of(path: Path, data: bytes) -> list[Table]:
 def bom_of(tables: Sequence[Table], name: str) -> Reading:
     found = _laid_out(tables)
     prose = _as_prose(tables, found)
+    if not found and not prose:
+        prose = [parted for table in tables if (parted := _counted(table)) is not None]
     if prose:
         tables, found = prose, _laid_out(prose)
     if not found:
@@ -69,6 +74,7 @@ def bom_of(tables: Sequence[Table], name: str) -> Reading:
     layout, table = max(
         found, key=lambda item: (_usable(item[0]), len(item[1].rows) > 3, item[0].score)
     )
+    layout, table = _with_refs(layout, table)
     notes = list(table.notes)
     others = [t.sheet for t in tables if t is not table and t.rows]
     if others:
@@ -88,7 +94,7 @@ def bom_of(tables: Sequence[Table], name: str) -> Reading:
     return Reading(tuple(notes), listed=True, lines=tuple(lines))
 
 
-_MARK = re.compile(r"\s*(?:[-*+\u2022]|[(]?\d{1,3}[.):])\s+")
+_MARK = re.compile(r"^\s*(?:[-*+\u2022]|[(]?\d{1,3}[.):])\s+")
 _BEHIND = re.compile(
     r"(.+?)\s*(?:[(\[:]|\s{2,})\s*((?:[A-Za-z]{1,4}\d{1,4}[\s,;/&-]*)+)[)\]]?\s*\.?"
 )
@@ -142,6 +148,58 @@ def _prose(table: Table) -> Table | None:
     return replace(table, rows=tuple(rows))
 
 
+_TIMES_FIRST = re.compile(r"(?:\([a-z]+\)\s*)?(\d{1,3})\s*[x\u00d7]\s+(\S.*)", re.IGNORECASE)
+_TIMES_LAST = re.compile(r"(.*?[A-Za-z\d)])[\s:,]*(?<![\w.])(\d{1,3})\s*[x\u00d7](?!\w)(.*)")
+
+
+def _counted(table: Table) -> Table | None:
+    """Lines such as '28 x 56 Ohm resistor' or '100R: 4x' parted into count and words; None where
+    fewer than half of the lines that are no heading are so."""
+    rows, counted, others = [Row(0, ("Quantity", "Description"))], 0, 0
+    joint = table.delimiter if table.delimiter.isspace() else f"{table.delimiter} "
+    for row in table.rows:
+        text = _MARK.sub("", joint.join(c for c in row.cells if c), count=1).strip()
+        first, last = _TIMES_FIRST.fullmatch(text), _TIMES_LAST.fullmatch(text)
+        if first:
+            rows.append(Row(row.line, (first[1], first[2].strip())))
+        elif last:
+            rows.append(Row(row.line, (last[2], f"{last[1]} {last[3]}".strip())))
+        elif text:
+            others += _heading_level(Row(row.line, (text,))) is None
+            rows.append(Row(row.line, (text,)))
+        counted += bool(first or last)
+    if counted < max(2, others):
+        return None
+    return replace(table, rows=tuple(rows), delimiter="|")
+
+
+def _with_refs(layout: Layout, table: Table) -> tuple[Layout, Table]:
+    """A list whose references stand before the words of one column: 'R2+R14 resistor'."""
+    roles: tuple[Role, ...] = ("description", "value")
+    for role in roles:
+        column = layout.columns.get(role)
+        if column is not None and "refs" not in layout.columns:
+            layout, table = _parted(layout, table, column)
+    return layout, table
+
+
+def _parted(layout: Layout, table: Table, column: int) -> tuple[Layout, Table]:
+    width, rows, named = max(len(row.cells) for row in table.rows), [], 0
+    for row in table.rows:
+        head, _, rest = row[column].partition(" ")
+        refs = head if rest and _names(head) and re.search(r"[A-Za-z]\d", head) else ""
+        cells = [*row.cells, *[""] * (width - len(row.cells)), refs]
+        if refs:
+            cells[column] = rest.strip()
+        named += bool(refs)
+        rows.append(Row(row.line, tuple(cells)))
+    body = sum(bool(row[column]) for row in table.rows[layout.header + 1 :])
+    if named < max(2, 0.5 * body):
+        return layout, table
+    columns = {**layout.columns, "refs": width}
+    return replace(layout, columns=columns), replace(table, rows=tuple(rows))
+
+
 def _told(table: Table, column: int | None) -> int:
     """References in a column."""
     cells = [row[column] for row in table.rows] if column is not None else []
@@ -154,9 +212,12 @@ def _usable(layout: Layout) -> float:
 
 def _lines(table: Table, layout: Layout) -> list[ListLine]:
     lines: list[ListLine] = []
-    section = ""
-    for row in table.rows[layout.header + 1 :]:
-        if _is_header_again(row):
+    section, headings = "", dict[int, str]()
+    for number, row in enumerate(table.rows):
+        if (level := _heading_level(row)) is not None:
+            headings = {k: text for k, text in headings.items() if k < level}
+            headings[level] = " ".join(row.cells).strip("#*_:. ")[:MAX_HEADING]
+        if number <= layout.header or _is_header_again(row):
             continue
         row = _unshifted(table, layout, row)
         if lines and _continues(row, layout):
@@ -165,8 +226,21 @@ def _lines(table: Table, layout: Layout) -> list[ListLine]:
         section = _section(row, layout) or section
         line = _line(table, layout, row)
         if line is not None:
+            line = replace(line, heading="; ".join(headings.values()))
             lines.append(replace(line, ignored=section) if section and not line.ignored else line)
     return lines
+
+
+def _heading_level(row: Row) -> int | None:
+    """How deep a heading stands: marked ones by their marks, plain words below them all. The
+    title of a file is none, nor is a row of references."""
+    filled = [cell for cell in row.cells if cell]
+    if len(filled) != 1 or ref_share(filled) == 1 or not re.search(r"[A-Za-z]{3}", filled[0]):
+        return None
+    marks = len(filled[0]) - len(filled[0].lstrip("#"))
+    if marks == 1 or (not marks and len(filled[0]) > MAX_HEADING):
+        return None
+    return marks or (MAX_MARKS if filled[0].startswith("*") else MAX_MARKS + 1)
 
 
 def _unshifted(table: Table, layout: Layout, row: Row) -> Row:

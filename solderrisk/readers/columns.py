@@ -262,6 +262,9 @@ def _header_layout(rows: Sequence[Row], index: int, row: Row) -> Layout | None:
     columns: dict[Role, int] = {}
     for role, candidates in named.items():
         columns[role] = _best(role, candidates, body)
+    others = [c for _, c in sorted(named.get("value", [])) if c != columns["value"]]
+    if others and any(row[others[0]] for row in body[:400]):
+        columns.setdefault("description", others[0])
     rest = [
         c
         for _, c in named.get("refs", [])
@@ -269,14 +272,18 @@ def _header_layout(rows: Sequence[Row], index: int, row: Row) -> Layout | None:
     ]
     if rest:  # beside 'Designator' a 'Part' is a part number, a 'Name' is what it is
         named_so = word_key(row[rest[0]]) == "name" or "number" in columns
-        columns.setdefault("value" if named_so else "number", rest[0])
+        roles: tuple[Role, ...] = ("value", "number", "device") if named_so else ("number",)
+        for free in [role for role in roles if role not in columns][:1]:
+            columns[free] = rest[0]
     word = word_key(row[columns["unfitted"]]) if "unfitted" in columns else ""
     score = len(named) + 0.3 * named_columns / max(filled, 1)
     refs_word = word_key(row[columns["refs"]]) if "refs" in columns else ""
     more = tuple(
         column
-        for _, column in named.get("description", [])
-        if re.search("desc|remark", word_key(row[column])) and column not in columns.values()
+        for role in ("description", "value")
+        for _, column in named.get(role, [])
+        if re.search("desc|remark|comment", word_key(row[column]))
+        and column not in columns.values()
     )
     # A column without a head, of words: what somebody noted beside the table.
     more += tuple(c for c, text in enumerate(row.cells) if not text and _noted(body, c))
@@ -291,7 +298,8 @@ def _header_layout(rows: Sequence[Row], index: int, row: Row) -> Layout | None:
 
 def _noted(body: Sequence[Row], column: int) -> bool:
     cells = [r[column] for r in body[:400] if r[column]]
-    return bool(cells) and all(re.search("[A-Za-z]{2}", c) and len(c) < 80 for c in cells)
+    words = sum(bool(re.search("[A-Za-z]{2}", c)) and len(c) < 80 for c in cells)
+    return bool(cells) and words >= 0.8 * len(cells)
 
 
 def _best(role: Role, candidates: list[tuple[int, int]], body: Sequence[Row]) -> int:

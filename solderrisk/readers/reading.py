@@ -34,6 +34,7 @@ class ListLine:
     numeric_package: bool = False
     side: str = ""
     unnamed: bool = False
+    heading: str = ""  # what stands above its part of the list
 
     @property
     def count_open(self) -> bool:
@@ -242,6 +243,7 @@ def text_table(text: str, path: Path | str, notes: list[str] | None = None) -> T
         body = re.sub(r"\t+,", ",", body)  # blanks set before the commas
     delimiter = said[1] if said else find_delimiter(body)
     offset = 1 if said else 0
+    body = _squeezed(body) if delimiter == "\t" else body
     if delimiter:
         rows = _delimited(body, delimiter, path, offset)
     else:
@@ -250,6 +252,22 @@ def text_table(text: str, path: Path | str, notes: list[str] | None = None) -> T
     if len(rows) > MAX_ROWS:
         raise refused(path, f"more than {MAX_ROWS} rows; give the parts list alone")
     return Table(str(path), tuple(rows), delimiter=delimiter, notes=tuple(notes))
+
+
+_TABS = re.compile(r"(?<=[^\t\n])\t{2,}(?=[^\t\n])")
+
+
+def _squeezed(text: str) -> str:
+    """Tabs set twice so that columns stand below each other, as one; as it is where that does
+    not make more rows equally wide."""
+    one = _TABS.sub("\t", text)
+    return one if one != text and _even(one) > _even(text) else text
+
+
+def _even(text: str) -> int:
+    """How many rows have the width that most have."""
+    widths = Counter(n for line in text.split("\n") if (n := line.count("\t")))
+    return max(widths.values(), default=0)
 
 
 def find_delimiter(text: str) -> str:

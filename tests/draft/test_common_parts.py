@@ -96,6 +96,27 @@ WORDS = [
     ("J9,,TRRS socket,,", "AUDIO-JACK-3.5-4POLE"),
     ("SW4,,tact switch 6.2x6.2x5 mm,,", "TACT-SWITCH-6"),
     ("SW5,,SPDT slide switch,,", "SLIDE-SWITCH-SPDT"),
+    ("R7,220,220 ohm 1/4 watt resistor,,", "RESISTOR-AXIAL-0.25W"),
+    ("R8,10k,,axial 0207 10.16 mm,", "RESISTOR-AXIAL-0.25W"),  # of the library, not drawn anew
+    ("C10,10n,,Ceramic disc D5.0mm_W2.5mm_P5.00mm,", "CAP-DISC-5"),  # thick is no spacing
+    ("C11,100n,50V X7R LS =2.54mm,,", "CAP-DISC-2.5"),
+    ("C12,470u,,electrolytic diameter 10 mm pitch 5 mm,", "ELCO-RADIAL-5-D10"),
+    ("C13,10u,,Radial D5.0mm P2.50mm,", "ELCO-RADIAL-2.5-D5"),
+    ("C14,47u,,E2.5-6E,", "ELCO-RADIAL-2.5-D6.3"),
+    ("D10,rgb,LED RGB 5 mm common cathode,,", "LED-RGB-5MM"),  # four leads
+    ("F1,500 mA,,,MF-R050", "RESETTABLE-FUSE-5"),
+    ("RN1,8 x 10k,as 4609X-101-103LF,,", "SIP-9"),
+    ("SW6,,,KEY-TH_4P-L6.0-W6.0-P4.50,", "TACT-SWITCH-6"),  # TH says the mount
+    ("J10,,,IDC-TH_10P-P2.54-S2.54,", "BOX-HEADER-2X5-2.54"),  # two rows
+    ("J11,AVR-ISP-6,,,", "HEADER-2X3-2.54"),
+    ("J12,,16 right angle pin header,,", "HEADER-1X16-2.54-RIGHT-ANGLE"),
+    ("J13,,PS/2 connector,,", "MINI-DIN-6"),
+    ("SW7,ON-ON,toggle switch DPDT,,", "TOGGLE-SWITCH-6"),
+    ("U8,LM13700,,,", "DIP-16"),
+    ("U9,MCP6004 in SOIC,,,", "SOIC-14"),  # four amplifiers
+    ("U10,74HC244,SOP package,,", "SOIC-20W"),
+    ("D12,,diode 1N914 (DZ805),,", "DO-35"),  # letters of a shop before three digits
+    ("D13,1N4148,SMD or through hole,,", "DO-35"),
 ]
 
 
@@ -125,6 +146,10 @@ def test_words_name_the_part(tmp_path: Path, row: str, footprint: str) -> None:
         "R1,390,R1 Widerstand,,",
         "J1,,Netzteil 12 V mit Hohlstecker,,",
         "A1,,sockets for a pro micro,,",
+        "U2,DS1882,audio digital potentiometer,,",  # no jack, nothing to turn
+        "J1,,brass battery contacts,,",  # no tactile switch
+        "RV1,10k,linear slide potentiometer 60 mm,,",  # the library has shorter ones
+        "J1,USB-C,USB4085 receptacle,,",  # pins in holes, of which the library has none
         "R1,4.7k,resistor array 1206,,",  # four parts in one body, never a chip of two ends
     ],
 )
@@ -156,11 +181,20 @@ def test_a_body_and_its_holes_are_those_of_the_name(tmp_path: Path) -> None:
     assert found["D2"].orientation == "polarity"
 
 
+def test_the_smallest_diodes_are_told_apart(tmp_path: Path) -> None:
+    """Bodies of 0.8 x 0.6 mm and 1.0 x 0.6 mm, as common diode data sheets have them."""
+    made = listed(tmp_path, "D1,ESD,,sod923,", "D2,ESD,,SOD-723,")
+    sizes = [(f.body.length_mm, f.body.width_mm) for f in made.footprints]
+    assert sizes == [(0.8, 0.6), (1.0, 0.6)]
+
+
 def test_names_of_the_table_are_in_the_library() -> None:
     tables = kinds_module._tables()
     names = {part.is_ for part in tables.types}
     for kind in tables.kinds:
-        names |= {kind.usual, kind.usual_smd} | {n for t in kind.take for n in (t.is_, t.smd)}
+        names |= {kind.usual, kind.usual_smd, kind.usual_holes} | {
+            n for t in kind.take for n in (t.is_, t.smd)
+        }
     assert {n for n in names if n and "{" not in n and LIBRARY.get(n) is None} == set()
 
 
@@ -251,3 +285,81 @@ def test_the_name_of_a_library_is_no_part_number(tmp_path: Path) -> None:
         "utf-8",
     )
     assert [line.footprint for line in draft([path], LIBRARY).lines] == [None, "DIP-40"]
+
+
+HOLES = ("U1,NE555,,DIP-8,", "J1,,,PinHeader_1x03_P2.54mm,", "Q1,BC547,,TO-92,")
+
+
+def test_a_list_of_parts_through_the_board_needs_no_word_for_the_others(tmp_path: Path) -> None:
+    rows = ("R1,10k,,,", "C1,100n,,,", "C2,22uF,,,", "D1,5V1,zener diode,,", "Y1,8 MHz,crystal,,")
+    made = {line.ref: line.footprint for line in listed(tmp_path, *HOLES, *rows).lines}
+    assert made["R1"] == "RESISTOR-AXIAL-10.16-0.25W"
+    assert made["C1"] == "CAP-DISC-5-D5"
+    assert made["C2"] is None  # ceramic or electrolytic, of which one has a direction
+    assert made["D1"] == "DO-35"
+    assert made["Y1"] == "HC-49U"
+    alone = {line.ref: line.footprint for line in listed(tmp_path, *rows).lines}
+    assert set(alone.values()) == {None}
+
+
+def test_smd_beside_some_parts_says_nothing_of_the_others(tmp_path: Path) -> None:
+    rows = [f"C{n},100n,ceramic SMD 0805,," for n in range(1, 5)]
+    made = listed(tmp_path, *rows, "D1,1N4148,,,", "R1,10k,,,")
+    found = {line.ref: line.footprint for line in made.lines}
+    assert found["D1"] == "DO-35"
+    assert found["R1"] is None
+
+
+def drafted_text(tmp_path: Path, name: str, text: str) -> dict[str, str | None]:
+    path = tmp_path / name
+    path.write_text(text, "utf-8")
+    lines = [line for line in draft([path], LIBRARY).lines if line.state != "ignored"]
+    return {line.ref or line.what: line.footprint for line in lines}
+
+
+def test_what_stands_above_a_part_of_a_list_speaks_for_it(tmp_path: Path) -> None:
+    """Sizes and kinds in headings of two depths; a deeper one ends with the next above it."""
+    table = "|Qty|Ref|Value|\n|-|-|-|\n"
+    text = (
+        "# parts\n\n## SMD resistors (0805)\n\n" + table + "|1|R1|10k|\n|1|R2|1k|\n\n"
+        "## Capacitors\n\n### Electrolytic\n\n" + table + "|1|C1|22uF|\n\n"
+        "## Rest\n\n" + table + "|1|C2|1uF|\n"
+    )
+    found = drafted_text(tmp_path, "headed.md", text)
+    assert found["R1"] == found["R2"] == "CHIP-0805"
+    assert found["C1"] == "ELCO-RADIAL-2-D5"
+    assert found["C2"] is None
+
+
+def test_lines_of_counts_and_words_are_a_list(tmp_path: Path) -> None:
+    text = (
+        "* 2 x pin header (male, 1x6)\n* 28 x 56 Ohm resistor 1/4 W\n* 1 x rotary encoder\n"
+        "**Other (0805):**\n- 100R : 4x (thin)\n- 3 mm LED: 2x\n"
+    )
+    found = drafted_text(tmp_path, "counted.md", text)
+    stems = {ref.rsplit("_", 1)[0] if ref[-1].isdigit() else ref: f for ref, f in found.items()}
+    assert sorted(f or "" for f in stems.values()) == [
+        "CHIP-0805", "HEADER-1X6-2.54", "LED-3MM", "RESISTOR-AXIAL-10.16-0.25W", "ROTARY-ENCODER",
+    ]  # fmt: skip
+    assert len(found) == 2 + 28 + 1 + 4 + 2
+
+
+def test_references_before_the_words_of_one_column(tmp_path: Path) -> None:
+    text = (
+        "Anzahl;Bezeichnung;Wert\n2;R2+R14 Widerstand 1/4 W;220\n3;D1-3 Diode;1N4007\n"
+        "1;IC1 Komparator DIP;LM393\n1;Platine;\n"
+    )
+    found = drafted_text(tmp_path, "words.csv", text)
+    refs = {"R2", "R14", "D1", "D2", "D3", "IC1"}
+    assert refs <= found.keys()
+    assert found["R14"] == "RESISTOR-AXIAL-10.16-0.25W"
+    assert found["D2"] == "DO-41"
+    assert found["IC1"] == "DIP-8"
+
+
+def test_tabs_set_twice_part_no_columns(tmp_path: Path) -> None:
+    rows = "22 uF, 50V\t1\tC1\tElectrolytic\n180 ohm\t\t1\tR1\t1/4 W\nBS170\t\t1\tQ1\tMOSFET\n"
+    found = drafted_text(tmp_path, "tabs.txt", rows)
+    assert found == {
+        "C1": "ELCO-RADIAL-2-D5", "R1": "RESISTOR-AXIAL-10.16-0.25W", "Q1": "TO-92",
+    }  # fmt: skip

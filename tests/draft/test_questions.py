@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from solderrisk.draft.drafting import answer, draft
-from solderrisk.draft.lookup import ASK_EACH, near_names
+from solderrisk.draft.lookup import ASK_EACH
+from solderrisk.draft.resolve import near_names
 from solderrisk.files.loading import load_library
 from solderrisk.model.draft import LEAVE_OUT, Draft, Part, Question
 from solderrisk.packages.match import by_name
