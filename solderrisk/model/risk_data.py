@@ -64,6 +64,11 @@ class FaultMode(Frozen):
     powered_share: Share = 0.0
     mend_minutes: float = Field(ge=0, le=600)
     mendable: bool = Field(True, description="false: the means at hand cannot mend it")
+    harm_by_alloy: Text | None = Field(
+        None,
+        description="numbers that its harm goes by, one for each phase that removal alloy leaves:"
+        " their name without the phase",
+    )
     source: Source
     own: Many[Text] = Field((), description="figures set by the user")
 

@@ -30,7 +30,7 @@ from solderrisk.plan.part_findings import (
 from solderrisk.plan.results import Finding, FittingOrder, SafetyNote
 from solderrisk.plan.verdict import by_needs
 from solderrisk.risk.results import KitRisk, Option
-from solderrisk.words import plain, sentence
+from solderrisk.words import plain
 
 FUME_NOTE = "fumes"
 
@@ -47,7 +47,7 @@ def notes_for(
 
     ``chosen``: how a job is done, by its key; jobs without one are matched by all else. A
     note that the bench or the kit's own words call for may apply to no single job. ``air``:
-    the estimate that is added to the note on fume.
+    the estimate that goes with the note on fume.
     """
     found = []
     for note in data.notes:
@@ -57,13 +57,10 @@ def notes_for(
             if any(_calls(when, job, chosen.get(job.key)) for when in note.when)
         )
         if keys or _kit_calls(note, kit) or any(_on_bench(when, bench) for when in note.bench):
-            text = _text(note, bench)
-            if air is not None and note.id == FUME_NOTE:
-                text = (*text, fume_line(air))
+            text = (*_text(note, bench), data.closing)
+            told = air if note.id == FUME_NOTE else None
             found.append(
-                SafetyNote(
-                    note.id, note.title, (*text, data.closing), note.acknowledge, keys, note.source
-                )
+                SafetyNote(note.id, note.title, text, note.acknowledge, keys, note.source, told)
             )
     return tuple(found)
 
@@ -141,33 +138,6 @@ def _pattern(words: tuple[str, ...]) -> re.Pattern[str]:
 
 def _says(text: str, words: Sequence[str]) -> bool:
     return _pattern(tuple(words)).search(text) is not None
-
-
-PASSES = {
-    "yes": "the fume near the face passes the 15-minute limit",
-    "perhaps": "the fume near the face may pass the 15-minute limit",
-    "no": "the estimate near the face stays under the 15-minute limit",
-}
-
-
-def fume_line(found: Fume) -> str:
-    """What the estimate means for the work, and what it does not say, in one line."""
-    advice = (
-        "keep the extraction close to the joint and check that it draws"
-        if found.extraction in ("arm", "tip", "filter_box")
-        else "catch the fume at the joint before it reaches the face"
-    )
-    room = (
-        f"; after hours the whole room is above the 8-hour limit of {found.limit_8h_mg_m3:g}: "
-        "air it, take breaks outside"
-        if found.steady_mg_m3 > found.limit_8h_mg_m3
-        else ""
-    )
-    return (
-        f"At this pace in this room {PASSES[found.near_passes]} of "
-        f"{found.limit_15min_mg_m3:g} mg/m3{room}. {sentence(advice)}. It is an estimate and no "
-        "measurement; no level of rosin fume is known to do no harm."
-    )
 
 
 AMBIGUOUS_CHIP_CODES = frozenset({"0402", "0603", "1005", "1210"})

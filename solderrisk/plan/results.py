@@ -11,7 +11,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import Named
-from solderrisk.physics.results import Remedy, SolderNeed, ToolFit
+from solderrisk.physics.results import Fume, Remedy, SolderNeed, ToolFit
 from solderrisk.risk.results import KitRisk, Lines, Option, Range
 
 if TYPE_CHECKING:
@@ -150,6 +150,7 @@ class SafetyNote:
     acknowledge: bool  # must be read before the work
     applies_to: tuple[str, ...]  # job keys
     source: str
+    air: Fume | None = None  # the estimate that is told with it
 
 
 @dataclass(frozen=True)

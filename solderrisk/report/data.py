@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from solderrisk.plan.results import Assessment, Card, CostLine, Costs, FittingOrder
 from solderrisk.report import order as order_words
-from solderrisk.report.findings import finding_remedy, finding_text
+from solderrisk.report.findings import finding_remedy, finding_text, note_lines
 from solderrisk.report.groups import faults_per_million, troubles
 from solderrisk.report.shape import (
     FORMAT,
@@ -103,7 +103,7 @@ def as_data(a: Assessment) -> ReportData:
                 "id": note.id,
                 "title": note.title,
                 "acknowledge": note.acknowledge,
-                "text": list(note.text),
+                "text": list(note_lines(note)),
                 "applies_to": list(note.applies_to),
                 "source": note.source,
             }

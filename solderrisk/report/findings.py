@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from solderrisk.physics.results import Remedy, ToolFit
+from solderrisk.physics.results import Fume, Remedy, ToolFit
 from solderrisk.plan.heating import remedy_words
 from solderrisk.plan.order.edges import Waived
-from solderrisk.plan.results import Baking, Damp, Finding, FindingKind
+from solderrisk.plan.results import Baking, Damp, Finding, FindingKind, SafetyNote
 from solderrisk.report.order import waived_text
 from solderrisk.risk.results import Option
 from solderrisk.words import (
     donor_at,
     fit_words,
     plain,
+    sentence,
     short_list,
     tied_words,
 )
@@ -206,4 +207,41 @@ def _doubt(finding: Finding, remedies: Sequence[Remedy]) -> tuple[str, str]:
         f"try one on scrap first; what would heat it: {', or '.join(told)}"
         if told
         else "try one on scrap first; a wider tip, more power or preheat may be enough",
+    )
+
+
+# Safety notes
+
+
+def note_lines(note: SafetyNote) -> tuple[str, ...]:
+    """What a note says, the estimate that goes with it before its last line."""
+    if note.air is None:
+        return note.text
+    return (*note.text[:-1], fume_line(note.air), *note.text[-1:])
+
+
+PASSES = {
+    "yes": "the fume near the face passes the 15-minute limit",
+    "perhaps": "the fume near the face may pass the 15-minute limit",
+    "no": "the estimate near the face stays under the 15-minute limit",
+}
+
+
+def fume_line(found: Fume) -> str:
+    """What the estimate means for the work, and what it does not say, in one line."""
+    advice = (
+        "keep the extraction close to the joint and check that it draws"
+        if found.extraction in ("arm", "tip", "filter_box")
+        else "catch the fume at the joint before it reaches the face"
+    )
+    room = (
+        f"; after hours the whole room is above the 8-hour limit of {found.limit_8h_mg_m3:g}: "
+        "air it, take breaks outside"
+        if found.steady_mg_m3 > found.limit_8h_mg_m3
+        else ""
+    )
+    return (
+        f"At this pace in this room {PASSES[found.near_passes]} of "
+        f"{found.limit_15min_mg_m3:g} mg/m3{room}. {sentence(advice)}. It is an estimate and no "
+        "measurement; no level of rosin fume is known to do no harm."
     )

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from solderrisk.plan.results import Assessment, Card, RescueCard, SafetyNote
+from solderrisk.report.findings import note_lines
 from solderrisk.risk.results import JobRisk, KitRisk, Range
 from solderrisk.risk.skill import dpmo_of
 from solderrisk.words import LEVEL_WORDS, as_text, named
@@ -171,10 +172,11 @@ def _common(lists: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
 
 def safety_notes(a: Assessment) -> tuple[tuple[str, ...], tuple[SafetyNote, ...]]:
     """What all notes say, and the notes without it."""
-    shared = _common([note.text for note in a.safety]) if len(a.safety) > 1 else ()
+    told = [note_lines(note) for note in a.safety]
+    shared = _common(told) if len(told) > 1 else ()
     return shared, tuple(
-        replace(note, text=tuple(line for line in note.text if line not in shared))
-        for note in a.safety
+        replace(note, text=tuple(line for line in lines if line not in shared), air=None)
+        for note, lines in zip(a.safety, told, strict=True)
     )
 
 

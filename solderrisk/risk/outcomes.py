@@ -287,7 +287,7 @@ def _fates(modes: tuple[FaultMode, ...], conditions: Conditions, trap: Trap | No
     eye = rows([found_by_eye(mode.id, looks, data) for mode in modes])
     hunted = either(looks.hunt, np.asarray(looks.hunt) * looks.gates)
     harm, at_once, powered = (
-        rows([_figure(mode.id, name, data, trap) for mode in modes]) * harmful
+        rows([_figure(mode, name, data, trap) for mode in modes]) * harmful
         for name in ("harm", "part_share", "powered_share")
     )
     early = 1 - (1 - eye) * (1 - np.asarray(looks.before_power))
@@ -302,11 +302,11 @@ def _fates(modes: tuple[FaultMode, ...], conditions: Conditions, trap: Trap | No
     )
 
 
-def _figure(mode: str, name: str, data: Worlds, trap: Trap | None) -> Floats:
+def _figure(mode: FaultMode, name: str, data: Worlds, trap: Trap | None) -> Floats:
     """A figure of a fault mode; what removal alloy does in a joint hangs on where it melts."""
-    found = data.share(mode, name)
-    if mode == "alloy_residue" and name == "harm" and trap is not None:
-        return found * data[f"residue_harm_{trap}"]
+    found = data.share(mode.id, name)
+    if mode.harm_by_alloy and name == "harm" and trap is not None:
+        return found * data[f"{mode.harm_by_alloy}_{trap}"]
     return found
 
 

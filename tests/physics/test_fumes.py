@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from solderrisk.files.reference import physics_data
 from solderrisk.model.bench import Room
 from solderrisk.physics.handwork import fume, room_mg_m3, tip_factor
-from solderrisk.plan.findings import fume_line
+from solderrisk.report.findings import fume_line
 
 DATA = physics_data()
 KINDS = ("none", "open_window", "fan", "filter_box", "arm", "tip")

@@ -18,8 +18,9 @@ from solderrisk.model.plan_data import BenchWhen, When
 from solderrisk.model.technique import Heat
 from solderrisk.physics.handwork import kit_fume
 from solderrisk.physics.results import Fume
-from solderrisk.plan.findings import _calls, _on_bench, fume_line, notes_for
+from solderrisk.plan.findings import _calls, _on_bench, notes_for
 from solderrisk.plan.results import SafetyNote
+from solderrisk.report.findings import fume_line, note_lines
 from solderrisk.risk.results import Option, Settings
 
 DATA = plan_data().safety
@@ -180,10 +181,10 @@ def test_the_fume_note_carries_the_estimate() -> None:
     jobs = jobs_of(a_kit, LIBRARY)
     air = kit_fume(600.0, 120.0, bench, physics_data())
     notes = notes_for(jobs, {}, bench, a_kit, DATA, air)
-    assert sum("near the face" in line for line in notes[0].text) == 1
+    assert sum("near the face" in line for line in note_lines(notes[0])) == 1
     assert notes[0].id == "fumes"
-    assert "no measurement" in notes[0].text[-2]
-    assert not any("near the face" in line for note in notes[1:] for line in note.text)
+    assert "no measurement" in note_lines(notes[0])[-2]
+    assert not any("near the face" in line for note in notes[1:] for line in note_lines(note))
 
 
 def test_no_soldering_no_estimate() -> None:

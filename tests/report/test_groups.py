@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from solderrisk.plan.results import Assessment
+from solderrisk.report.findings import note_lines
 from solderrisk.report.groups import (
     part_cards,
     safety_notes,
@@ -86,5 +87,5 @@ def test_what_all_safety_notes_say_is_said_once(hard: Assessment) -> None:
     shared, own = safety_notes(hard)
     assert shared
     for note, whole in zip(own, hard.safety, strict=True):
-        assert set(note.text) | set(shared) == set(whole.text)
+        assert set(note.text) | set(shared) == set(note_lines(whole))
         assert note.text

@@ -13,7 +13,7 @@ import pytest
 from solderrisk.files.loading import load_builder, open_inputs
 from solderrisk.files.reference import load_reference
 from solderrisk.plan.results import Assessment
-from solderrisk.report.findings import finding_text
+from solderrisk.report.findings import finding_text, note_lines
 from solderrisk.report.order import title, why_here
 from solderrisk.report.page import SECTIONS, STYLE, Parts, page
 from solderrisk.report.pictures import ALONE, SHAPES, Drawings, drawings_of
@@ -124,7 +124,7 @@ def test_says_it_all(read: Markup, hard: Assessment) -> None:
     for items in (
         reasons(hard),
         [finding_text(finding) for finding in hard.findings],
-        [line for note in hard.safety for line in (note.title, *note.text)],
+        [line for note in hard.safety for line in (note.title, *note_lines(note))],
         [step for card in hard.cards.values() for step in card.steps],
         [caution for card in hard.cards.values() for caution in card.cautions],
         [title(stage) for stage in hard.order.stages],

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from solderrisk.model.bench import Bench
 from solderrisk.model.question import Reference
 from solderrisk.model.technique import Heat, Technique
-from solderrisk.risk.heat.air import AIR, PLATE
+from solderrisk.risk.heat.air import AIR, LOW_MELT, PLATE
 from solderrisk.risk.heat.bench import (
     Answer,
     Question,
@@ -17,7 +17,6 @@ from solderrisk.risk.heat.bench import (
     used_alloy,
 )
 from solderrisk.risk.heat.iron import IRON, PREHEATED, VACUUM
-from solderrisk.risk.heat.low_melt import LOW_MELT
 from solderrisk.risk.heat.source import HeatSource
 from solderrisk.risk.work import Work
 

@@ -151,8 +151,10 @@ def note_line(note: SafetyNote, read: bool) -> Content:
 
 
 def note_text(note: SafetyNote) -> Content:
+    from solderrisk.report.findings import note_lines
+
     parts: list[tuple[str, str]] = [(f"{one_line(note.title, 80)}\n\n", "bold")]
-    parts += [(f"– {one_line(line, 400)}\n", "") for line in note.text]
+    parts += [(f"– {one_line(line, 400)}\n", "") for line in note_lines(note)]
     if note.applies_to:
         parts.append((f"\nfor: {refs_line(note.applies_to, 12)}\n", "$quiet"))
     parts.append((f"source: {one_line(note.source, 120)}\n\n", "$quiet"))
