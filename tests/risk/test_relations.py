@@ -7,22 +7,24 @@ splits change nothing. Choosing cheaper equals may cost the kit half a thousandt
 
 from __future__ import annotations
 
+import os
 import random
 from collections.abc import Callable, Iterable
 from functools import lru_cache
 
 import pytest
 
-from solderrisk.files.loading import load_bench, load_builder, load_kit, load_library
+from solderrisk.files.loading import load_bench, load_builder, load_kit
 from solderrisk.files.reference import load_reference
 from solderrisk.model.bench import LEVELS, Bench, Builder, Record
+from solderrisk.model.footprint import PadGroup
 from solderrisk.model.kit import Board, Kit, Placement
 from solderrisk.model.plan_data import with_tools
 from solderrisk.risk.engine import RiskEngine
-from tests.risk.risk_scene import asked
+from tests.risk.risk_scene import asked, library
 
 REFERENCE = load_reference()
-KITS = 12  # of the 300 that were tried; each takes about a third of a second
+KITS = int(os.environ.get("SOLDERRISK_RELATIONS", "6"))  # each takes about half a second
 SAMPLES = 200
 SLACK = 5e-4
 PARTS = (
@@ -82,7 +84,9 @@ class Case:
             **({"donor": "d"} if rng.random() < 0.2 else {}),
         }
 
-    def made(self, entries: Iterable[dict[str, object]], gates: object = None) -> Kit:
+    def made(
+        self, entries: Iterable[dict[str, object]], gates: object = None, **more: object
+    ) -> Kit:
         return Kit.model_validate(
             {
                 "name": "k",
@@ -90,6 +94,7 @@ class Case:
                 "donors": ({"name": "d", "board": self.board.model_copy(update={"name": "old"})},),
                 "placements": tuple(Placement.model_validate(entry) for entry in entries),
                 "gates": tuple(self.gates if gates is None else gates),  # type: ignore[arg-type]
+                **more,
             }
         )
 
@@ -167,13 +172,75 @@ def fewer_gates(case: Case) -> Iterable[Pair]:
         )
 
 
+def finer_pitch(case: Case) -> Iterable[Pair]:
+    """Surface mount alone: a smaller land of a hole rightly takes less heat."""
+    before = case.shown()
+    for name in dict.fromkeys(str(entry["footprint"]) for entry in case.entries):
+        part = library().get(name)
+        if part is None or part.through_hole or part.pitch_mm is None:
+            continue
+        lands_alone = any(group.kind == "no_lead" for group in part.pads)
+        for scale in (0.97, 0.9) if lands_alone else (0.97, 0.9, 0.75):
+            fine = part.model_copy(update={"pads": tuple(_finer(g, scale) for g in part.pads)})
+            kit = case.made(case.entries, footprints=(fine,))
+            yield f"{name} at {scale}", case.shown(kit=kit), before
+
+
+def _finer(pads: PadGroup, scale: float) -> PadGroup:
+    """Lands and gaps of a row narrower; four rows closer by as much as each gets shorter, so
+    that their corners do not move apart."""
+    if pads.pitch_mm is None:
+        return pads
+    lead = pads.lead and pads.lead.model_copy(update={"width_mm": pads.lead.width_mm * scale})
+    size = {"pitch_mm": pads.pitch_mm * scale, "land_w_mm": pads.land_w_mm * scale}
+    if pads.layout == "quad" and pads.row_span_mm is not None and pads.row_span_y_mm is None:
+        shorter = (pads.count / 4 - 1) * pads.pitch_mm * (1 - scale)
+        size["row_span_mm"] = pads.row_span_mm - shorter - pads.land_w_mm * (1 - scale)
+    return pads.model_copy(update={**size, "lead": lead})
+
+
+def two_boards(case: Case) -> Iterable[Pair]:
+    """Two equal boards, done in the same ways by the same hands: in each sample both work."""
+    one = case.made(({**entry, "spares": 0} for entry in case.entries), ())
+    question = asked(one, case.bench, case.builder, samples=SAMPLES, as_of="2026-06-01")
+    alone = engine().chances(question)
+    twins = [
+        Placement.model_validate({**entry, "refs": str(entry["refs"]).replace("X", "Y"),
+                                  "board": "c", "spares": 0})
+        for entry in case.entries
+    ]  # fmt: skip
+    boards = (case.board, case.board.model_copy(update={"name": "c"}))
+    both = one.model_copy(update={"boards": boards, "placements": (*one.placements, *twins)})
+    pins = tuple(alone.techniques.items())
+    pins = (*pins, *((key.replace("X", "Y"), way) for key, way in pins))
+    told = engine().chances(question.but(kit=both, pins=pins)).working.mid
+    expected = 0.0 if alone.blocked else float((alone.samples**2).mean())
+    yield "both below", told, expected
+    yield "both above", expected, told
+
+
+def _split(entry: dict[str, object]) -> list[dict[str, object]]:
+    """The first part and the spares in an entry of their own."""
+    first, _, last = str(entry["refs"]).partition("-")
+    if first == last:
+        return [entry]
+    rest = f"{first[:-1]}1-{last}" if not last.endswith("1") else last
+    return [{**entry, "refs": rest, "spares": 0}, {**entry, "refs": first}]
+
+
 def same(case: Case) -> Iterable[Pair]:
     """Both ways round: nothing may change."""
     before = case.shown()
     mixed = list(case.entries)
     case.rng.shuffle(mixed)
     task = {"ref": "t", "title": "t"}
+    renamed = [
+        {**entry, "refs": str(entry["refs"]).replace("X", "Q"), "value": f"{entry['value']} or so"}
+        for entry in case.entries
+    ]
     others = {
+        "names": case.made(renamed),
+        "split": case.made([part for entry in case.entries for part in _split(entry)]),
         "order": case.made(mixed),
         "task": case.kit.model_copy(
             update={"tasks": Kit.model_validate({**dict(case.kit), "tasks": (task,)}).tasks}
@@ -190,7 +257,7 @@ def same(case: Case) -> Iterable[Pair]:
 
 RELATIONS: tuple[Callable[[Case], Iterable[Pair]], ...] = (
     *(tools, stronger_irons, better_lenses, higher_levels, practice, records, dearer_parts),
-    *(fewer_gates, same),
+    *(fewer_gates, finer_pitch, two_boards, same),
 )
 
 
@@ -203,7 +270,7 @@ def test_relations(relation: Callable[[Case], Iterable[Pair]]) -> None:
 
 def _near_ties() -> Iterable[tuple[str, Kit, Bench, Builder]]:
     """Where another draw of the worlds makes another technique the best."""
-    rain = load_kit("rain-counter", load_library())
+    rain = load_kit("rain-counter", library())
     yield "fit:U4", rain, load_bench("decent"), load_builder("hobbyist")
     for seed in (1000, 1010):
         case = Case(seed)
