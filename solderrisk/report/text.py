@@ -157,6 +157,8 @@ def _before(a: Assessment) -> str:
 
 def _not_known(a: Assessment) -> str:
     told = [f"{counted(len(a.kit.not_counted), 'part')} not counted"] if a.kit.not_counted else []
+    if any(finding.kind == "ties_unknown" for finding in a.findings):
+        told.append("which pins lie on copper planes")
     told += [unpriced(a.costs)] if a.costs.unpriced else []
     told += [f"{len(a.assumed.own)} numbers set by you"] if a.assumed.own else []
     own, theirs = a.builder.currency, a.kit.currency

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from solderrisk.files.loading import open_inputs
-from solderrisk.plan.results import Assessment, Judgement
+from solderrisk.plan.results import Assessment, Finding, Judgement
 from solderrisk.report.findings import finding_text
 from solderrisk.report.groups import part_cards
 from solderrisk.report.order import title
@@ -94,6 +94,13 @@ def test_the_answer_stands_on_one_screen(demo: Assessed, kit: str, bench: str) -
         assert words in told
     assert ("WHAT WOULD CHANGE IT" in told) == (found.verdict.judgement.answer != "yes")
     assert ("WHAT DECIDES IT" in told) == found.verdict.judgement.possible
+
+
+def test_copper_that_is_not_known_is_said_at_once(easy: Assessment) -> None:
+    planes = Finding("caution", "ties_unknown", names=("main",), figures=(9.0, 3.0, 19.0))
+    said = "NOT KNOWN  which pins lie on copper planes; "
+    assert said in text(replace(easy, findings=(planes,)))
+    assert said not in text(easy)
 
 
 def test_the_answer_fits_whatever_people_write(easy: Assessment) -> None:
