@@ -286,6 +286,19 @@ def test_which_leads_are_held_against_which_holes() -> None:
         assert len([text for _, text in found if "land 1.50" in text]) == told
 
 
+def test_what_passes_a_limit_is_told_in_whole_kelvins_and_never_as_none() -> None:
+    """2.6 and 3.4 K read the same and stand together; 0.3 K is over, 0 and less is not."""
+    work = jobs(kit(placements=[part("U1-U5", "SO")]))
+    found = risk(work, {"fit": replace(option("point"), decided=False)})
+    over = dict(zip((job.key for job in work), (2.6, 3.4, 0.3, 0.0, -1.0), strict=True))
+    helps = {key: (Remedy(9.0, 2.0, air_c=380.0, over_limit_k=k),) for key, k in over.items()}
+    told = [(f.refs, f.of[0].over_limit_k) for f in heat_doubt(found, helps)]  # type: ignore[union-attr, index]
+    assert [refs for refs, _ in told] == [("U1", "U2"), ("U3",), ("U4",), ("U5",)]
+    figures = [k for _, k in told]
+    assert (figures[0], figures[2], figures[3]) == (3.0, 0.0, -1.0)
+    assert 0.0 < figures[1] < 0.5
+
+
 BIG = load_library().get("C-1812")
 
 
