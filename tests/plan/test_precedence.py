@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
@@ -16,10 +17,18 @@ from solderrisk.plan.assess import Precedence, precedence_of, stated_edges
 from solderrisk.plan.order.bounds import closure
 from solderrisk.plan.order.edges import Edge, Edges, Row, bits, mask_of, picked, turned
 from solderrisk.plan.order.net import CyclicOrder, Net, shortest_cycle
-from solderrisk.plan.order.rules import Air, _in_the_way, _through_to
+from solderrisk.plan.order.rules import (
+    Air,
+    _blocked,
+    _in_the_way,
+    _through_to,
+    air_of,
+    height_class,
+    warm_up,
+)
 from solderrisk.report.order import waived_text
 from tests.plan import kit_builder as make
-from tests.plan.kit_builder import part
+from tests.plan.kit_builder import PARAMETERS, part
 
 
 def precedence(kit: Kit, **options: Any) -> Precedence:
@@ -496,3 +505,150 @@ def test_what_is_cleaned_after_its_lift_is_fitted_clean_and_nothing_else() -> No
     )  # fmt: skip
     found = [e.then for e in precedence(kit).edges if e.first == "task:wash"]
     assert found == ["fit:U1"]
+
+
+def heat_edges(of: Kit, ways: dict[str, Any]) -> set[tuple[str, str]]:
+    found = precedence(of, options=ways).edges
+    return {(e.first[4:], e.then[4:]) for e in found if e.rule == "heat_reach"}
+
+
+def test_who_works_with_air_or_a_plate() -> None:
+    work = make.jobs(make.kit(placements=[part(f"U{n}", "SO") for n in range(1, 6)]))
+    hot = make.option("air", settings=make.AIR, heat=make.air_heat(5.0))
+    ways = {"fit:U1": hot, "fit:U2": make.option("plate", settings=make.AIR, source="plate"),
+            "fit:U3": hot}  # fmt: skip
+    risk = make.risk(work, ways)
+    items = tuple(replace(item, blocked=item.job.ref == "U3") for item in risk.jobs)
+    risk = replace(risk, jobs=items, by_key={item.job.key: item for item in items})
+    given = {"fit:U1": make.air_heat(9.0), "fit:U5": make.air_heat(7.0)}
+
+    def told(given: Any) -> dict[str, tuple[bool, float | None]]:
+        found = air_of(work, risk, given)
+        return {
+            key: (air.plate, air.heat and air.heat.reflow_radius_mm) for key, air in found.items()
+        }
+
+    plate = {"fit:U2": (True, None)}
+    assert told(given) == {"fit:U1": (False, 9.0), **plate, "fit:U5": (False, 7.0)}
+    assert told(None) == {"fit:U1": (False, 5.0), **plate}
+    assert air_of(work, None, None) == {}
+
+
+def test_who_waits_for_which_air_by_hand() -> None:
+    """U1's air is known and placed, U2's is not known, U3's not placed. Slots do not bear air; chips
+    come loose only where it reaches them, and the other side is out of it."""
+    at = {"U1": (0, 0), "U2": (100, 0)}
+    hot = make.option("air", settings=make.AIR, heat=make.air_heat(8.0, 15.0))
+    blind = make.option("air", settings=make.AIR)
+    of = make.kit(placements=[
+        part("U1", "QFN", at={"U1": at["U1"]}), part("U2", "QFN", at={"U2": at["U2"]}),
+        part("U3", "QFN"), part("J1", "SLOT"), part("J2", "SLOT", at={"J2": (200, 0)}),
+        part("J3", "SLOT", at={"J3": (18, 0)}), part("R1", "R", at={"R1": (6, 0)}), part("R2", "R"),
+        part("R3", "R", at={"R3": (6, 0)}, side="bottom"), part("R4", "R", at={"R4": (12, 0)}),
+    ])  # fmt: skip
+    found = heat_edges(of, {"fit:U1": hot, "fit:U2": blind, "fit:U3": hot})
+    # Not known or not placed: before all that does not bear it; known: within its reach.
+    assert found == {
+        *((hot, slot) for hot in ("U2", "U3") for slot in ("J1", "J2", "J3")),
+        ("U1", "J1"), ("U1", "J3"), ("U1", "R1"),
+    }  # fmt: skip
+
+
+def test_all_the_rest_of_a_board_waits_for_its_plate() -> None:
+    plate = make.option("plate", settings=make.AIR, source="plate")
+    air = make.option("air", settings=make.AIR, heat=make.air_heat())
+    of = make.kit(placements=[part("U1,U2", "QFN"), part("U3", "SO"), part("R1", "R")])
+    found = heat_edges(of, {"fit:QFN": plate, "fit:SO": air})
+    assert found == {(hot, cool) for hot in ("U1", "U2") for cool in ("U3", "R1")}
+
+
+def test_on_a_donor_only_what_does_not_bear_air_comes_off_first() -> None:
+    hot = {"lift:QFP": make.option("air", settings=make.AIR, heat=make.air_heat())}
+    lifts = [part("U1", "QFP", donor="old"), part("J1", "SLOT", donor="old"),
+             part("R1", "R", donor="old")]  # fmt: skip
+    found = precedence(make.kit(placements=lifts), options=hot).edges
+    assert [(e.first, e.then) for e in found if e.rule == "heat_reach"] == [("lift:J1", "lift:U1")]
+
+
+def test_classes_of_height_at_their_ends() -> None:
+    low, tall = PARAMETERS["order_low_mm"], PARAMETERS["order_tall_mm"]
+    (job,) = make.jobs(make.kit(placements=[part("U1", "SO")]))
+    (cell,) = make.jobs(make.kit(placements=[part("B1", "CELL")]))
+
+    def rank(job: Job, height_mm: float) -> int:
+        assert job.footprint is not None
+        body = job.footprint.body.model_copy(update={"height_mm": height_mm})
+        high = replace(job, footprint=job.footprint.model_copy(update={"body": body}))
+        return height_class(high, PARAMETERS, make.RULES["families"])
+
+    assert [rank(job, mm) for mm in (low, low + 0.1, tall, tall + 0.1)] == [0, 1, 1, 2]
+    assert rank(cell, 0.5) == 2
+    assert height_class(replace(job, footprint=None), PARAMETERS, make.RULES["families"]) == 0
+
+
+@pytest.mark.parametrize(("away", "rise", "blocks"), [
+    (5.9, 5.5, True), (6.1, 5.5, False), (5.9, 5.6, False), (5.9, 6.1, False), (0.0, 5.5, True),
+])  # fmt: skip
+def test_a_body_keeps_the_iron_off_as_far_as_it_is_tall(
+    away: float, rise: float, blocks: bool
+) -> None:
+    """A can of 6 mm beside a chip of 0.5 mm, at 45 degrees; half bodies are 3.3 and 0.8 mm."""
+    at = {"C1": (0, 0), "R1": (3.3 + 0.8 + away, 0), "R2": (3.3 + 0.8 + away, 0)}
+    of = make.kit(placements=[part("C1", "CAN", at={"C1": at["C1"]}),
+                              part("R1", "R", at={"R1": at["R1"]}),
+                              part("R2", "R", at={"R2": at["R2"]}, side="bottom")])  # fmt: skip
+    work = make.jobs(of)
+    net = Net(work, Edges(work, []))
+    numbers = PARAMETERS.replaced({"order_approach_deg": 45.0, "order_rise_mm": rise})
+    found = _blocked(net, work, numbers)
+    assert {then: list(firsts) for then, firsts in found.items()} == ({0: [1]} if blocks else {})
+
+
+@pytest.mark.parametrize(("kind", "more", "first"), [
+    ("prepare", {}, True), ("bake", {}, True), ("cut", {}, True), ("other", {}, False),
+    ("prepare", {"after": ["R1"]}, False), ("bake", {"before": ["R1"]}, False),
+])  # fmt: skip
+def test_what_prepares_the_work_and_says_no_more_comes_first(
+    kind: str, more: dict[str, Any], first: bool
+) -> None:
+    kit = make.kit(placements=[part("R1,R2", "R")],
+                   tasks=[{"ref": "t", "title": "t", "kind": kind, **more}])  # fmt: skip
+    rules = {(e.then, e.rule) for e in precedence(kit).edges if e.rule == "prepare_first"}
+    assert rules == ({("fit:R1", "prepare_first"), ("fit:R2", "prepare_first")} if first else set())
+
+
+def test_solvent_is_off_the_bench_before_hot_air() -> None:
+    """Unless the cleaning itself waits for soldering."""
+    for after, told in (([], True), (["R1"], False)):
+        task = {"ref": "w", "title": "w", "kind": "clean", "after": after}
+        kit = make.kit(placements=[part("U1", "QFN"), part("R1", "R")], tasks=[task])
+        pairs = {(e.first, e.then) for e in precedence(kit, options=AIR).edges
+                 if e.rule == "clean_first"}  # fmt: skip
+        assert pairs == ({("task:w", "fit:U1")} if told else set())
+
+
+def test_wires_wait_for_their_own_board_alone() -> None:
+    wires = [{"ref": "W1", "board": "main", "connections": 1},
+             {"ref": "W2", "board": "other", "connections": 1}]  # fmt: skip
+    kit = make.kit(second="other", placements=[part("R1", "R")], wires=wires)
+    found = [(e.first, e.then) for e in precedence(kit).edges]
+    assert found == [("fit:R1", "wire:W1")]
+
+
+def test_who_warms_up_on_what() -> None:
+    """The easiest of a technique, if it can be bought again and there are others; ties to the first.
+    What cannot be done is no part of it."""
+    names = {"U1": (0.8, "a"), "U2": (0.9, "a"), "U3": (0.9, "a"), "U4": (0.95, "a"), "U5": (0.5, "b"),
+             "U6": (0.5, "c"), "U7": (0.6, "c")}  # fmt: skip
+    work = make.jobs(make.kit(placements=[
+        part(ref, "SO", irreplaceable=ref in ("U6", "U7")) for ref in names]))  # fmt: skip
+    risk = make.risk(work, {f"fit:{ref}": make.option(way, first_time=chance)
+                            for ref, (chance, way) in names.items()})  # fmt: skip
+    items = tuple(replace(item, blocked=item.job.ref == "U4") for item in risk.jobs)
+    risk = replace(risk, jobs=items, by_key={item.job.key: item for item in items})
+    net = Net(work, Edges(work, []))
+    warm_up(net, work, risk)
+    assert added(net) == [(0, [1])]
+    net = Net(work, Edges(work, []))
+    warm_up(net, work, None)
+    assert added(net) == []
