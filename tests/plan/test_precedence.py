@@ -535,8 +535,8 @@ def test_who_works_with_air_or_a_plate() -> None:
 
 
 def test_who_waits_for_which_air_by_hand() -> None:
-    """U1's air is known and placed, U2's is not known, U3's not placed. Slots do not bear air; chips
-    come loose only where it reaches them, and the other side is out of it."""
+    """U1's air is known and placed, U2's is not known, U3's not placed. Slots do not bear air;
+    chips come loose only where it reaches them, and the other side is out of it."""
     at = {"U1": (0, 0), "U2": (100, 0)}
     hot = make.option("air", settings=make.AIR, heat=make.air_heat(8.0, 15.0))
     blind = make.option("air", settings=make.AIR)
@@ -636,10 +636,10 @@ def test_wires_wait_for_their_own_board_alone() -> None:
 
 
 def test_who_warms_up_on_what() -> None:
-    """The easiest of a technique, if it can be bought again and there are others; ties to the first.
-    What cannot be done is no part of it."""
-    names = {"U1": (0.8, "a"), "U2": (0.9, "a"), "U3": (0.9, "a"), "U4": (0.95, "a"), "U5": (0.5, "b"),
-             "U6": (0.5, "c"), "U7": (0.6, "c")}  # fmt: skip
+    """The easiest of a technique, if it can be bought again and there are others; of equals the
+    first. What cannot be done is no part of it."""
+    names = {"U1": (0.8, "a"), "U2": (0.9, "a"), "U3": (0.9, "a"), "U4": (0.95, "a"),
+             "U5": (0.5, "b"), "U6": (0.5, "c"), "U7": (0.6, "c")}  # fmt: skip
     work = make.jobs(make.kit(placements=[
         part(ref, "SO", irreplaceable=ref in ("U6", "U7")) for ref in names]))  # fmt: skip
     risk = make.risk(work, {f"fit:{ref}": make.option(way, first_time=chance)
