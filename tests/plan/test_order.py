@@ -437,4 +437,4 @@ def test_progress_of_easy_parts_first_is_that_of_two_searches() -> None:
     plain = fitting_order(OrderTask(work, kit, chances, PARAMETERS), edges)
     more = warm.expected_loss - plain.expected_loss
     assert more > 0.01
-    assert warm.note.endswith(f"; easy parts first adds {more:.2f} to the loss")
+    assert note(warm).endswith(f"; easy parts first adds {more:.2f} to the loss")
