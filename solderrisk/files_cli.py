@@ -189,18 +189,18 @@ def footprints(args: argparse.Namespace) -> int:
 
 
 def _new_footprint(args: argparse.Namespace, library: Library) -> int:
-    from solderrisk.draft import own_part
+    from solderrisk.draft import answers as asked
     from solderrisk.files.text import write_new
     from solderrisk.report.to_scale import footprint_card
 
     if args.out is None:
         return fail("--new needs -o FILE.yaml, the file to write")
     if args.drawing is not None:
-        text, made = own_part.part_from_drawing(args.new, args.drawing, library, args.out)
+        text, made = asked.part_from_drawing(args.new, args.drawing, library, args.out)
     else:
-        given = {key: getattr(args, key.replace("-", "_")) for key in own_part.QUESTIONS}
-        answers = own_part.answered(given, own_part.ask if sys.stdin.isatty() else None)
-        text, made = own_part.part_from_answers(args.new, answers, library, args.out)
+        given = {key: getattr(args, key.replace("-", "_")) for key in asked.QUESTIONS}
+        answers = asked.answered(given, asked.ask if sys.stdin.isatty() else None)
+        text, made = asked.part_from_answers(args.new, answers, library, args.out)
     write_new(args.out, text)
     put(footprint_card(made))
     note(f"wrote {args.out}; use it with --library {args.out}")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from solderrisk.draft.own_part import QUESTIONS, answered, part_from_answers, part_from_drawing
+from solderrisk.draft.answers import QUESTIONS, answered, part_from_answers, part_from_drawing
 from solderrisk.files.loading import load_library
 from solderrisk.files.text import FileProblems
 from solderrisk.model.lands import smallest_gap_mm
