@@ -15,7 +15,7 @@ from solderrisk.physics.results import AirHeat
 from solderrisk.plan.cards import cards, rescues
 from solderrisk.plan.findings import by_level, findings, gave_way, notes_for, ties_unknown
 from solderrisk.plan.heating import falling, hangs_below, heat_help, masking, may_drop
-from solderrisk.plan.order.edges import Edges, Row, Waived, mask_of
+from solderrisk.plan.order.edges import Edges, Row, Waived, Why, mask_of
 from solderrisk.plan.order.fitting import fitting_order
 from solderrisk.plan.order.net import Net
 from solderrisk.plan.order.rules import add_inferred, air_of
@@ -70,7 +70,7 @@ def stated_edges(jobs: Sequence[Job], kit: Kit) -> Edges:
     rows: list[Row] = []
     known: dict[int, int] = {}
 
-    def put(firsts: Iterable[str], thens: Iterable[str], rule: str, why: str) -> None:
+    def put(firsts: Iterable[str], thens: Iterable[str], rule: str, why: Why) -> None:
         early = mask_of([place[first] for first in firsts])
         for key in thens:
             then = place[key]
@@ -81,10 +81,10 @@ def stated_edges(jobs: Sequence[Job], kit: Kit) -> Edges:
 
     for job in jobs:
         if job.feeds in index.order and job.feeds is not None:
-            put([job.key], [job.feeds], "lift_before_fit", f"{job.ref} is lifted, then fitted")
+            put([job.key], [job.feeds], "lift_before_fit", Why("lifted", (job.ref,)))
     for rule in kit.rules:
         first, then = parted(index.keys(rule.first), index.keys(rule.then))
-        put(first, then, "kit", rule.why)
+        put(first, then, "kit", Why("stated", (rule.why,)))
     for job in jobs:
         step = job.gate or job.task
         if step is None:
@@ -93,12 +93,12 @@ def stated_edges(jobs: Sequence[Job], kit: Kit) -> Edges:
         before = (key for selector in step.before for key in index.keys(selector))
         first, then = parted(after, before, job.key)
         if job.gate is not None:
-            put(first, [job.key], "gate", f"'{job.title}' tests it")
-            put([job.key], then, "gate", f"'{job.title}' must pass before more is put at stake")
+            put(first, [job.key], "gate", Why("tests", (job.title,)))
+            put([job.key], then, "gate", Why("must_pass", (job.title,)))
         else:
             rule_name = "clean_first" if job.task and job.task.kind == "clean" else "kit"
-            put(first, [job.key], "kit", "stated in the kit")
-            put([job.key], then, rule_name, "stated in the kit")
+            put(first, [job.key], "kit", Why("in_kit"))
+            put([job.key], then, rule_name, Why("in_kit"))
     return Edges(jobs, rows)
 
 

@@ -15,7 +15,7 @@ from solderrisk.physics.results import Fume, Remedy, SolderNeed, ToolFit
 from solderrisk.risk.results import KitRisk, Lines, Option, Range
 
 if TYPE_CHECKING:
-    from solderrisk.plan.order.edges import Edges, Waived
+    from solderrisk.plan.order.edges import Edges, Waived, Why
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class Reason:
     waits: bool
     refs: tuple[str, ...]
     others: tuple[str, ...]
-    why: str | None
+    why: Why | None
 
 
 @dataclass(frozen=True)

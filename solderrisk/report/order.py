@@ -154,7 +154,7 @@ def _share(share: float) -> str:
 
 def _reason(reason: Reason) -> str:
     """One sentence for all edges of a rule into or out of a block."""
-    why = reason.why or RULE_WORDS[reason.rule]
+    why = RULE_WORDS[reason.rule] if reason.why is None else reason.why.told
     own, other = _few(reason.refs), _few(reason.others)
     if own == other:
         return why

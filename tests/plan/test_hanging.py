@@ -92,9 +92,9 @@ def test_the_rule_is_about_the_other_side_alone() -> None:
     of = make.kit(placements=[part("L1", "COIL"), part("L2", "COIL", side="bottom"),
                               part("U1", "QFN", side="bottom")])  # fmt: skip
     found = make_precedence(of, hot, drops=("fit:L1", "fit:L2"))
-    assert "hang below" in edge(found, "fit:U1", "fit:L1").why
-    assert [each.then for each in found.edges if "hang below" in each.why] == ["fit:L1"]
-    assert not any("hang below" in each.why for each in make_precedence(of, hot).edges)
+    assert "hang below" in edge(found, "fit:U1", "fit:L1").why.told
+    assert [each.then for each in found.edges if "hang below" in each.why.told] == ["fit:L1"]
+    assert not any("hang below" in each.why.told for each in make_precedence(of, hot).edges)
 
 
 def make_precedence(of: Kit, options: dict[str, Any], drops: tuple[str, ...] = ()) -> Precedence:

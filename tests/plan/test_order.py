@@ -15,7 +15,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.model.question import Run
 from solderrisk.plan.assess import precedence_of
-from solderrisk.plan.order.edges import Edge
+from solderrisk.plan.order.edges import Edge, Why
 from solderrisk.plan.order.fitting import fitting_order, lock
 from solderrisk.plan.order.net import CyclicOrder
 from solderrisk.plan.order.task import OrderTask
@@ -314,7 +314,7 @@ def test_easy_parts_first_is_an_option_with_a_price() -> None:
     warm = plan(kit, options, easy_first=True)
     assert warm.keys == ("fit:R1", "fit:U1")
     assert "easy parts first adds" in note(warm)
-    assert any(e.rule == "warm_up" and "warm up" in e.why for e in warm.edges)
+    assert any(e.rule == "warm_up" and "warm up" in e.why.told for e in warm.edges)
 
 
 def test_the_irreplaceable_part_is_no_warm_up() -> None:
@@ -402,7 +402,10 @@ def test_a_kit_without_work_has_an_empty_order() -> None:
 def test_edges_in_a_circle_are_refused() -> None:
     kit = make.kit(placements=[part("R1,R2", "R")])
     work = make.jobs(kit)
-    edges = [Edge("fit:R1", "fit:R2", "kit", "a"), Edge("fit:R2", "fit:R1", "kit", "b")]
+    edges = [
+        Edge("fit:R1", "fit:R2", "kit", Why("stated", ("a",))),
+        Edge("fit:R2", "fit:R1", "kit", Why("stated", ("b",))),
+    ]
     with pytest.raises(CyclicOrder, match="circle"):
         fitting_order(OrderTask(work, kit, make.risk(work), PARAMETERS), edges)
 

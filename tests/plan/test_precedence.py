@@ -15,7 +15,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.plan.assess import Precedence, precedence_of, stated_edges
 from solderrisk.plan.order.bounds import closure
-from solderrisk.plan.order.edges import Edge, Edges, Row, bits, mask_of, picked, turned
+from solderrisk.plan.order.edges import Edge, Edges, Row, Why, bits, mask_of, picked, turned
 from solderrisk.plan.order.net import CyclicOrder, Net, shortest_cycle
 from solderrisk.plan.order.rules import (
     Air,
@@ -75,7 +75,7 @@ def test_low_parts_come_before_tall_ones_without_positions() -> None:
 def test_a_heavy_part_waits_even_where_it_is_flat() -> None:
     kit = make.kit(placements=[part("B1", "CELL"), part("D1", "AXIAL")])
     found = edge(precedence(kit), "fit:D1", "fit:B1")
-    assert "B1" in found.why
+    assert "B1" in found.why.told
 
 
 def test_a_tall_neighbour_blocks_the_iron_only_where_it_is_near() -> None:
@@ -83,8 +83,8 @@ def test_a_tall_neighbour_blocks_the_iron_only_where_it_is_near() -> None:
     at = {"R1": (0, 0), "R2": (40, 0)}
     kit = make.kit(placements=[part("R1,R2", "R", at=at), part("C1", "CAN", at={"C1": (8, 0)})])
     found = precedence(kit)
-    assert "mm away" in edge(found, "fit:R1", "fit:C1").why
-    assert "mm away" not in edge(found, "fit:R2", "fit:C1").why
+    assert "mm away" in edge(found, "fit:R1", "fit:C1").why.told
+    assert "mm away" not in edge(found, "fit:R2", "fit:C1").why.told
 
 
 def test_parts_of_one_class_wait_only_for_near_and_higher_ones() -> None:
@@ -93,7 +93,7 @@ def test_parts_of_one_class_wait_only_for_near_and_higher_ones() -> None:
     chips = part("R1,U1", "SO", at={"R1": (0, 20), "U1": (6, 20)})
     kit = make.kit(placements=[coils, chips, part("C1", "CAN", at={"C1": (0, 0)})])
     found = precedence(kit)
-    assert "1.7 mm away" in edge(found, "fit:L1", "fit:C1").why
+    assert "1.7 mm away" in edge(found, "fit:L1", "fit:C1").why.told
     assert not before(found, kit, "fit:L2", "fit:C1")
     assert not before(found, kit, "fit:R1", "fit:U1")
 
@@ -142,7 +142,7 @@ def test_hot_air_comes_before_what_it_would_hurt(
     )
     found = [e for e in precedence(kit, options=AIR).edges if e.rule == "heat_reach"]
     assert [(e.first, e.then) for e in found] == ([("fit:U1", "fit:X1")] if expected else [])
-    assert all("mm" in e.why for e in found)
+    assert all("mm" in e.why.told for e in found)
 
 
 def test_hot_air_before_sensitive_parts_where_positions_are_unknown() -> None:
@@ -199,7 +199,7 @@ def test_gates_after_what_they_test_and_before_what_they_protect() -> None:
     )
     found = precedence(kit)
     assert edge(found, "fit:R1", "gate:power").rule == "gate"
-    assert "must pass" in edge(found, "gate:power", "fit:U1").why
+    assert "must pass" in edge(found, "gate:power", "fit:U1").why.told
 
 
 def test_the_gentler_test_comes_first() -> None:
@@ -272,7 +272,7 @@ def test_what_the_kit_states_goes_before_what_is_inferred() -> None:
         rules=[{"first": "J1", "then": "R2", "why": "R2 sits on its leads"}],
     )
     found = precedence(kit)
-    assert edge(found, "fit:J1", "fit:R2").why == "R2 sits on its leads"
+    assert edge(found, "fit:J1", "fit:R2").why.told == "R2 sits on its leads"
     assert before(found, kit, "fit:R1", "fit:J1")
     assert not before(found, kit, "fit:R2", "fit:J1")
     assert any("J1 does not wait for R2" in waived_text(each) for each in found.waived)
@@ -311,7 +311,7 @@ def test_stated_circles_are_refused_with_the_shortest_one_and_its_rules() -> Non
     )
     with pytest.raises(CyclicOrder) as caught:
         precedence(kit)
-    assert {e.why for e in caught.value.cycle} == {"e", "f"}
+    assert {e.why.told for e in caught.value.cycle} == {"e", "f"}
     assert "R3 before fit:R5 (kit: e)" in str(caught.value)
 
 
@@ -321,7 +321,7 @@ def test_the_shortest_circle_is_as_short_as_search_from_every_node_finds(seed: i
     rng = random.Random(seed)
     names = [f"n{i}" for i in range(7)]
     pairs = {(rng.choice(names), rng.choice(names)) for _ in range(rng.randrange(1, 14))}
-    edges = [Edge(a, b, "kit", "") for a, b in sorted(pairs) if a != b]
+    edges = [Edge(a, b, "kit", Why("stated", ("",))) for a, b in sorted(pairs) if a != b]
     found = shortest_cycle(edges)
     # Plain check: powers of the relation; the first with a node reaching itself.
     reach = {(e.first, e.then) for e in edges}
@@ -378,7 +378,7 @@ def plain(count: int) -> tuple[Job, ...]:
 def net_of(count: int, *stated: tuple[int, int]) -> Net:
     """Jobs R1.. with rules between them by their numbers."""
     work = plain(count)
-    rows = [Row(then, 1 << first, "kit", "stated") for first, then in stated]
+    rows = [Row(then, 1 << first, "kit", Why("stated", ("stated",))) for first, then in stated]
     return Net(work, Edges(work, rows))
 
 
@@ -388,29 +388,29 @@ def added(net: Net, stated: int = 0) -> list[tuple[int, list[int]]]:
 
 def test_only_the_last_of_a_chain_is_told_and_all_are_known() -> None:
     net = net_of(4, (0, 1))
-    net.precede([net.jobs[3]], 0b011, "side", "x")
+    net.precede([net.jobs[3]], 0b011, "side", Why("stated", ("x",)))
     assert added(net, 1) == [(3, [1])]
     assert (net.before[3], net.after[0], net.after[1]) == (0b11, 0b1010, 0b1000)
     # What comes after 3 waits for the chain as well, and what 0 waits for comes before 3.
     net = net_of(5, (3, 4), (2, 0))
-    net.precede([net.jobs[3]], 0b00001, "side", "x")
+    net.precede([net.jobs[3]], 0b00001, "side", Why("stated", ("x",)))
     assert (net.before[3], net.before[4], net.after[2]) == (0b00101, 0b01101, 0b11001)
 
 
 def test_of_some_that_wait_only_those_that_do_not_yet_are_told() -> None:
     net = net_of(4, (0, 2))
-    net.precede([net.jobs[2], net.jobs[3]], 0b0001, "side", "{}")
+    net.precede([net.jobs[2], net.jobs[3]], 0b0001, "side", Why("stated", ("{}",)))
     assert added(net, 1) == [(3, [0])]
-    net.precede([net.jobs[2], net.jobs[3]], 0b0001, "side", "{}")
+    net.precede([net.jobs[2], net.jobs[3]], 0b0001, "side", Why("stated", ("{}",)))
     assert added(net, 1) == [(3, [0])]
     # One that waits for another of them needs no word of its own.
     net = net_of(3, (1, 2))
-    net.precede([net.jobs[1], net.jobs[2]], 0b001, "side", "x")
+    net.precede([net.jobs[1], net.jobs[2]], 0b001, "side", Why("stated", ("x",)))
     assert added(net, 1) == [(1, [0])]
     assert net.before[2] == 0b011
     # Nobody waits for himself, nor for what waits for him.
     net = net_of(3)
-    net.precede([net.jobs[0], net.jobs[1]], 0b111, "side", "x")
+    net.precede([net.jobs[0], net.jobs[1]], 0b111, "side", Why("stated", ("x",)))
     assert added(net) == [(0, [1, 2]), (1, [2])]
     (waived,) = net.waived()
     assert waived_text(waived) == (
@@ -421,13 +421,13 @@ def test_of_some_that_wait_only_those_that_do_not_yet_are_told() -> None:
 
 def test_what_gives_way_is_told_by_names_up_to_three() -> None:
     net = net_of(5, (4, 0), (4, 1), (4, 2))
-    net.precede([net.jobs[4]], 0b01111, "odd", "x")
+    net.precede([net.jobs[4]], 0b01111, "odd", Why("stated", ("x",)))
     assert added(net, 3) == [(4, [3])]
     assert waived_text(net.waived()[0]).startswith("fit:R5 does not wait for R1, R2, R3 (odd): ")
-    net.precede([net.jobs[4]], 0b00001, "odd", "x")
+    net.precede([net.jobs[4]], 0b00001, "odd", Why("stated", ("x",)))
     net = net_of(5, *((4, n) for n in range(4)))
-    net.precede([net.jobs[4]], 0b00011, "odd", "x")
-    net.precede([net.jobs[4]], 0b01100, "odd", "x")
+    net.precede([net.jobs[4]], 0b00011, "odd", Why("stated", ("x",)))
+    net.precede([net.jobs[4]], 0b01100, "odd", Why("stated", ("x",)))
     assert waived_text(net.waived()[0]).startswith(
         "fit:R5 does not wait for R1, R2 and 2 more (odd): "
     )
@@ -436,7 +436,11 @@ def test_what_gives_way_is_told_by_names_up_to_three() -> None:
 def test_rules_about_what_is_not_done_bind_whole_and_of_what_is_done_in_its_turn() -> None:
     """1 was done first, then 0: that 1 waits for 0 binds no more, that 3 waits does."""
     work = plain(4)
-    rows = [Row(1, 0b0101, "kit", "a"), Row(3, 0b0110, "kit", "b"), Row(0, 0b0010, "kit", "c")]
+    rows = [
+        Row(1, 0b0101, "kit", Why("stated", ("a",))),
+        Row(3, 0b0110, "kit", Why("stated", ("b",))),
+        Row(0, 0b0010, "kit", Why("stated", ("c",))),
+    ]
     edges = Edges(work, rows)
     found = edges.binding(["fit:R2", "fit:R1"])
     assert [(row.then, row.firsts) for row in found.rows] == [(3, 0b0110), (0, 0b0010)]

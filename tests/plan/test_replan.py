@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from solderrisk.plan.assess import precedence_of
-from solderrisk.plan.order.edges import Edge
+from solderrisk.plan.order.edges import Edge, Why
 from solderrisk.plan.order.fitting import (
     MoveRefused,
     fitting_order,
@@ -150,9 +150,9 @@ def test_after_a_fault_the_work_its_gates_and_the_case_are_done_anew(order: Fitt
 
 def test_gates_that_do_not_test_the_faulty_part_stay_passed() -> None:
     edges = [
-        Edge("fit:R1", "gate:a", "gate", ""),
-        Edge("fit:R2", "gate:b", "gate", ""),
-        Edge("gate:b", "fit:U1", "gate", ""),
+        Edge("fit:R1", "gate:a", "gate", Why("stated", ("",))),
+        Edge("fit:R2", "gate:b", "gate", Why("stated", ("",))),
+        Edge("gate:b", "fit:U1", "gate", Why("stated", ("",))),
     ]
     kit = make.kit(
         placements=[part("R1,R2", "R"), part("U1", "SO")],

@@ -8,7 +8,7 @@ import pytest
 
 from solderrisk.model.kit import Kit
 from solderrisk.plan.assess import precedence_of
-from solderrisk.plan.order.edges import Edge
+from solderrisk.plan.order.edges import Edge, Why
 from solderrisk.plan.order.fitting import fitting_order
 from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.order.values import stages_of
@@ -226,15 +226,18 @@ def test_why_a_block_stands_where_it_does_by_its_rules() -> None:
     keys = ("fit:R1", "fit:R3", "fit:R2", "gate:g", "fit:R4", "fit:R5")
 
     def why(*rules: tuple[str, str, str, str]) -> tuple[Reason, ...]:
-        edges = [Edge(first, then, rule, text) for first, then, rule, text in rules]
+        edges = [
+            Edge(first, then, rule, Why("stated", (text,))) for first, then, rule, text in rules
+        ]
         stages = cut(of, *keys, ways=tips, edges=edges)
         return next(stage.reasons for stage in stages if "fit:R2" in stage.keys)
 
+    a = Why("stated", ("a",))
     one, two = ("fit:R1", "fit:R2", "kit", "a"), ("fit:R3", "fit:R2", "kit", "b")
     assert why(one, two) == (Reason("kit", True, ("R2",), ("R1", "R3"), None),)
-    assert why(one, (*two[:3], "a")) == (Reason("kit", True, ("R2",), ("R1", "R3"), "a"),)
+    assert why(one, (*two[:3], "a")) == (Reason("kit", True, ("R2",), ("R1", "R3"), a),)
     assert why(("fit:R2", "fit:R4", "kit", "a"), ("fit:R1", "fit:R4", "kit", "c")) == (
-        Reason("kit", False, ("R2",), ("R4",), "a"),
+        Reason("kit", False, ("R2",), ("R4",), a),
     )
     # Its own gate is inside the block; a later one goes without saying, so it comes last.
     assert why(("fit:R2", "gate:g", "gate", "t")) == ()

@@ -212,7 +212,7 @@ def test_the_order_is_what_a_bench_hand_would_say(row: Row) -> None:
     for first in row.first:
         for then in row.then:
             assert turn[first] < turn[then], f"{first} before {then}"
-    told = " ".join([*(e.why for e in order.edges), *(why_here(s) for s in order.stages)])
+    told = " ".join([*(e.why.told for e in order.edges), *(why_here(s) for s in order.stages)])
     assert row.reason in told
 
 

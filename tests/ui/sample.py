@@ -15,7 +15,7 @@ from solderrisk.model.library import Library
 from solderrisk.model.plan_data import PricedTool
 from solderrisk.model.question import ALONE, Question, Reference, Run
 from solderrisk.physics.results import AirHeat, Alignment, Curve, IronHeat
-from solderrisk.plan.order.edges import Edge, Edges
+from solderrisk.plan.order.edges import Edge, Edges, Why
 from solderrisk.plan.practice import PassMark, PracticeStep
 from solderrisk.plan.results import (
     Advice,
@@ -307,7 +307,12 @@ def _order(jobs: tuple[Job, ...], risks: Sequence[JobRisk]) -> FittingOrder:
             )
     lifts = [job for job in jobs if job.kind == "lift"]
     edges = [
-        Edge(job.key, job.feeds, "lift_before_fit", "a part is lifted before it is fitted")
+        Edge(
+            job.key,
+            job.feeds,
+            "lift_before_fit",
+            Why("stated", ("a part is lifted before it is fitted",)),
+        )
         for job in lifts
         if job.feeds
     ]

@@ -10,16 +10,64 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import overload
+from typing import NamedTuple, overload
 
 import numpy as np
 
 from solderrisk.model.jobs import Job
 
-# In a reason: the references of the two jobs. No text that people write holds these.
+# Among the names of a reason: the references of the two jobs. No text that people write holds
+# these.
 FIRST, THEN = "\x01", "\x02"
 FEW = 4  # numbers in a mask, on average, that are looked at one by one
 CHUNK_BYTES = 128  # columns that are turned into rows at a time
+
+
+# Why a job waits, by kind; a refused move and a circle of rules say it as well.
+WHYS = {
+    "stated": "{0}",
+    "in_kit": "stated in the kit",
+    "lifted": "{0} is lifted, then fitted",
+    "tests": "'{0}' tests it",
+    "must_pass": "'{0}' must pass before more is put at stake",
+    "gentler": "'{0}' is the gentler test",
+    "plate": "the plate for {0} heats the whole board",
+    "air": "hot air on {0}: {1} does not bear it",
+    "softens": "{0}, {f[0]:.0f} mm from {1}, softens: its hot air reaches {f[1]:.0f} mm",
+    "loosens": "{0}, {f[0]:.0f} mm from {1}, would come loose: its hot air reaches {f[1]:.0f} mm",
+    "hangs": "it would hang below the heat for {0}, too heavy for molten joints",
+    "off_first": "it comes off before hot air on {0} reaches it",
+    "solvent": "solvent is dry and off the bench before hot air on {0}",
+    "lies_flat": "with {0} in its holes the board no longer lies flat",
+    "side_flat": "{0} keeps the board from lying flat for the {1} side",
+    "low_first": "low parts go before {0}, {1}: room for hand and iron",
+    "blocks_iron": "{0}, {f[0]:.0f} mm tall and {f[1]:.1f} mm away, blocks the iron",
+    "lifts_first": "what comes off whole is known before anything is fitted",
+    "lies_loose": "{0} lies loose across the board and is in the way",
+    "prepares": "'{0}' prepares the work",
+    "cleans": "'{0}' cleans what was lifted",
+    "closes": "'{0}' closes the work in",
+    "easiest": "{0} is the easiest of this kind: warm up on it",
+    "locked": "{0} is locked in its place",
+}
+
+
+class Why(NamedTuple):
+    """A reason of ``WHYS`` with what it names and its figures, mm."""
+
+    kind: str
+    names: tuple[str, ...] = ()
+    figures: tuple[float, ...] = ()
+
+    def naming(self, sign: str, ref: str) -> Why:
+        """With a reference in the place of ``FIRST`` or ``THEN``."""
+        if sign not in self.names:
+            return self
+        return self._replace(names=tuple(ref if name == sign else name for name in self.names))
+
+    @property
+    def told(self) -> str:
+        return WHYS[self.kind].format(*self.names, f=self.figures)
 
 
 @dataclass(frozen=True)
@@ -29,7 +77,7 @@ class Edge:
     first: str
     then: str
     rule: str  # access, heat_reach, side, lift_before_fit, clean_first, gate, wires_last, kit ...
-    why: str
+    why: Why
 
 
 @dataclass(frozen=True)
@@ -49,8 +97,8 @@ class Row:
     then: int
     firsts: int
     rule: str
-    why: str
-    apart: Mapping[int, str] = field(default_factory=dict)
+    why: Why
+    apart: Mapping[int, Why] = field(default_factory=dict)
 
 
 class Edges(Sequence[Edge]):
@@ -100,8 +148,8 @@ class Edges(Sequence[Edge]):
         for first in bits(row.firsts & among):
             yield Edge(self.jobs[first].key, then, row.rule, self.reason(row, first))
 
-    def reason(self, row: Row, first: int) -> str:
-        return row.apart.get(first) or row.why.replace(FIRST, self.jobs[first].ref)
+    def reason(self, row: Row, first: int) -> Why:
+        return row.apart.get(first) or row.why.naming(FIRST, self.jobs[first].ref)
 
     @cached_property
     def place(self) -> dict[str, int]:

@@ -9,7 +9,7 @@ from time import thread_time
 from solderrisk.model.jobs import Job
 from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import ALONE, Run
-from solderrisk.plan.order.edges import Edge, Edges, bits
+from solderrisk.plan.order.edges import Edge, Edges, Why, bits
 from solderrisk.plan.order.net import Net
 from solderrisk.plan.order.rules import warm_up
 from solderrisk.plan.order.task import OrderTask
@@ -97,7 +97,7 @@ def moved_keys(
     for edge in (*rules.into(key), *rules.out(key)):
         if edge.first not in done and where[edge.first] > where[edge.then]:
             raise MoveRefused(
-                f"{edge.first} has to come before {edge.then}: {edge.why} ({edge.rule})", edge
+                f"{edge.first} has to come before {edge.then}: {edge.why.told} ({edge.rule})", edge
             )
     return (*rest[:place], key, *rest[place:])
 
@@ -133,7 +133,7 @@ def lock(order: FittingOrder, key: str) -> tuple[Edge, ...]:
     if key not in order.keys:
         raise KeyError(f"no step {key!r} in the order")
     place = order.keys.index(key)
-    why = f"{key} is locked in its place"
+    why = Why("locked", (key,))
     earlier = (Edge(other, key, "locked", why) for other in order.keys[:place])
     later = (Edge(key, other, "locked", why) for other in order.keys[place + 1 :])
     return (*earlier, *later)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from solderrisk.model.jobs import Job
 from solderrisk.model.problems import UserProblem
 from solderrisk.model.question import ALONE, Run
-from solderrisk.plan.order.edges import THEN, Edge, Edges, Row, Waived, bits, mask_of
+from solderrisk.plan.order.edges import THEN, Edge, Edges, Row, Waived, Why, bits, mask_of
 
 
 class CyclicOrder(UserProblem, ValueError):  # noqa: N818 - it names what is wrong
@@ -16,7 +16,7 @@ class CyclicOrder(UserProblem, ValueError):  # noqa: N818 - it names what is wro
 
     def __init__(self, cycle: tuple[Edge, ...]) -> None:
         self.cycle = cycle
-        steps = "; ".join(f"{e.first} before {e.then} ({e.rule}: {e.why})" for e in cycle)
+        steps = "; ".join(f"{e.first} before {e.then} ({e.rule}: {e.why.told})" for e in cycle)
         super().__init__(f"the order runs in a circle: {steps}; drop one of these")
 
 
@@ -42,13 +42,13 @@ class Net:
         thens: Sequence[Job],
         firsts: int,
         rule: str,
-        why: str,
+        why: Why,
         *,
-        apart: Mapping[int, Mapping[int, str]] | None = None,
+        apart: Mapping[int, Mapping[int, Why]] | None = None,
     ) -> None:
         """Put all of ``firsts`` (a mask) before each of ``thens`` where no rule says otherwise.
 
-        ``why`` may hold ``FIRST`` and ``THEN``; ``apart``: reasons of single pairs, by the later
+        ``why`` may name ``FIRST`` and ``THEN``; ``apart``: reasons of single pairs, by the later
         one. Pairs that others imply are left out; those that would close a circle are noted.
         """
         self.run.check()
@@ -75,8 +75,8 @@ class Net:
         thens: Sequence[int],
         firsts: int,
         rule: str,
-        why: str,
-        apart: Mapping[int, Mapping[int, str]],
+        why: Why,
+        apart: Mapping[int, Mapping[int, Why]],
     ) -> None:
         if all(not firsts & ~self.before[then] for then in thens):
             return
@@ -85,7 +85,7 @@ class Net:
         for then in thens:
             direct = last & ~self.before[then]
             if direct and not self.before[then] & among:
-                told = why.replace(THEN, self.jobs[then].ref)
+                told = why.naming(THEN, self.jobs[then].ref)
                 self.rows.append(Row(then, direct, rule, told, apart.get(then, {})))
 
     def _join(self, thens: Sequence[int], firsts: int) -> None:

@@ -16,7 +16,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Kit
 from solderrisk.physics.results import AirHeat
 from solderrisk.plan.heating import Ground, gap_mm
-from solderrisk.plan.order.edges import FIRST, THEN, mask_of
+from solderrisk.plan.order.edges import FIRST, THEN, Why, mask_of
 from solderrisk.plan.order.net import Net
 from solderrisk.risk.results import JobRisk, KitRisk
 from solderrisk.words import donor_at
@@ -87,27 +87,27 @@ def add_board_heat(
     if not hot:
         return
     plates = [one.job for one in hot if one.plate]
-    text = f"the plate for {FIRST} heats the whole board"
+    why = Why("plate", (FIRST,))
     rest = [job for job in group if job.footprint and not (job.key in air and air[job.key].plate)]
-    net.precede(rest, net.mask(plates), "heat_reach", text)
+    net.precede(rest, net.mask(plates), "heat_reach", why)
     cool = [job for job in rest if job.key not in air]
     soft = [job for job in cool if job.footprint and families.spares_air(job.footprint)]
     jets = [one for one in hot if not one.plate]
     known = [one.job for one in jets if one.heat is not None and one.job.position is not None]
     unknown = [one.job for one in jets if one.heat is None or one.job.position is None]
-    text = f"hot air on {FIRST}: {THEN} does not bear it"
-    net.precede(soft, net.mask(unknown), "heat_reach", text)
+    why = Why("air", (FIRST, THEN))
+    net.precede(soft, net.mask(unknown), "heat_reach", why)
     lost = [job for job in soft if job.position is None]
-    net.precede(lost, net.mask(known), "heat_reach", text)
-    for then, why in _reached(net, cool, jets, {job.key for job in soft}).items():
-        net.precede([net.jobs[then]], mask_of(why), "heat_reach", "", apart={then: why})
+    net.precede(lost, net.mask(known), "heat_reach", why)
+    for then, whys in _reached(net, cool, jets, {job.key for job in soft}).items():
+        net.precede([net.jobs[then]], mask_of(whys), "heat_reach", why, apart={then: whys})
 
 
 def _reached(
     net: Net, cool: Sequence[Job], jets: Sequence[Air], soft: Collection[str]
-) -> dict[int, dict[int, str]]:
+) -> dict[int, dict[int, Why]]:
     """What stands inside the reach of a jet, and why each waits for it."""
-    found: dict[int, dict[int, str]] = {net.index[job.key]: {} for job in cool}
+    found: dict[int, dict[int, Why]] = {net.index[job.key]: {} for job in cool}
     ground = Ground(cool)
     for hot in jets:
         if hot.heat is None:
@@ -119,12 +119,10 @@ def _reached(
             gap = gap_mm(hot.job, job, whole=False)
             if hot.job.side != job.side or gap is None or gap >= reach:
                 continue
-            harm = "softens" if plastic else "would come loose"
-            where = f"{job.ref}, {gap:.0f} mm from {hot.job.ref}"
-            found[net.index[job.key]][net.index[hot.job.key]] = (
-                f"{where}, {harm}: its hot air reaches {reach:.0f} mm"
-            )
-    return {then: why for then, why in found.items() if why}
+            kind = "softens" if plastic else "loosens"
+            why = Why(kind, (job.ref, hot.job.ref), (gap, reach))
+            found[net.index[job.key]][net.index[hot.job.key]] = why
+    return {then: whys for then, whys in found.items() if whys}
 
 
 def add_hanging(
@@ -139,8 +137,7 @@ def add_hanging(
             for one in (air[other.key] for other in group if other.key in air)
             if one.job.side != job.side and _through_to(one, job)
         ]
-        text = f"it would hang below the heat for {FIRST}, too heavy for molten joints"
-        net.precede([job], net.mask(hot), "heat_reach", text)
+        net.precede([job], net.mask(hot), "heat_reach", Why("hangs", (FIRST,)))
 
 
 def _through_to(hot: Air, job: Job) -> bool:
@@ -158,24 +155,21 @@ def add_donor_heat(
         if job.key not in air and job.footprint is not None and families.spares_air(job.footprint)
     ]
     hot = [job for job in group if job.key in air]
-    text = f"it comes off before hot air on {THEN} reaches it"
-    net.precede(hot, net.mask(soft), "heat_reach", text)
+    net.precede(hot, net.mask(soft), "heat_reach", Why("off_first", (THEN,)))
 
 
 def add_sides(net: Net, group: Sequence[Job], parameters: Parameters) -> None:
     """The flatter surface-mount side, then the other, then through-hole parts."""
     flat = [job for job in group if job.footprint and not job.footprint.through_hole]
     through = [job for job in group if job.footprint and job.footprint.through_hole]
-    text = f"with {THEN} in its holes the board no longer lies flat"
-    net.precede(through, net.mask(flat), "side", text)
+    net.precede(through, net.mask(flat), "side", Why("lies_flat", (THEN,)))
     sides = {side: [job for job in flat if job.side == side] for side in ("top", "bottom")}
     if not (sides["top"] and sides["bottom"]):
         return
     tallest = {side: max(_height(job) for job in jobs) for side, jobs in sides.items()}
     first = "top" if tallest["top"] < tallest["bottom"] else "bottom"
     rising = [job for job in sides[OTHER_SIDE[first]] if _height(job) > parameters["order_low_mm"]]
-    text = f"{THEN} keeps the board from lying flat for the {first} side"
-    net.precede(rising, net.mask(sides[first]), "side", text)
+    net.precede(rising, net.mask(sides[first]), "side", Why("side_flat", (THEN, first)))
 
 
 def add_heights(net: Net, group: Sequence[Job], parameters: Parameters, families: Families) -> None:
@@ -192,21 +186,20 @@ def add_heights(net: Net, group: Sequence[Job], parameters: Parameters, families
         for (lower, *_), lows in kinds.items():
             if lower < rank and _in_the_way(lows[0], thens[0]):
                 firsts |= net.mask(lows)
-        word = "tall" if tall else "heavy"
-        text = f"low parts go before {THEN}, {word}: room for hand and iron"
+        why = Why("low_first", (THEN, "tall" if tall else "heavy"))
         if firsts:
-            net.precede(thens, firsts, "access", text, apart=blocked)
+            net.precede(thens, firsts, "access", why, apart=blocked)
         for job in thens:
             then = net.index[job.key]
             near = mask_of(blocked.get(then, {})) & ~firsts
             if near:
-                net.precede([job], near, "access", "", apart=blocked)
+                net.precede([job], near, "access", why, apart=blocked)
 
 
-def _blocked(net: Net, group: Sequence[Job], parameters: Parameters) -> dict[int, dict[int, str]]:
+def _blocked(net: Net, group: Sequence[Job], parameters: Parameters) -> dict[int, dict[int, Why]]:
     """The lower neighbours that each body keeps the iron from, and why each goes first."""
     slope = tan(radians(parameters["order_approach_deg"]))
-    found: dict[int, dict[int, str]] = {}
+    found: dict[int, dict[int, Why]] = {}
     ground = Ground(group)
     for tall in group:
         height = _height(tall)
@@ -217,9 +210,9 @@ def _blocked(net: Net, group: Sequence[Job], parameters: Parameters) -> dict[int
             rises = height - _height(low) >= parameters["order_rise_mm"]
             if not rises or gap is None or gap * slope >= height or not _in_the_way(low, tall):
                 continue
-            found.setdefault(net.index[tall.key], {})[net.index[low.key]] = (
-                f"{tall.ref}, {height:.0f} mm tall and {gap:.1f} mm away, blocks the iron"
-            )
+            # Tenths of a millimetre are told: what reads the same is one reason.
+            why = Why("blocks_iron", (tall.ref,), (height, round(gap, 1)))
+            found.setdefault(net.index[tall.key], {})[net.index[low.key]] = why
     return found
 
 
@@ -267,8 +260,9 @@ def add_gate_kinds(net: Net) -> None:
             and tested[other.key] & tested[job.key]
             and not tested[other.key] & ~tested[job.key]
         ]
-        why = {net.index[other.key]: f"'{other.title}' is the gentler test" for other in firsts}
-        net.precede([job], mask_of(why), "gate", "", apart={net.index[job.key]: why})
+        whys = {net.index[other.key]: Why("gentler", (other.title,)) for other in firsts}
+        apart = {net.index[job.key]: whys}
+        net.precede([job], mask_of(whys), "gate", Why("gentler", (FIRST,)), apart=apart)
 
 
 def add_solvents(net: Net, air: Mapping[str, Air]) -> None:
@@ -281,17 +275,15 @@ def add_solvents(net: Net, air: Mapping[str, Air]) -> None:
         if job.task is not None and job.task.kind == "clean" and not net.before[i] & soldered
     ]
     hot = [job for job in net.jobs if job.key in air]
-    text = f"solvent is dry and off the bench before hot air on {THEN}"
-    net.precede(hot, net.mask(early), "clean_first", text)
+    net.precede(hot, net.mask(early), "clean_first", Why("solvent", (THEN,)))
 
 
 def add_lifts(net: Net) -> None:
     """Lifts before fittings: what fails there is known before anything is put on a board."""
     lifts = [job for job in net.jobs if job.kind == "lift"]
     fits = [job for job in net.jobs if job.kind == "fit"]
-    text = "what comes off whole is known before anything is fitted"
     if lifts:
-        net.precede(fits, net.mask(lifts), "lifts_first", text)
+        net.precede(fits, net.mask(lifts), "lifts_first", Why("lifts_first"))
 
 
 def add_wires(net: Net, places: Mapping[str, Sequence[Job]]) -> None:
@@ -301,8 +293,8 @@ def add_wires(net: Net, places: Mapping[str, Sequence[Job]]) -> None:
         if job.kind == "wire":
             wires.setdefault(job.place, []).append(job)
     for place, thens in wires.items():
-        text = f"{THEN} lies loose across the board and is in the way"
-        net.precede(thens, net.mask(places.get(place, ())), "wires_last", text)
+        loose = Why("lies_loose", (THEN,))
+        net.precede(thens, net.mask(places.get(place, ())), "wires_last", loose)
 
 
 def add_tasks(net: Net) -> None:
@@ -312,16 +304,15 @@ def add_tasks(net: Net) -> None:
         task = job.task
         if task is None:
             continue
-        text = f"'{job.title}' prepares the work"
         if task.kind in ("prepare", "bake", "cut") and not task.after and not task.before:
-            net.precede(work, net.mask([job]), "prepare_first", text)
+            net.precede(work, net.mask([job]), "prepare_first", Why("prepares", (job.title,)))
         if task.kind == "clean":
             _clean_before_fit(net, job)
     case = [job for job in net.jobs if job.task and job.task.kind == "fit_case"]
     everything = (1 << len(net.jobs)) - 1
     for job in case:
         firsts = everything & ~net.mask(case) & ~net.after[net.index[job.key]]
-        net.precede([job], firsts, "case_last", f"'{job.title}' closes the work in")
+        net.precede([job], firsts, "case_last", Why("closes", (job.title,)))
 
 
 def _clean_before_fit(net: Net, job: Job) -> None:
@@ -335,8 +326,7 @@ def _clean_before_fit(net: Net, job: Job) -> None:
     for key in sorted(key for key in fed if key):
         fit = net.jobs[net.index[key]]
         if not mask >> net.index[key] & 1:
-            text = f"'{job.title}' cleans what was lifted"
-            net.precede([fit], net.mask([job]), "clean_first", text)
+            net.precede([fit], net.mask([job]), "clean_first", Why("cleans", (job.title,)))
 
 
 def warm_up(net: Net, todo: Sequence[Job], risk: KitRisk | None) -> None:
@@ -354,8 +344,7 @@ def warm_up(net: Net, todo: Sequence[Job], risk: KitRisk | None) -> None:
         first = max(easy, key=lambda job: risks[job.key].chosen.first_time.mid)
         best = risks[first.key].chosen.first_time.mid
         harder = [job for job in jobs if risks[job.key].chosen.first_time.mid < best]
-        text = f"{first.ref} is the easiest of this kind: warm up on it"
-        net.precede(harder, net.mask([first]), "warm_up", text)
+        net.precede(harder, net.mask([first]), "warm_up", Why("easiest", (first.ref,)))
 
 
 def risk_by_key(risk: KitRisk | None) -> dict[str, JobRisk]:

@@ -10,7 +10,7 @@ from math import prod
 from solderrisk.model.base import Parameters
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Extra, Kit
-from solderrisk.plan.order.edges import Edge, Edges, Row, bits, mask_of
+from solderrisk.plan.order.edges import Edge, Edges, Row, Why, bits, mask_of
 from solderrisk.plan.order.rules import joint_side, risk_by_key
 from solderrisk.plan.results import Reason, Stage
 from solderrisk.risk.results import JobRisk, KitRisk, Settings
@@ -352,7 +352,7 @@ class _Known:
         """All edges of a rule into or out of a block."""
         edges = self.edges
         block = others = 0
-        whys: dict[str, None] = {}
+        whys: dict[Why, None] = {}
         for row in edges.by_rule[rule]:
             firsts = _out_of_block(row, waits, mine, own)
             if firsts:

@@ -21,6 +21,7 @@ from solderrisk.tui.widgets.lines import Lines
 from solderrisk.words import counted, kind_and_ref, minutes, one_line, percent
 
 if TYPE_CHECKING:
+    from solderrisk.plan.order.edges import Why
     from solderrisk.plan.results import Stage
     from solderrisk.tui.rows import Shown
 
@@ -291,12 +292,12 @@ def why_here(shown: Shown, key: str) -> Content:
         (" stands here\n", "$quiet"),
     ]
     for word, edges in (("after", before), ("before", after)):
-        by_why: dict[str, list[str]] = {}
+        by_why: dict[Why, list[str]] = {}
         for edge in edges:
             by_why.setdefault(edge.why, []).append(edge.first if word == "after" else edge.then)
         for why, keys in list(by_why.items())[:MOST_EDGES]:
             parts.append((f"  {word} {one_line(grouped(keys), 60)}", "bold"))
-            parts.append((f": {one_line(why, 160)}\n", ""))
+            parts.append((f": {one_line(why.told, 160)}\n", ""))
         if len(by_why) > MOST_EDGES:
             parts.append((f"  {word} others, for {len(by_why) - MOST_EDGES} reasons\n", "$quiet"))
     if not before and not after:
