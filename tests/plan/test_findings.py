@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 
@@ -13,8 +13,8 @@ from solderrisk.model.jobs import jobs_of
 from solderrisk.model.kit import Board, Donor, Kit
 from solderrisk.model.library import Library
 from solderrisk.plan.findings import findings, ties_unknown
-from solderrisk.plan.results import Finding
-from solderrisk.report.findings import finding_remedy, finding_text
+from solderrisk.plan.results import Finding, FindingKind
+from solderrisk.report.findings import SENTENCES, finding_remedy, finding_text, sentences
 from solderrisk.risk.results import KitRisk
 from tests.plan.kit_builder import AIR, IRON, LIBRARY, air_heat, jobs, kit, option, part, risk
 
@@ -265,3 +265,18 @@ def test_doubt_of_what_cannot_be_done_is_no_doubt() -> None:
              replace(found.jobs[2], options=(option("point"),)))  # fmt: skip
     doubt = [each for each in kinds(of, replace(found, jobs=items)) if each[0] == "heat_in_doubt"]
     assert doubt == [("heat_in_doubt", "U2")]
+
+
+def test_every_kind_of_finding_has_its_sentence() -> None:
+    """A new kind needs one: told by a table, or by what it was found from, or counted."""
+    by_values = {
+        "cannot", "damp", "hole", "heat_in_doubt", "gave_way",
+        "small_land", "short_cable", "board_material", "unwashed_donor", "not_counted",
+        "ties_unknown",
+    }  # fmt: skip
+    assert set(SENTENCES) | by_values == set(get_args(FindingKind))
+    assert not set(SENTENCES) & by_values
+    for kind in SENTENCES:
+        text, remedy = sentences(Finding("note", kind, ("R7",), names=("one", "other")))
+        assert "{" not in text + remedy
+        assert not remedy.endswith(".")
