@@ -15,6 +15,7 @@ from solderrisk.packages.kinds import (
     Kind,
     Taken,
     by_part_number,
+    contradicts,
     guess_package,
     kind_of,
     letters_of,
@@ -147,8 +148,9 @@ def look_up(part: Part, library: Library, list_through: bool | None) -> Looked:
         return Looked(Result(part, "recognised", "drawn in the board file", part.drawn, own=True))
     number = part.number if " " in part.number.strip() else ""  # words, not a number
     said = (tidy(part.package), part.value, part.description, part.device, number)
-    words = tidy(" ".join(filter(None, said)))[:600]
-    kind = kind_of(words, letters_of(part.ref))
+    letters = letters_of(part.ref)
+    words = tidy(" ".join(filter(None, (*said, letters if letters == "LED" else ""))))[:600]
+    kind = kind_of(words, letters)
     said_so, above = said_mount(words), tidy(part.heading)
     said_so = said_mount(above) if said_so is None else said_so
     line = _Line(part, words, kind, said_so, list_through, library)
@@ -288,7 +290,9 @@ def _of_kind(line: _Line) -> Taken | None:
     if line.kind is None:
         return None
     words = f"{line.words} {tidy(line.part.number)}"
-    return take(line.kind, words, line.library, line.said, line.listed)
+    taken = take(line.kind, words, line.library, line.said, line.listed)
+    refuted = taken and contradicts(taken.footprint, tidy(line.part.package), line.said)
+    return None if refuted else taken
 
 
 def _taken(part: Part, taken: Taken, where: str) -> Result:

@@ -23,7 +23,7 @@ from solderrisk.draft.placements import (
 )
 from solderrisk.model.draft import LEAVE_OUT, Draft, DraftLine, Found, OpenCount, Part, Question
 from solderrisk.model.library import Library
-from solderrisk.packages.kinds import said_mount
+from solderrisk.packages.kinds import guess_package, said_mount
 from solderrisk.packages.match import by_name, match
 from solderrisk.packages.names import read_package
 from solderrisk.packages.reading import Hint, tidy
@@ -154,6 +154,15 @@ def _mount_of(parts: Iterable[Part]) -> bool | None:
         if part.package
         and (reading := read_package(part.package, part.prefix)).through_hole is not None
     )
+    if not named:
+        guesses = {
+            part.source: _said(part) is not False and guess_package(part, Hint(part.prefix))
+            for part in open_parts
+        }
+        told = [g.reading.through_hole for g in guesses.values() if g]
+        named.update(through for through in told if through is not None)
+        if 2 * named.total() < len(guesses):
+            named.clear()
     found = _mostly(named)
     if found is not None or named[False]:
         return found

@@ -148,6 +148,20 @@ def take(
     return _named(usual, library, "the usual form") if usual else None
 
 
+_BARE_CHIP = re.compile(r"(?:SM[DT][-_ ]?)?(?:0402|0603|0805|1206|1210|1812|2010|2512)")
+_NO_CHIPS = ("radial", "can_cap", "axial", "crystal_th", "to_th")
+
+
+def contradicts(footprint: Footprint, package: str, said: bool | None) -> bool:
+    """Pins in holes or on lands where the line says the other; a can where it says a chip."""
+    pins = [g for g in footprint.pads if not g.name.startswith(("mount", "shell"))]
+    if said is False and pins and all(group.through_board for group in pins):
+        return True
+    if said is True and not footprint.through_hole:
+        return True
+    return footprint.family in _NO_CHIPS and _BARE_CHIP.fullmatch(package) is not None
+
+
 def by_part_number(numbers: tuple[str, ...], library: Library) -> Taken | None:
     """The package that a part number comes in; None where its ending says lands."""
     tables = _tables()

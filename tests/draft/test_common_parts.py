@@ -104,6 +104,8 @@ WORDS = [
     ("C13,10u,,Radial D5.0mm P2.50mm,", "ELCO-RADIAL-2.5-D5"),
     ("C14,47u,,E2.5-6E,", "ELCO-RADIAL-2.5-D6.3"),
     ("D10,rgb,LED RGB 5 mm common cathode,,", "LED-RGB-5MM"),  # four leads
+    ("LED1,2 V 20 mA,green status LEDs,0603,", "LED-0603"),  # with its direction
+    ("LED2,red,,0805,", "LED-0805"),
     ("F1,500 mA,,,MF-R050", "RESETTABLE-FUSE-5"),
     ("RN1,8 x 10k,as 4609X-101-103LF,,", "SIP-9"),
     ("SW6,,,KEY-TH_4P-L6.0-W6.0-P4.50,", "TACT-SWITCH-6"),  # TH says the mount
@@ -150,6 +152,11 @@ def test_words_name_the_part(tmp_path: Path, row: str, footprint: str) -> None:
         "J1,,brass battery contacts,,",  # no tactile switch
         "RV1,10k,linear slide potentiometer 60 mm,,",  # the library has shorter ones
         "J1,USB-C,USB4085 receptacle,,",  # pins in holes, of which the library has none
+        "J1,,USB A socket,SMD,",  # the library's has pins in holes
+        "SW1,,hot-swap key switch socket,PTH,",  # and that one lands
+        "C1,10uF,electrolytic capacitor,SMT-1206,",  # a can is no chip
+        "BT1,,12mm coin cell holder SMD,,",  # of a smaller cell
+        "BT1,CR2450,coin cell holder,,",
         "R1,4.7k,resistor array 1206,,",  # four parts in one body, never a chip of two ends
     ],
 )
@@ -308,6 +315,13 @@ def test_smd_beside_some_parts_says_nothing_of_the_others(tmp_path: Path) -> Non
     found = {line.ref: line.footprint for line in made.lines}
     assert found["D1"] == "DO-35"
     assert found["R1"] is None
+
+
+def test_chips_in_words_say_how_the_rest_of_a_list_is_mounted(tmp_path: Path) -> None:
+    rows = ("C1,,CAP 0.1UF 16V X7R 0402,,", "R1,,chip resistor 10 kOhm 0402 (1005 metric),,")
+    rows += ("D1,,DIODE SCHOTTKY 20V 1A SMA,,", "U1,,IC REG BUCK 3.3V 8SOIC,,")
+    made = listed(tmp_path, *rows, "SW1,,SWITCH TACTILE SPST-NO 0.05A 24V,,")
+    assert {line.ref: line.footprint for line in made.lines}["SW1"] == "TACT-SWITCH-6-SMD"
 
 
 def drafted_text(tmp_path: Path, name: str, text: str) -> dict[str, str | None]:
