@@ -302,19 +302,20 @@ def _filled_in(reading: PackageReading, built: Footprint) -> tuple[str, ...]:
 
 
 def _by_outline(reading: PackageReading, library: Library) -> Footprint | None:
-    outline = outlines_by_key().get(outline_key(reading.outline or ""))
-    if outline is None or (
-        reading.pitch_mm and outline.pitch_mm and abs(reading.pitch_mm - outline.pitch_mm) > 0.02
-    ):
+    outline, said = outlines_by_key().get(outline_key(reading.outline or "")), reading.pitch_mm
+    if outline is None or (said and outline.pitch_mm and abs(said - outline.pitch_mm) > 0.02):
         return None
-    apart = reading.pitch_mm if outline.family == "axial" else None
+    usual_mm = outline.grid_mm or outline.pitch_mm or 0.0
+    # More than three leads stand in two rows, whose names give the step of one.
+    spread = outline.row == 3 and abs((said or usual_mm) - usual_mm) > 0.3
+    apart = said if outline.family == "axial" or spread else None
     for name in outline.names:
         for called in (f"{name}-{apart:g}", name) if apart else (name,):
             found = library.get(called)
             if found is None or abs(found.joint_count - (reading.pins or 0)) > 1:
                 continue
-            spans = [g.row_span_mm for g in found.pads if g.row_span_mm]
-            if apart is None or (spans and abs(spans[0] - apart) < 0.3):
+            steps = [s for g in found.pads if (s := g.row_span_mm or g.pitch_mm)]
+            if apart is None or (steps and abs(steps[0] - apart) < 0.3):
                 return found
     return None
 

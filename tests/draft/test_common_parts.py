@@ -104,6 +104,14 @@ WORDS = [
     ("C13,10u,,Radial D5.0mm P2.50mm,", "ELCO-RADIAL-2.5-D5"),
     ("C14,47u,,E2.5-6E,", "ELCO-RADIAL-2.5-D6.3"),
     ("D10,rgb,LED RGB 5 mm common cathode,,", "LED-RGB-5MM"),  # four leads
+    ("C15,10u,,CASE-A_3216,", "TANTALUM-A"),  # with its direction
+    ("C16,10uF,tantalum 2917 35 V,,", "TANTALUM-D"),  # imperial code of the 7343
+    ("R9,10k,,0.25W-RESISTOR-VERTICAL,", "RESISTOR-AXIAL-5.08-0.25W-UPRIGHT"),
+    ("Q2,NPN,,TO-92-3_L4.8-W3.7-P2.54-L,", "TO-92-WIDE"),
+    ("RV5,50k,,THT RM65,", "TRIMMER-6"),
+    ("J14,,16x-pin female header,,", "SOCKET-1X16-2.54"),
+    ("J15,,2-way header 2mm pitch vertical SMD PH series,,", "WIRE-BOARD-1X2-2-SMD"),
+    ("U11,ARDUINO NANO,,ARDUINO-NANO-3.0#ISP,", "MODULE-DEV-2X15"),
     ("LED1,2 V 20 mA,green status LEDs,0603,", "LED-0603"),  # with its direction
     ("LED2,red,,0805,", "LED-0805"),
     ("F1,500 mA,,,MF-R050", "RESETTABLE-FUSE-5"),
@@ -152,6 +160,7 @@ def test_words_name_the_part(tmp_path: Path, row: str, footprint: str) -> None:
         "J1,,brass battery contacts,,",  # no tactile switch
         "RV1,10k,linear slide potentiometer 60 mm,,",  # the library has shorter ones
         "J1,USB-C,USB4085 receptacle,,",  # pins in holes, of which the library has none
+        "F2,40 A,fuse,FUSE_5MM,",  # clips or a holder, never two wires
         "J1,,USB A socket,SMD,",  # the library's has pins in holes
         "SW1,,hot-swap key switch socket,PTH,",  # and that one lands
         "C1,10uF,electrolytic capacitor,SMT-1206,",  # a can is no chip
