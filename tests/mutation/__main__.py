@@ -33,6 +33,7 @@ ROOT = Path(__file__).parents[2]
 PRODUCT = ROOT / "solderrisk"
 CHECKED = ("physics", "risk", "plan")  # against the outside, by tests/reference
 EXCUSES = Path(__file__).with_name("equivalent.txt")
+MOST_BYTES = 4 << 30
 FIRST = 60  # tests that reach the line and are tried before whole files
 ARGUMENTS = ("-x", "-q", "-n", "0", "-p", "no:cacheprovider", "-p", "no:randomly", "--no-header")
 CAUGHT, SURVIVED, TIMED_OUT = "caught", "survived", "timed out"
@@ -122,8 +123,9 @@ def tried(site: Site, reached: Reached, seconds: float) -> str:
     child = os.fork()
     if child == 0:
         try:
-            # Half again for what loads, and ten times over for a loop that never ends.
+            # For a loop that never ends, and for one that gathers without end.
             resource.setrlimit(resource.RLIMIT_CPU, (int(seconds), int(seconds) + 5))
+            resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
             sys.meta_path.insert(0, _Mutant(site))
             with redirect_stdout(io.StringIO()), redirect_stderr(io.StringIO()):
                 devnull = os.open(os.devnull, os.O_WRONLY)
@@ -210,7 +212,7 @@ def main() -> int:
     reached: Reached = pickle.loads(raw)
     for name in sorted(reached.failing):
         print(f"left out, it fails already: {name}")
-    limit = 30 + 10 * sum(reached.seconds.values())
+    limit = 30 + 3 * sum(reached.seconds.values())
     _preload(args.package)
     known, start = excuses(), time.monotonic()
     counts = {CAUGHT: 0, SURVIVED: 0, TIMED_OUT: 0, "excused": 0}
