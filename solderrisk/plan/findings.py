@@ -181,14 +181,16 @@ def by_level(found: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def _blocked(risk: KitRisk, names: Mapping[str, str]) -> Iterable[Finding]:
-    """What cannot be done here, why by the way that lacks least, and the cheapest way out."""
+    """What cannot be done here, why by the way that lacks least, and the cheapest way out, or
+    what may be one."""
     blocked = by_needs(job for job in risk.jobs if job.blocked)
     for (kind, *tools), members in blocked.items():
+        helps = sorted({tool for member in members for tool in member.tooling_helps})
         yield Finding(
             "blocker",
-            "cannot",
+            "cannot_surely" if helps and not tools else "cannot",
             *whom(member.job for member in members),
-            names=(kind, *(names.get(tool, plain(tool)) for tool in tools)),
+            names=(kind, *(names.get(tool, plain(tool)) for tool in tools or helps)),
             of=members[0].chosen,
         )
 

@@ -176,9 +176,9 @@ class Damp:
 
 
 FindingKind = Literal[
-    "not_counted", "cannot", "short_cable", "chip_code", "unwashed_donor", "no_gate",
-    "untested_case", "no_meter", "no_extraction", "gave_way", "damp", "hole", "small_land",
-    "heat_in_doubt", "other_solder", "flux_to_wash", "flux_left_out", "leads_to_cut",
+    "not_counted", "cannot", "cannot_surely", "short_cable", "chip_code", "unwashed_donor",
+    "no_gate", "untested_case", "no_meter", "no_extraction", "gave_way", "damp", "hole",
+    "small_land", "heat_in_doubt", "other_solder", "flux_to_wash", "flux_left_out", "leads_to_cut",
     "wires_to_strip", "board_material", "falls_off", "ties_unknown",
 ]  # fmt: skip
 

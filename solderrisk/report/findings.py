@@ -148,15 +148,22 @@ def _counted(finding: Finding) -> tuple[str, str]:
     )
 
 
+NO_TOOL = {
+    "cannot": "no tool in the list helps: leave it to a shop",
+    "cannot_surely": "no tool in the list is surely enough: try it on scrap, or leave it to a shop",
+}
+
+
 def _cannot(finding: Finding, option: Option) -> tuple[str, str]:
     kind, *tools = finding.names
     heated = option.iron_heat is not None or option.air_heat is not None
     lacks = option.why if heated or not option.missing else f"it lacks {', '.join(option.missing)}"
+    if finding.kind == "cannot_surely":
+        lacks += f"; {', '.join(tools)} would help, still too close to call"
+        tools = []
     return (
         f"{short_list(finding.refs)} cannot be {DONE[kind]} on this bench: {lacks}",
-        f"cheapest way out: {', '.join(tools)}"
-        if tools
-        else "no tool in the list helps: leave it to a shop",
+        f"cheapest way out: {', '.join(tools)}" if tools else NO_TOOL[finding.kind],
     )
 
 

@@ -19,6 +19,7 @@ from solderrisk.report.groups import (
 )
 from solderrisk.report.planning import change_rows
 from solderrisk.report.words import (
+    UNDECIDED,
     assumption_lines,
     bad_case,
     chance_told,
@@ -264,6 +265,9 @@ def _fault(mode: ModeChance) -> str:
 
 def _needs(a: Assessment, job: JobRisk) -> str:
     tools = named(job.tooling_needed, a.tool_names) or "nothing beyond the bench"
+    if job.blocked and not job.tooling_needed:
+        helps = named(job.tooling_helps, a.tool_names)
+        tools = f"{helps} would help, still {UNDECIDED}" if helps else "no tool in the list helps"
     return f"skill needed: {skill_words(job)}; tooling needed: {tools}"
 
 

@@ -163,6 +163,7 @@ SPOILT = {
     "leaked_cell": "that a cell has leaked on: clean and test each part before it is trusted",
 }
 VERBS = {"wire": "connect"}
+UNDECIDED = "too close to call: try one on scrap before it counts"
 
 
 def _spoilt(a: Assessment) -> list[str]:
@@ -178,6 +179,9 @@ def _spoilt(a: Assessment) -> list[str]:
 def _cannot(a: Assessment, needs: tuple[str, ...], blocked: Sequence[JobRisk]) -> str:
     kind, *tools = needs
     remedy = f"it needs {named(tools, a.tool_names)}" if tools else "no tool in the list helps"
+    helps = sorted({tool for risk in blocked for tool in risk.tooling_helps})
+    if helps and not tools:
+        remedy = f"{named(helps, a.tool_names)} would help, still {UNDECIDED}"
     refs = short_list([risk.job.ref for risk in blocked])
     return f"nothing on this bench can {VERBS.get(kind, kind)} {refs}; {remedy}"
 

@@ -16,7 +16,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import GateKind
 from solderrisk.model.question import ALONE, Question, Reference, Run
 from solderrisk.risk.choice import Alternatives, Choice, Row, Worth, choose
-from solderrisk.risk.options import Tooling, User, job_risk
+from solderrisk.risk.options import Needed, Tooling, User, job_risk
 from solderrisk.risk.person import People, Person
 from solderrisk.risk.results import JobRisk, KitRisk, Range
 from solderrisk.risk.roll_up import (
@@ -173,7 +173,7 @@ class RiskEngine:
         return choose(groups, asked.person.hands, data, every=every)
 
     def _case_risk(
-        self, case: Case, row: Row, choice: Choice, tooling: tuple[str, ...], asked: _Asked
+        self, case: Case, row: Row, choice: Choice, tooling: Needed, asked: _Asked
     ) -> JobRisk:
         """The answer for one case, told of its first job."""
         person, question = asked.person, asked.question
@@ -194,9 +194,9 @@ class RiskEngine:
                 person.hands,
                 person.notes,
                 worth,
-                findings=self._findings(case, choice, tooling),
+                findings=self._findings(case, choice, tooling.ids),
                 skill=self._skill_needed(choice, asked),
-                tooling_needed=tooling,
+                tooling=tooling,
             )
         return self._risks[key]
 

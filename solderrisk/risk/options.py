@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, product
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -132,6 +133,17 @@ def _mode_chances(faults: FaultTable, hand: Hand, note: str) -> tuple[ModeChance
     return tuple(found)
 
 
+class Needed(NamedTuple):
+    """The cheapest tools with which some technique is feasible and its heat decided; where
+    none are, those with which one ``helps``: feasible, and whether it is hot enough open."""
+
+    ids: tuple[str, ...]
+    helps: tuple[str, ...] = ()
+
+
+NOTHING = Needed(())
+
+
 def job_risk(
     job: Job,
     choice: Choice,
@@ -141,7 +153,7 @@ def job_risk(
     *,
     findings: tuple[str, ...] = (),
     skill: Skilled = NOBODY,
-    tooling_needed: tuple[str, ...] = (),
+    tooling: Needed = NOTHING,
 ) -> JobRisk:
     """The job with its options, the chosen one first. Modes are spelt out for the first
     two; pin another technique to see its own."""
@@ -158,7 +170,8 @@ def job_risk(
         options=options,
         blocked=blocked,
         skill_needed=skill.level,
-        tooling_needed=tooling_needed,
+        tooling_needed=tooling.ids,
+        tooling_helps=tooling.helps if blocked else (),
         findings=findings,
         skill_asked=skill.asked,
         equals=choice.equals,
@@ -187,7 +200,7 @@ class Tooling:
 
     def __init__(self, tables: Tables) -> None:
         self.tables = tables
-        self._kept: dict[tuple[object, ...], tuple[str, ...]] = {}
+        self._kept: dict[tuple[object, ...], Needed] = {}
         self._stated = Worlds(tables.reference, 0, 0)
         self._skills = skill_tables(self._stated)
         self._alone: dict[tuple[object, ...], Floats] = {}
@@ -195,7 +208,7 @@ class Tooling:
 
     def needed(
         self, cases: Sequence[Case], choices: Sequence[Choice], bench: Bench, user: User
-    ) -> list[tuple[str, ...]]:
+    ) -> list[Needed]:
         """Blocked cases: the cheapest tools to add to this bench. Others: the cheapest tools
         with which a bare table can do it. Both with the lens that these eyes need."""
         bare = Bench(name="bare table", room=bench.room)
@@ -210,10 +223,10 @@ class Tooling:
             self._kept.update(zip(asked, found, strict=True))
         every = []
         for case, choice, base in zip(cases, choices, bases, strict=True):
-            ids = self._kept[self._key(case, base)]
-            # Where no tool helps no lens does.
-            lens = self._lens(case, choice, ids, bench, user) if ids else None
-            every.append(ids if lens is None else tuple(sorted({*ids, lens})))
+            kept = self._kept[self._key(case, base)]
+            # Where no tool is enough no lens is.
+            lens = self._lens(case, choice, kept.ids, bench, user) if kept.ids else None
+            every.append(kept if lens is None else Needed(tuple(sorted({*kept.ids, lens}))))
         return every
 
     def _lens(
@@ -274,15 +287,16 @@ class Tooling:
         return case.work.heated, Key(getattr(base, name) for name in TOOLS)
 
 
-def cheapest_sets(works: Sequence[Work], base: Bench, tables: Tables) -> list[tuple[str, ...]]:
-    """Ids of the cheapest tools to add to a bench so that some technique is feasible and its
-    heat is decided: what may not be enough is not told as what is needed. () where none helps
-    or nothing needs to be added.
+def cheapest_sets(works: Sequence[Work], base: Bench, tables: Tables) -> list[Needed]:
+    """The cheapest tools to add to a bench so that some technique is feasible and its heat is
+    decided: what may not be enough is not told as what is needed. Nothing where none helps or
+    nothing needs to be added.
 
     Sets are tried in rounds over all works, so that the heat model is asked in batches.
     """
     queues = [_tries(work, base, tables) for work in works]
     answers: list[tuple[str, ...] | None] = [None] * len(works)
+    helps: list[tuple[str, ...]] = [()] * len(works)
     benches: dict[tuple[str, ...], Bench] = {}
     tools = {tool.id: tool for tool in tables.reference.plan.tools}
     for turn in range(max((len(queue) for queue in queues), default=0)):
@@ -296,9 +310,13 @@ def cheapest_sets(works: Sequence[Work], base: Bench, tables: Tables) -> list[tu
                 benches[ids] = with_tools(base, [tools[i] for i in ids])
             pairs.append((works[n], benches[ids]))
         for n, setups in zip(asked, tables.setups(pairs), strict=True):
-            if any(setup.feasible and setup.decided for setup in setups):
+            able = [setup for setup in setups if setup.feasible]
+            if any(setup.decided for setup in able):
                 answers[n] = queues[n][turn]
-    return [answer or () for answer in answers]
+            elif able and not helps[n]:
+                helps[n] = queues[n][turn]
+    pairs_of = zip(answers, helps, strict=True)
+    return [Needed((), help_) if ids is None else Needed(ids) for ids, help_ in pairs_of]
 
 
 def _tries(work: Work, base: Bench, tables: Tables) -> list[tuple[str, ...]]:

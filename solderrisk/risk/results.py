@@ -162,6 +162,8 @@ class JobRisk:
     skill_asked: Asked | None = None
     equals: tuple[str, ...] = ()  # titles of techniques that end well as often
     pinned: bool = False  # the chosen one is what the user asked for
+    # Blocked, and nothing makes a technique surely hot enough: what makes one perhaps so.
+    tooling_helps: tuple[str, ...] = ()
     worth: float = 0.0  # money that one of its parts counts for: its price, more if nobody sells it
 
     @property

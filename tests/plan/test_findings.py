@@ -157,7 +157,10 @@ def test_blocked_work_that_no_tool_opens_goes_to_a_shop() -> None:
     of = kit(placements=[part("U1", "SO")])
     found = risk(jobs(of))
     items = tuple(replace(item, blocked=True) for item in found.jobs)
-    assert "leave it to a shop" in texts(of, replace(found, jobs=items))
+    assert "no tool in the list helps" in texts(of, replace(found, jobs=items))
+    perhaps = tuple(replace(item, tooling_helps=("hot_air",)) for item in items)
+    assert "hot air would help, still too close to call" in texts(of, replace(found, jobs=perhaps))
+    assert "cheapest way out" not in texts(of, replace(found, jobs=perhaps))
 
 
 def test_copper_that_nobody_knows_is_told_with_its_range() -> None:

@@ -228,6 +228,21 @@ def test_too_little_heat_is_told_with_figures() -> None:
     assert found.tooling_needed
 
 
+def test_what_may_be_enough_is_not_told_as_needed() -> None:
+    """On six planes no tool in the list surely heats such a socket; a preheater may."""
+    thick = PLANE_BOARD.model_copy(
+        update={"copper_layers": 12, "plane_layers": 6, "thickness_mm": 2.4}
+    )
+    kit = kit_of([Placement(refs="U1", footprint="USB-C-16-TH", board="b")], thick)
+    found = job_of(kit, BARE, "fit:U1")
+    assert found.blocked
+    assert found.tooling_needed == ()
+    tools = {tool.id: tool for tool in REFERENCE.plan.tools}
+    helped = job_of(kit, with_tools(BARE, [tools[i] for i in found.tooling_helps]), "fit:U1")
+    assert not helped.blocked
+    assert not helped.chosen.decided
+
+
 def test_tools_needed_unblock() -> None:
     tools = {tool.id: tool for tool in REFERENCE.plan.tools}
     for kit, key in (
