@@ -273,7 +273,7 @@ def test_doubt_of_what_cannot_be_done_is_no_doubt() -> None:
 def test_every_kind_of_finding_has_its_sentence() -> None:
     """A new kind needs one: told by a table, or by what it was found from, or counted."""
     by_values = {
-        "cannot", "damp", "hole", "heat_in_doubt", "gave_way",
+        "cannot", "cannot_surely", "damp", "hole", "heat_in_doubt", "gave_way",
         "small_land", "short_cable", "board_material", "unwashed_donor", "not_counted",
         "ties_unknown",
     }  # fmt: skip
