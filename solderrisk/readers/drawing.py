@@ -252,7 +252,8 @@ def _body(node: Node) -> tuple[tuple[float, float] | None, tuple[float, float]]:
     return None, (0.0, 0.0)
 
 
-_SHAPES = frozenset({"fp_line", "fp_rect", "fp_circle", "fp_poly", "fp_arc"})
+# No set: in a broken file the word may be a list, which has no hash.
+_SHAPES = ("fp_line", "fp_rect", "fp_circle", "fp_poly", "fp_arc")
 
 
 def _on(item: Node, layer: str) -> bool:

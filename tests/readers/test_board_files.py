@@ -212,3 +212,15 @@ def test_odd_fills_are_no_fault(bad: str) -> None:
 def test_many_open_fills_take_no_time() -> None:
     text = "(filled_polygon (pts (xy 1 1) " * 200_000
     assert measured(text) == text
+
+
+def test_a_list_without_a_word_is_passed_over(tmp_path: Path) -> None:
+    """A bracket too many, as a broken file has it."""
+    path = tmp_path / "part.kicad_mod"
+    path.write_text(
+        '(footprint "P" ((fp_text value "P" (layer "F.Fab")))\n'
+        '(pad "1" smd rect (at 0 0) (size 1 1) (layers "F.Cu")))'
+    )
+    found = read_source(path)[1].footprint
+    assert found is not None
+    assert geometry(found.pads).pins == 1
