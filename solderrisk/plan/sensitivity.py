@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+import numpy as np
+
+from solderrisk.model.base import steady
 from solderrisk.model.bench import Bench, Record
 from solderrisk.model.jobs import Job
 from solderrisk.model.kit import Gate
 from solderrisk.model.question import ALONE, Question, Run
+from solderrisk.model.risk_data import ReportedKits
 from solderrisk.plan.results import Answer, SecondLook
 from solderrisk.plan.verdict import judged
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import Range
-from solderrisk.risk.roll_up import Compared
+from solderrisk.risk.roll_up import Compared, weigh
 
 # Groups of alike jobs that are tried, the riskiest first; the rest cannot matter more.
 MOST_GROUPS = 12
@@ -151,15 +155,26 @@ class Trial:
 
 
 @dataclass(frozen=True)
+class Unheard:
+    """The chance of a working result with all reports of kits, with none of them, and with each
+    one left out, by its id."""
+
+    heard: float
+    none: float
+    without: Mapping[str, float]
+
+
+@dataclass(frozen=True)
 class Ranking:
     """``hands``: share of the doubt that is the builder's alone; ``effects``, widest first;
     ``reported``: kits that people reported on, against what is predicted of such;
-    ``trials``: what would settle an open answer."""
+    ``trials``: what would settle an open answer; ``unheard``: the chance without them."""
 
     hands: float
     effects: tuple[Effect, ...]
     reported: tuple[Compared, ...] = ()
     trials: tuple[Trial, ...] = ()
+    unheard: Unheard | None = None
 
 
 def trials(question: Question, engine: RiskEngine, run: Run = ALONE) -> tuple[Trial, ...]:
@@ -202,6 +217,25 @@ def _trial(question: Question, engine: RiskEngine, skill: str, joints: int) -> T
     return Trial(skill, title, joints, hours, cost, tuple(outcomes))
 
 
+def unheard(question: Question, engine: RiskEngine) -> Unheard | None:
+    """The same samples, weighed anew; None where the work cannot be done."""
+    found = engine.chances(question)
+    if found.blocked:
+        return None
+    worlds, by_skill = engine.tables.worlds(question.seed)
+    # Whoever it is, the same samples lie in the same worlds.
+    hands = engine.people.level_hands("several", question.samples, worlds)
+    world = next(iter(hands.values())).world - 1
+    data = question.reference.risk.reported
+
+    def mean(heard: ReportedKits) -> float:
+        weights = weigh(worlds, by_skill, heard) / worlds.weights
+        return steady(float(np.average(found.samples, weights=weights[world])))
+
+    without = {kit.id: mean(data.but(kit.id)) for kit in data.kits}
+    return Unheard(found.working.mid, mean(data.but()), without)
+
+
 def widest(question: Question, engine: RiskEngine, run: Run = ALONE) -> Ranking:
     """What moves the chance most, and its share of the doubt: a second or two.
 
@@ -220,4 +254,5 @@ def widest(question: Question, engine: RiskEngine, run: Run = ALONE) -> Ranking:
         ),
         engine.reported(question.seed),
         tried,
+        unheard(question, engine),
     )  # fmt: skip

@@ -234,10 +234,15 @@ def effects_text(ranking: Ranking, named: Mapping[str, Parameter]) -> str:
         lines += ["", *wrapped("Kits that people reported on: how often they came out well, "
                                "what is predicted of such kits without these reports and with "
                                "them; --assume reported_weight=0 leaves them out", 0)]  # fmt: skip
+    if ranking.unheard is not None:
+        told, none = likely(ranking.unheard.heard), likely(ranking.unheard.none)
+        lines += wrapped(f"This kit works {told} with all of them, {none} with none.", 0)
     for each in ranking.reported:
         kit, told = each.kit, f"{likely(each.before)} and {likely(each.after)} predicted"
         lines += ["", *wrapped(f"{kit.title}: {kit.good:g} of {kit.of:g}, {told}", 0)]
-        lines += wrapped(f"counts for {each.counts:g}; {kit.source}", 4)
+        without = {} if ranking.unheard is None else ranking.unheard.without
+        left = f"this kit works {likely(without[kit.id])} without it; " if without else ""
+        lines += wrapped(f"{left}counts for {each.counts:g}; {kit.source}", 4)
     return _ended(lines)
 
 

@@ -6,7 +6,7 @@ import csv
 import io
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from solderrisk.model.bench import Bench
@@ -333,7 +333,8 @@ def ranking_json(ranking: Ranking) -> str:
         {"name": e.name, "at_low": e.at_low, "at_high": e.at_high, "share": e.share}
         for e in ranking.effects
     ]
-    return _json({"hands": ranking.hands, "effects": rows})
+    told = {} if ranking.unheard is None else {"reports": asdict(ranking.unheard)}
+    return _json({"hands": ranking.hands, "effects": rows, **told})
 
 
 def numbers_json(numbers: Sequence[Named]) -> str:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from solderrisk.model.base import steady
 from solderrisk.model.question import ALONE, Reference, Run
-from solderrisk.model.risk_data import ReportedKit
+from solderrisk.model.risk_data import ReportedKit, ReportedKits
 from solderrisk.risk.conditions import Conditions, Eyes, Means
 from solderrisk.risk.heat.bench import Setup
 from solderrisk.risk.outcomes import Hurt, Outcome, fault_table, outcome, used_up
@@ -228,15 +228,15 @@ class Compared:
         return self.kit.good / self.kit.of
 
 
-def weigh(worlds: Worlds, by_skill: SkillTables) -> Floats:
-    """Weights of the worlds, of mean 1: by how likely what was reported is in each, and no
-    further than to the effect of a share of them."""
-    data = worlds.reference.risk.reported
-    heard = worlds.reference.risk.parameters["reported_weight"]
+def weigh(worlds: Worlds, by_skill: SkillTables, heard: ReportedKits | None = None) -> Floats:
+    """Weights of the worlds, of mean 1: by how likely what was reported, or ``heard`` of it, is
+    in each, and no further than to the effect of a share of them."""
+    data = worlds.reference.risk.reported if heard is None else heard
+    counts = worlds.reference.risk.parameters["reported_weight"]
     logs = np.zeros(worlds.count)
     for kit in data.kits:
         chance = np.clip(by_world(kit, worlds, by_skill), _LEAST, 1 - _LEAST)
-        share = data.weights[kit.quality] * heard
+        share = data.weights[kit.quality] * counts
         logs += share * (kit.good * np.log(chance) + (kit.of - kit.good) * np.log1p(-chance))
     return tempered(logs, data.least_share)
 

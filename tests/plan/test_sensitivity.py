@@ -145,7 +145,9 @@ def test_trials_that_settle_most_come_first_and_what_they_cost() -> None:
     assert trials(asked_by_hand(), sure) == ()  # type: ignore[arg-type]
 
 
-def test_three_trials_are_told_and_ten_numbers_are_looked_at() -> None:
+def test_three_trials_are_told_and_ten_numbers_are_looked_at(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     engine = ByHand({0: OPEN, 1: NO, 2: NO, 3: NO})
     techniques = {each.skill: each.id for each in REFERENCE.risk.techniques}
     engine.chosen = dict(zip(("fit:R1", "fit:U1"), list(techniques.values())[:2], strict=True))
@@ -160,6 +162,7 @@ def test_three_trials_are_told_and_ten_numbers_are_looked_at() -> None:
         unnamed = SimpleNamespace(**{**vars(named), "names": ()})
         return SimpleNamespace(hands=0.2, doubts=[named, unnamed])
 
+    monkeypatch.setattr("solderrisk.plan.sensitivity.unheard", lambda *_: None)
     engine.makeup, engine.reported = makeup, lambda seed: ()  # type: ignore[attr-defined]
     shares: list[float] = []
     found = widest(asked_by_hand(), engine, Run(lambda share, _: shares.append(share)))  # type: ignore[arg-type]

@@ -11,11 +11,15 @@ import pytest
 from scipy import stats
 
 from solderrisk.files.reference import load_reference
+from solderrisk.model.kit import Placement
 from solderrisk.model.question import Reference
 from solderrisk.model.risk_data import ReportedKits
+from solderrisk.plan.sensitivity import unheard
+from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.roll_up import by_world, compared, weigh
 from solderrisk.risk.skill import skill_tables
 from solderrisk.risk.worlds import Worlds
+from tests.risk.risk_scene import DECENT, asked, engine, kit_of
 
 REFERENCE = load_reference()
 DATA = REFERENCE.risk.reported
@@ -76,3 +80,17 @@ def test_reports_pull_towards_what_was_seen() -> None:
     worlds.weights = weigh(worlds, by_skill)
     nearer = [abs(c.after - c.seen) < abs(c.before - c.seen) for c in compared(worlds, by_skill)]
     assert sum(nearer) >= 3
+
+
+def test_a_kit_s_chance_without_reports_against_drawing_anew() -> None:
+    """Weighed anew in the same samples, against an engine that never heard of them."""
+    kit = kit_of([Placement(refs="U1-U2", footprint="LQFP-48", board="b")])
+    told = unheard(asked(kit, DECENT), engine())
+    assert told is not None
+    assert told.heard == engine().chances(asked(kit, DECENT)).working.mid
+    one = max(told.without, key=lambda name: abs(told.without[name] - told.heard))
+    for name, found in ((None, told.none), (one, told.without[one])):
+        deaf = reference(DATA.but(name))
+        anew = RiskEngine(deaf).chances(asked(kit, DECENT).but(reference=deaf)).working.mid
+        assert found == pytest.approx(anew, abs=0.01)
+    assert abs(told.without[one] - told.heard) > 0.02
