@@ -223,8 +223,8 @@ def care_of(risk: KitRisk, data: PhysicsData, families: Families) -> dict[str, t
 
 def _care(job: Job, option: Option | None, data: PhysicsData) -> Iterable[str]:
     footprint, board = job.footprint, job.board
-    if footprint is None or board is None:
-        return
+    assert footprint is not None
+    assert board is not None
     if option is not None and job.kind == "fit":
         yield from _shock(footprint, option, data)
         yield from _weight(job, footprint, data)

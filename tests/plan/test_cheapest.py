@@ -45,7 +45,7 @@ def test_matches_full_enumeration(
     found = cheapest_set(costs, chance, target)
     assert found.proved
     if not good:
-        assert found.chosen is None
+        assert (found.chosen, found.cost) == (None, 0.0)
     else:
         assert found.chosen is not None
         assert chance(found.chosen) >= target

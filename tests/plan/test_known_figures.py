@@ -53,6 +53,7 @@ def test_no_fault_at_all_is_what_a_claim_asks_for_unless_told() -> None:
     assert joints_for_claim(0.05, 0.95) == 59
     assert joints_for_claim(0.5, 0.5) == 1
     assert joints_for_claim(0.1, 0.9, 1) == 38
+    assert joints_for_claim(0.71, 0.5, 1) == 2  # not both of two: 1 - 0.71 ** 2 is under a half
     assert upper_bound(3, 3, 0.9) == 1.0
     assert upper_bound(0, 1, 0.9) == pytest.approx(0.9)
     for rate, confidence, allowed in ((0.0, 0.9, 0), (1.0, 0.9, 0), (0.1, 0.0, 0), (0.1, 1.0, 0),

@@ -215,6 +215,14 @@ def test_minutes_of_what_is_known_and_what_is_not() -> None:
     assert minutes_of(fit, idle, PARAMETERS) == usual
 
 
+def test_what_nobody_assessed_is_worth_its_price() -> None:
+    kit = make.kit(placements=[part("R1", "R"), part("U1", "SO", price_each=3.0)], hour_value=0.0)
+    work = make.jobs(kit)
+    risk = replace(make.risk(work), jobs=(), by_key={})
+    values, _ = job_values(work, (0, 0), kit, risk, PARAMETERS, 0.0)
+    assert [value.cost for value in values] == [0.0, 3.0]
+
+
 def test_what_is_set_up_where_nothing_can_be_done_or_nothing_is_soldered() -> None:
     tasks = [{"ref": "t", "title": "t", "kind": "other"},
              {"ref": "w", "title": "w", "kind": "other", "wait_hours": 0.5}]  # fmt: skip

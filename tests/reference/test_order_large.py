@@ -115,3 +115,13 @@ def test_the_largest_two_sets_in_series_are_parted() -> None:
     problem = make_problem([1.0] * 5, [0.5] * 5, arcs)
     assert Relaxed(problem)._split(problem.full) == (0b00011, 0b01100)
     assert Relaxed(problem)._split(0b10010) is None
+
+
+def test_strings_of_a_forest_by_hand() -> None:
+    """0 (1, keeps 0.1) waits for 2 (2, keeps 0.9): one string of 2 + 0.9 x 1, ratio 2.9 / 0.91 =
+    3.19, before 1 of ratio 3 / 0.5 = 6."""
+    problem = make_problem([1.0, 3.0, 2.0], [0.1, 0.5, 0.9], [(2, 0)])
+    found = Relaxed(problem)._forest(problem.full)
+    assert [node for _, node, _, _ in found] == [2, 1]
+    assert found[0] == pytest.approx((2.9 / 0.91, 2, 2.9, 0.09))
+    assert found[1] == pytest.approx((6.0, 1, 3.0, 0.5))
