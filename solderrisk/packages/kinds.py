@@ -27,7 +27,8 @@ _LANDS = re.compile(r"(?<![A-Z])SM[DT](?![A-Z])|SURFACE.?MOUNT|GULL.?WING")
 _HOLES = re.compile(
     r"(?<![A-Z])(?:[TP]TH|THT|P?DI[PL]|TH(?=[-_])|DISC|RADIAL)(?![A-Z])|THROUGH.?HOLE|AXIAL"
     r"|(?<![\d.])1/[248] ?W|(?<![\d.])0?\.(?:125|25|5) ?W(?![A-Z])"
-    r"|(?<![A-Z])TO-?(?:5|18|39|92|126|218|220|247)(?!\d)"
+    r"|(?<![A-Z])(?:TO-?(?:5|18|39|92|126|218|220|247)|DO-?(?:7|15|27|35|41|201|204))(?!\d)"
+    r"|(?<![A-Z])LED ?[358] ?MM|(?<!\d)[358] ?MM LED"
 )
 _POLES = re.compile(
     r"(?<![\d.])0?(\d{1,2})[ -]?(?:P(?:INS?|OS(?:ITIONS?)?|OLES?|OL)?|WAY)(?![A-Z])"

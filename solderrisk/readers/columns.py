@@ -282,7 +282,7 @@ def _header_layout(rows: Sequence[Row], index: int, row: Row) -> Layout | None:
         column
         for role in ("description", "value")
         for _, column in named.get(role, [])
-        if re.search("desc|remark|comment", word_key(row[column]))
+        if re.search("desc|remark|comment|spec", word_key(row[column]))
         and column not in columns.values()
     )
     # A column without a head, of words: what somebody noted beside the table.

@@ -386,3 +386,20 @@ def test_tabs_set_twice_part_no_columns(tmp_path: Path) -> None:
     assert found == {
         "C1": "ELCO-RADIAL-2-D5", "R1": "RESISTOR-AXIAL-10.16-0.25W", "Q1": "TO-92",
     }  # fmt: skip
+
+
+def test_names_of_references_and_what_is_specified(tmp_path: Path) -> None:
+    text = (
+        "| **Ref Name** | **Description** | **Value / Type** |\n|-|-|-|\n"
+        "| D1 | Schottky 1 A 40 V DO41 | 1N5819 |\n| MOTOR | terminal 5.08mm 2pin | - |\n"
+        "| ON | LED 5mm | - |\n| Q1 | Transistor TO-92 | BC547 |\n| R1 | Resistor | 82K |\n"
+    )
+    assert drafted_text(tmp_path, "names.md", text) == {
+        "D1": "DO-41", "MOTOR": "TERMINAL-1X2-5.08", "ON": "LED-5MM", "Q1": "TO-92",
+        "R1": "RESISTOR-AXIAL-10.16-0.25W",
+    }  # fmt: skip
+    text = (
+        "| Qty | Part | Spec | Notes |\n|-|-|-|-|\n| 2 | MOSFET | AO3401, SOT-23 | any |\n"
+        "| 1 | LED | 3 mm | red |\n"
+    )
+    assert set(drafted_text(tmp_path, "spec.md", text).values()) == {"SOT-23", "LED-3MM"}
