@@ -11,7 +11,7 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -239,7 +239,6 @@ def run(inputs: Inputs, at_bench: bool = False) -> int:
     return run_to_the_end(app)
 
 
-POOL = "solderrisk-work"
 # A thread that writes a file gets this long to end; nothing else of theirs is kept.
 PATIENCE_S = 0.3
 # The program draws its last within this time of a signal, or is ended.
@@ -307,7 +306,8 @@ def _read_answers(source: int) -> str:
 
 
 async def _run(app: Program) -> int:
-    pool = ThreadPoolExecutor(thread_name_prefix=POOL)
+    workers: list[threading.Thread] = []
+    pool = ThreadPoolExecutor(initializer=lambda: workers.append(threading.current_thread()))
     loop = asyncio.get_running_loop()
     loop.set_default_executor(pool)
     asked: list[int] = []
@@ -326,9 +326,9 @@ async def _run(app: Program) -> int:
     status = 128 + asked[0] if asked else (result if result is not None else app.return_code or 0)
     pool.shutdown(wait=False, cancel_futures=True)
     end = time.monotonic() + PATIENCE_S
-    while _working() and time.monotonic() < end:
+    while _working(workers) and time.monotonic() < end:
         time.sleep(0.01)
-    if _working():
+    if _working(workers):
         with contextlib.suppress(OSError, ValueError):
             sys.stdout.flush()
             sys.stderr.flush()
@@ -358,5 +358,5 @@ def _end_late(status: int) -> None:
     os._exit(status)
 
 
-def _working() -> bool:
-    return any(thread.name.startswith(POOL) for thread in threading.enumerate())
+def _working(workers: Sequence[threading.Thread]) -> bool:
+    return any(thread.is_alive() for thread in workers)

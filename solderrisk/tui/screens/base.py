@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from textual.actions import parse
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Container
@@ -72,9 +73,7 @@ class PlaceScreen(Steady, Screen[None]):
     @cache
     def _own_actions(cls) -> frozenset[str]:
         return frozenset(
-            binding.action.partition("(")[0]
-            for binding in cls.BINDINGS
-            if isinstance(binding, Binding)
+            parse(binding.action)[1] for binding in cls.BINDINGS if isinstance(binding, Binding)
         )
 
     def rebuild(self) -> None:
