@@ -29,6 +29,7 @@ from solderrisk.report.words import (
     cost_note,
     headline,
     look_text,
+    mode_why,
     reasons,
     why_chosen,
     why_not_next,
@@ -223,7 +224,7 @@ def _job(a: Assessment, risk: JobRisk) -> JobData:
                 "each": _range(mode.each),
                 "total": _range(mode.total),
                 "severity": mode.severity,
-                "why": mode.why,
+                "why": mode_why(mode),
             }
             for mode in option.modes
         ],

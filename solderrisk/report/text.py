@@ -29,6 +29,7 @@ from solderrisk.report.words import (
     in_hundred,
     job_name,
     look_text,
+    mode_why,
     reasons,
     skill_words,
     to_buy,
@@ -260,7 +261,7 @@ def _work(job: JobRisk) -> str:
 
 
 def _fault(mode: ModeChance) -> str:
-    return f"{mode.title}, {likely(mode.total.mid)} for one or more: {mode.why}"
+    return f"{mode.title}, {likely(mode.total.mid)} for one or more: {mode_why(mode)}"
 
 
 def _needs(a: Assessment, job: JobRisk) -> str:

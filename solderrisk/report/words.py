@@ -20,6 +20,7 @@ from solderrisk.words import (
     note_words,
     one_line,
     percent,
+    rate,
     short_list,
     span,
 )
@@ -37,13 +38,6 @@ if TYPE_CHECKING:
         Verdict,
     )
     from solderrisk.risk.results import JobRisk, KitRisk, ModeChance
-
-SEVERITY_WORDS = {
-    "cosmetic": "looks only",
-    "mendable": "can be mended",
-    "kills_part": "costs the part",
-    "kills_board": "costs the board",
-}
 
 
 @dataclass(frozen=True)
@@ -198,6 +192,11 @@ def _carries(job: JobRisk, share: float) -> str:
 
 def worst_mode(job: JobRisk) -> ModeChance | None:
     return max(job.chosen.modes, key=lambda mode: mode.total.mid, default=None)
+
+
+def mode_why(mode: ModeChance) -> str:
+    """'bridge 0.3 % per gap: ...': how a figure comes about."""
+    return f"{mode.title} {rate(mode.each.mid)} per {mode.per}: {mode.why}, {mode.hand}"
 
 
 def look_text(look: SecondLook) -> str:

@@ -26,7 +26,6 @@ from solderrisk.risk.skill import GRID, NOBODY, SHOWN, Hand, Skilled, row_ranges
 from solderrisk.risk.tables import Tables
 from solderrisk.risk.work import Case, Work
 from solderrisk.risk.worlds import Worlds
-from solderrisk.words import rate
 
 LEAST_SHOWN = 1e-4  # modes less likely than one in ten thousand are not listed
 TOLD = 2  # options whose modes are spelt out: the chosen one and the runner-up
@@ -125,10 +124,18 @@ def _mode_chances(faults: FaultTable, hand: Hand, note: str) -> tuple[ModeChance
     for n, index in enumerate(shown.tolist()):
         hazard = hazards[index]
         mode = hazard.mode
-        why = f"{mode.title} {rate(each[n].mid)} per {mode.per}: {hazard.why}, {note}"
-        found.append(
-            ModeChance(mode.id, mode.title, hazard.count, each[n], total[n], mode.severity, why)
+        chance = ModeChance(
+            mode.id,
+            mode.title,
+            hazard.count,
+            each[n],
+            total[n],
+            mode.severity,
+            hazard.why,
+            mode.per,
+            note,
         )
+        found.append(chance)
     found.sort(key=lambda chance: -chance.total.mid)
     return tuple(found)
 

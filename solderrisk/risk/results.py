@@ -96,7 +96,8 @@ class JointHeat:
 
 @dataclass(frozen=True)
 class ModeChance:
-    """One way a job goes wrong. ``why`` spells the figures out in one line."""
+    """One way a job goes wrong: ``each`` of ``opportunities``, ``why``, and what ``hand`` that
+    is taken from."""
 
     mode: str
     title: str
@@ -105,6 +106,8 @@ class ModeChance:
     total: Range  # at least one of them
     severity: str  # cosmetic, mendable, kills_part, kills_board
     why: str
+    per: str = "joint"
+    hand: str = ""
 
 
 @dataclass(frozen=True)

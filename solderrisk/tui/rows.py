@@ -13,11 +13,11 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.library import Library
 from solderrisk.report.words import (
     LEVEL_WORDS,
-    SEVERITY_WORDS,
     Band,
     asked_of,
     band_of,
     job_name,
+    mode_why,
     why_chosen,
     why_not_next,
 )
@@ -32,6 +32,12 @@ if TYPE_CHECKING:
     from solderrisk.risk.results import JobRisk, Option
 
 
+SEVERITY_WORDS = {
+    "cosmetic": "looks only",
+    "mendable": "can be mended",
+    "kills_part": "costs the part",
+    "kills_board": "costs the board",
+}
 SORTS = ("risk", "reference", "chance", "loss", "time", "pitch")
 
 
@@ -327,7 +333,7 @@ def faults(risk: JobRisk, a: Assessment | None = None) -> Content:
                 f"{SEVERITY_WORDS.get(mode.severity, mode.severity)}\n",
                 "$quiet",
             ),
-            (f"  why: {one_line(mode.why, 300)}\n", ""),
+            (f"  why: {one_line(mode_why(mode), 300)}\n", ""),
         ]
         rescue = None if a is None else a.rescue(risk.job.key, mode.mode)
         if rescue is not None:

@@ -10,7 +10,7 @@ import pytest
 from solderrisk.model.bench import Builder, Record
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.question import Run, Stopped
-from solderrisk.report.words import why_chosen
+from solderrisk.report.words import mode_why, why_chosen
 from solderrisk.risk.engine import RiskEngine
 from tests.risk.risk_scene import (
     BARE,
@@ -114,9 +114,9 @@ def test_every_mode_explains_itself_with_figures() -> None:
     bridge = next(mode for mode in chosen.modes if mode.mode == "bridge")
 
     assert bridge.opportunities == 14
-    assert bridge.why.startswith(f"bridge {100 * bridge.each.mid:.1f} % per gap: gap 0.")
-    assert "your record 3 in 120" in bridge.why
-    assert "align, tack, sweep" in bridge.why
+    told = mode_why(bridge)
+    assert told.startswith(f"bridge {100 * bridge.each.mid:.1f} % per gap: gap 0.")
+    assert told.endswith("align, tack, sweep, your record 3 in 120")
     assert all(mode.each.low <= mode.each.mid <= mode.each.high for mode in chosen.modes)
     assert all(mode.total.mid >= mode.each.mid for mode in chosen.modes)
 
