@@ -136,15 +136,6 @@ def test_what_is_ticked_gives_nothing_more_and_changes_the_rest(engine: RiskEngi
     assert any(gain.together != gain.alone for gain in beside.values() if gain.alone > 0.001)
 
 
-def test_what_makes_work_possible_comes_first(engine: RiskEngine) -> None:
-    hard = open_inputs("river-recorder", "bare", "hobbyist")
-    hard = hard.but(reference=ASKED.reference, samples=300)
-    table = gains(hard, engine)
-    assert table[0].enables > 0
-    assert table[0].helps
-    assert not any(gain.enables for gain in table if gain.alone < 0)
-
-
 def test_stops_when_told(engine: RiskEngine) -> None:
     calls: list[float] = []
 

@@ -181,8 +181,7 @@ class Edges(Sequence[Edge]):
         """What waits for a job."""
         own = 1 << self.place[key]
         for row in self.rows:
-            if row.firsts & own:
-                yield from self.told(row, own)
+            yield from self.told(row, own)
 
     def without(self, rule: str) -> Edges:
         return Edges(self.jobs, [row for row in self.rows if row.rule != rule])
