@@ -6,6 +6,7 @@ import math
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from scipy.special import ndtr
 
@@ -13,7 +14,8 @@ from solderrisk.model.bench import Flux, HotPlate, Solder, Tip
 from solderrisk.model.kit import Board, Kit, Placement
 from solderrisk.model.plan_data import with_tools
 from solderrisk.model.question import Question
-from solderrisk.physics.results import IronHeat
+from solderrisk.physics.hot_air import air_heat
+from solderrisk.physics.results import AirCase, AirHeat, IronHeat
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.heat.choice import window_of
 from solderrisk.risk.results import Option
@@ -312,3 +314,23 @@ def test_pins_whose_copper_nobody_knows_are_tied_by_a_share() -> None:
 
 def test_a_board_without_planes_ties_nothing() -> None:
     assert unmelted(PLAIN_BOARD.model_copy(update={"ties_known": False})) == (0.0, "")
+
+
+def test_of_undecided_air_the_best_is_told_not_the_coolest() -> None:
+    """Every setting in tens of degrees asked of the heat model: none brings the joints nearer
+    without costing the top as much."""
+    board = {"copper_layers": 8, "plane_layers": 4, "thickness_mm": 2.4}
+    part = Placement(refs="U1", footprint="BGA-256-1", board="b")
+    kit = kit_of([part], PLAIN_BOARD.model_copy(update=board))
+    found = job_of(kit, FULL, "fit:U1")
+    assert found.chosen.air_heat is not None
+    assert found.chosen.air_heat.decision == "undecided"
+    case = found.chosen.case
+    assert isinstance(case, AirCase)
+
+    def gains(heat: AirHeat) -> float:
+        return heat.margin_k - max(heat.top_c - heat.limit_c, 0.0)
+
+    others = [replace(case, air_c=float(c)) for c in np.arange(250.0, 421.0, 10.0)]
+    best = max(gains(heat) for heat in air_heat(others, REFERENCE.physics))
+    assert gains(found.chosen.air_heat) >= best - 0.5

@@ -312,7 +312,15 @@ def _better_air(new: AirHeat, old: AirHeat | None) -> bool:
         return True
     if RANK[new.decision] != RANK[old.decision]:
         return RANK[new.decision] > RANK[old.decision]
-    return new.top_c - new.limit_c < old.top_c - old.limit_c - TOLERANCE
+    if new.decision == "wets":
+        return new.top_c - new.limit_c < old.top_c - old.limit_c - TOLERANCE
+    # Of undecided ones the best is told, not the coolest: what its joints gain beyond what its
+    # top gets too much.
+    return _gain_k(new) > _gain_k(old) + TOLERANCE
+
+
+def _gain_k(heat: AirHeat) -> float:
+    return heat.margin_k - max(heat.top_c - heat.limit_c, 0.0)
 
 
 def _nozzles(question: AirQuestion, reference: Reference) -> list[tuple[HotAir, float]]:
