@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from solderrisk.plan.order.edges import Edges
-from solderrisk.plan.order.task import _gap
+from solderrisk.plan.order.task import OrderTask, _gap
 from solderrisk.plan.order.values import (
     COLD,
     change_minutes,
@@ -266,3 +266,20 @@ def test_what_a_search_says_of_its_order() -> None:
         "not proved optimal: at most 20.00 % of its expected loss could be saved; stopped early"
     )
     assert said(0.0, False, 1).endswith("could be saved")
+
+
+def test_a_change_costs_its_minutes_of_the_hour() -> None:
+    """At 60 an hour a minute is 1; what costs no time is a hair, so that fewer are still better."""
+    kit = make.kit(placements=[part("R1", "R"), part("U1", "SO")], hour_value=60.0)
+    work = make.jobs(kit)
+    for way in (make.option("point_iron", settings=make.AIR), make.option("tack")):
+        task = OrderTask(work, kit, make.risk(work, {"fit:U1": way}), PARAMETERS)
+        one, other = (task.spots[job.key] for job in work)
+        assert one is not None
+        assert other is not None
+        found = task._changes([one, other, None])
+        minutes = change_minutes(one, other, PARAMETERS)
+        assert found.spot == (0, 1, -1)
+        assert (found.cost[0][0], found.cost[1][1]) == (0.0, 0.0)
+        assert found.cost[0][1] == pytest.approx(minutes, abs=1e-6)
+        assert found.cost[0][1] > minutes

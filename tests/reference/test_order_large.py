@@ -115,6 +115,9 @@ def test_the_largest_two_sets_in_series_are_parted() -> None:
     problem = make_problem([1.0] * 5, [0.5] * 5, arcs)
     assert Relaxed(problem)._split(problem.full) == (0b00011, 0b01100)
     assert Relaxed(problem)._split(0b10010) is None
+    # Three after one are more than one after two.
+    problem = make_problem([1.0] * 5, [0.5] * 5, [(0, 2), (1, 2), (0, 3), (0, 4)])
+    assert Relaxed(problem)._split(problem.full) == (0b00001, 0b11100)
 
 
 def test_strings_of_a_forest_by_hand() -> None:
