@@ -10,8 +10,10 @@ import pytest
 from solderrisk.model.bench import Builder, Record
 from solderrisk.model.kit import Kit, Placement
 from solderrisk.model.question import Run, Stopped
+from solderrisk.report.findings import sentences
 from solderrisk.report.words import mode_why, why_chosen
 from solderrisk.risk.engine import RiskEngine
+from solderrisk.session import Session
 from tests.risk.risk_scene import (
     BARE,
     DECENT,
@@ -234,6 +236,11 @@ def test_undecided_heat_is_told_and_costs() -> None:
     assert not risk.chosen.decided
     cold = {mode.mode: mode.each.mid for mode in risk.chosen.modes}["cold"]
     assert cold > 10 * {m.mode: m.each.mid for m in sure.chosen.modes}.get("cold", 1e-6)
+    found = Session().assess(asked(heavy, weak))
+    (doubt,) = (each for each in found.findings if each.kind == "heat_in_doubt")
+    assert sentences(doubt)[1].startswith("try one on scrap first; what would heat it: ")
+    (how,) = (line for line in found.cards["fit:J1"].cautions if "on scrap" in line)
+    assert "where it does not wet in time stop" in how
 
 
 def test_no_technique_at_all() -> None:
