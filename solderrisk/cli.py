@@ -141,7 +141,8 @@ def _assess(args: argparse.Namespace) -> int:
     from solderrisk.session import Session
 
     question, session, run = _question(args), Session(), _run()
-    found = session.assess(question, run=run)
+    show = [*args.show, *(["cards"] if args.cards else [])]
+    found = session.assess(question, looks=args.json or "risk" in show or "all" in show, run=run)
     SHOWN.clear()
     if args.json:
         from solderrisk.report.data import as_json
@@ -150,7 +151,6 @@ def _assess(args: argparse.Namespace) -> int:
     else:
         from solderrisk.report.text import text
 
-        show = [*args.show, *(["cards"] if args.cards else [])]
         # A yes tells no purchases: working them out takes as long as the answer itself.
         yes = found.verdict.judgement.answer == "yes"
         put(text(found, () if yes else session.gains(question), show))

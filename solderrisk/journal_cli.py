@@ -157,7 +157,9 @@ def _assessed(question: Question) -> Told:
     from solderrisk.session import Session
 
     session = Session()
-    return Told(session.assess(question), question.reference, session.beliefs(question))
+    return Told(
+        session.assess(question, looks=False), question.reference, session.beliefs(question)
+    )
 
 
 def _place(kit: str) -> tuple[str, list[int]]:

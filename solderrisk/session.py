@@ -56,9 +56,15 @@ class Session:
         return self._engines.get(question.reference, lambda: RiskEngine(question.reference))
 
     def assess(
-        self, question: Question, *, order: FittingOrder | None = None, run: Run = ALONE
+        self,
+        question: Question,
+        *,
+        order: FittingOrder | None = None,
+        looks: bool = True,
+        run: Run = ALONE,
     ) -> Assessment:
-        """Everything there is to show. With ``order`` that order is kept, which is quick.
+        """Everything there is to show. With ``order`` that order is kept, which is quick;
+        without ``looks`` what each check is worth is left out, a quarter of the work.
 
         Raises:
             UnknownName: the kit names a footprint, board or donor that does not exist.
@@ -66,7 +72,7 @@ class Session:
         """
         from solderrisk.plan.assess import assess
 
-        return assess(question, self._engine(question), order=order, run=run)
+        return assess(question, self._engine(question), order=order, looks=looks, run=run)
 
     def chances(self, question: Question) -> Chances:
         """The chance and what decides it, alone: many times faster."""

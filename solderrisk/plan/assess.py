@@ -21,8 +21,7 @@ from solderrisk.plan.order.net import Net
 from solderrisk.plan.order.rules import add_inferred, air_of
 from solderrisk.plan.order.task import OrderTask
 from solderrisk.plan.part_findings import care_of
-from solderrisk.plan.results import Assessment, Assumed, FittingOrder
-from solderrisk.plan.sensitivity import second_looks
+from solderrisk.plan.results import Assessment, Assumed, FittingOrder, SecondLook
 from solderrisk.plan.verdict import accepted_of, costs, fume_air_of, solder_uses, verdict
 from solderrisk.risk.engine import RiskEngine
 from solderrisk.risk.results import KitRisk
@@ -107,10 +106,11 @@ def assess(
     engine: RiskEngine,
     *,
     order: FittingOrder | None = None,
+    looks: bool = True,
     run: Run = ALONE,
 ) -> Assessment:
     """Chance, costs, order, cards and notes. ``order``: keep this order instead of searching
-    anew, for quick what-ifs.
+    anew, for quick what-ifs; ``looks``: work out what each check is worth, too.
 
     Raises:
         UnknownName: the kit names a footprint, board or donor that does not exist.
@@ -120,7 +120,11 @@ def assess(
     kit, bench, jobs, reference = question.kit, question.bench, question.jobs, question.reference
     physics = reference.physics
     risk = engine.assess(question, run.part(0.0, 0.4) if order is None else run)
-    looks = second_looks(question, engine, run.part(0.4, 0.6)) if order is None else ()
+    checks: tuple[SecondLook, ...] = ()
+    if looks and order is None:
+        from solderrisk.plan.sensitivity import second_looks
+
+        checks = second_looks(question, engine, run.part(0.4, 0.6))
     order = (
         best_order(question, risk, run.part(0.6, 0.95))
         if order is None
@@ -167,7 +171,7 @@ def assess(
             *gave_way(order),
         ),
         assumed=assumed(reference),
-        second_looks=looks,
+        second_looks=checks,
         tool_names=names,
         rescues=rescues(risk, bench, reference),
     )

@@ -17,7 +17,6 @@ from solderrisk.report.groups import (
     technique_cards,
     troubles,
 )
-from solderrisk.report.planning import change_rows
 from solderrisk.report.words import (
     UNDECIDED,
     assumption_lines,
@@ -76,7 +75,11 @@ def text(a: Assessment, gains: Sequence[Gain] = (), show: Sequence[str] = ()) ->
 
 def answer(a: Assessment, gains: Sequence[Gain] = (), *, more: bool = True) -> list[str]:
     """What a person has to know before anything else."""
-    change = change_rows(a, gains)
+    change: list[str] = []
+    if gains or not a.verdict.judgement.has_figure:
+        from solderrisk.report.planning import change_rows
+
+        change = change_rows(a, gains)
     last = _more(a) if more else []
     ends = ends_rows(a)
     head = [*_heading(a), *says_rows(a)]

@@ -15,6 +15,7 @@ import pytest
 from solderrisk.arguments import COMMANDS, parser
 from solderrisk.cli import run
 from solderrisk.console import EXAMPLES
+from solderrisk.plan import sensitivity
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -36,6 +37,19 @@ def test_bare_bench_is_told_what_it_lacks(capsys: pytest.CaptureFixture[str]) ->
     assert status == 1
     assert "nothing on this bench can lift" in out
     assert "needs" in out
+
+
+def test_what_each_check_is_worth_is_worked_out_where_it_is_shown(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = ["assess", "water-lamp", "--bench", "decent", "--builder", "hobbyist"]
+    run([*asked, "--json"])
+    assert json.loads(capsys.readouterr().out)["second_looks"]
+    run([*asked, "--show", "risk"])
+    assert "CHECKS THAT PAY" in capsys.readouterr().out
+    monkeypatch.setattr(sensitivity, "second_looks", None)  # not called: it would be a fault
+    run(asked)
+    assert "MANAGEABLE" in capsys.readouterr().out
 
 
 def test_json_is_data_alone(capsys: pytest.CaptureFixture[str]) -> None:
