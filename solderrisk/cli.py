@@ -142,7 +142,7 @@ def _assess(args: argparse.Namespace) -> int:
 
     question, session, run = _question(args), Session(), _run()
     show = [*args.show, *(["cards"] if args.cards else [])]
-    found = session.assess(question, looks=args.json or "risk" in show or "all" in show, run=run)
+    found = session.assess(question, detail=args.json or bool(show), run=run)
     SHOWN.clear()
     if args.json:
         from solderrisk.report.data import as_json

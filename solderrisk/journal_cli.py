@@ -158,7 +158,7 @@ def _assessed(question: Question) -> Told:
 
     session = Session()
     return Told(
-        session.assess(question, looks=False), question.reference, session.beliefs(question)
+        session.assess(question, detail=False), question.reference, session.beliefs(question)
     )
 
 

@@ -60,11 +60,12 @@ class Session:
         question: Question,
         *,
         order: FittingOrder | None = None,
-        looks: bool = True,
+        detail: bool = True,
         run: Run = ALONE,
     ) -> Assessment:
         """Everything there is to show. With ``order`` that order is kept, which is quick;
-        without ``looks`` what each check is worth is left out, a quarter of the work.
+        without ``detail`` what each check is worth and the least tools for what the bench
+        can do are left out: a third of the work.
 
         Raises:
             UnknownName: the kit names a footprint, board or donor that does not exist.
@@ -72,7 +73,7 @@ class Session:
         """
         from solderrisk.plan.assess import assess
 
-        return assess(question, self._engine(question), order=order, looks=looks, run=run)
+        return assess(question, self._engine(question), order=order, detail=detail, run=run)
 
     def chances(self, question: Question) -> Chances:
         """The chance and what decides it, alone: many times faster."""

@@ -108,7 +108,7 @@ def _checked(asked: object) -> Row:
 
 def _answered(asked: Row) -> Row:
     question = _question(asked)
-    risk = _engine().assess(question)
+    risk = _engine().assess(question, detail=False)
     found = verdict(risk, question)
     chance = found.chance
     return {

@@ -106,11 +106,12 @@ def assess(
     engine: RiskEngine,
     *,
     order: FittingOrder | None = None,
-    looks: bool = True,
+    detail: bool = True,
     run: Run = ALONE,
 ) -> Assessment:
     """Chance, costs, order, cards and notes. ``order``: keep this order instead of searching
-    anew, for quick what-ifs; ``looks``: work out what each check is worth, too.
+    anew, for quick what-ifs; ``detail``: work out as well what each check is
+    worth and the least tools for what the bench can do.
 
     Raises:
         UnknownName: the kit names a footprint, board or donor that does not exist.
@@ -119,9 +120,10 @@ def assess(
     """
     kit, bench, jobs, reference = question.kit, question.bench, question.jobs, question.reference
     physics = reference.physics
-    risk = engine.assess(question, run.part(0.0, 0.4) if order is None else run)
+    alone = run.part(0.0, 0.4) if order is None else run
+    risk = engine.assess(question, alone, detail=detail)
     checks: tuple[SecondLook, ...] = ()
-    if looks and order is None:
+    if detail and order is None:
         from solderrisk.plan.sensitivity import second_looks
 
         checks = second_looks(question, engine, run.part(0.4, 0.6))

@@ -16,7 +16,7 @@ from solderrisk.model.jobs import Job
 from solderrisk.model.kit import GateKind
 from solderrisk.model.question import ALONE, Question, Reference, Run
 from solderrisk.risk.choice import Alternatives, Choice, Row, Worth, choose
-from solderrisk.risk.options import Needed, Tooling, User, job_risk
+from solderrisk.risk.options import NOTHING, Needed, Tooling, User, job_risk
 from solderrisk.risk.person import People, Person
 from solderrisk.risk.results import JobRisk, KitRisk, Range
 from solderrisk.risk.roll_up import (
@@ -93,9 +93,10 @@ class RiskEngine:
 
     # --- the whole answer ---
 
-    def assess(self, question: Question, run: Run = ALONE) -> KitRisk:
+    def assess(self, question: Question, run: Run = ALONE, *, detail: bool = True) -> KitRisk:
         """Chances of every soldered job and of the kit. A question about other reference data
-        than this engine's is not for it.
+        than this engine's is not for it. Without ``detail`` the least tools are worked out for
+        what is blocked alone.
 
         Raises:
             Stopped: the caller wants no more.
@@ -109,11 +110,16 @@ class RiskEngine:
         choices = self._choose(cases, options, asked)
         run.tell(0.7, "looking for the smallest set of tools")
         user = User(asked.person.eyes, asked.person.hands)
-        tooling = self.tooling.needed(cases, choices, question.bench, user)
+        asking = [n for n, choice in enumerate(choices) if detail or choice.chosen is None]
+        found = self.tooling.needed(
+            [cases[n] for n in asking], [choices[n] for n in asking], question.bench, user
+        )
+        tooling = dict(zip(asking, found, strict=True))
         risks = []
         for n, (case, choice) in enumerate(zip(cases, choices, strict=True)):
             run.tell(0.8 + 0.15 * n / len(cases), "weighing techniques")
-            risks.append(self._case_risk(case, options[n], choice, tooling[n], asked))
+            needed = tooling.get(n, NOTHING)
+            risks.append(self._case_risk(case, options[n], choice, needed, asked))
         run.tell(0.95, "adding it up")
         return self._rolled(cases, choices, risks, asked)
 

@@ -14,7 +14,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 ROUNDS = 15
-FRAME_ALLOWED, HELP_ALLOWED, ASSESS_ALLOWED = 1.5, 1.3, 2.6
+FRAME_ALLOWED, HELP_ALLOWED, ASSESS_ALLOWED = 1.5, 1.3, 2.0
 
 FIRST_FRAME = """
 import asyncio, os, time
