@@ -171,7 +171,8 @@ def _option(job: Job, skill: float) -> Option:
             around(hard / 40, hard / 80),
             around(hard / 2, hard / 4),
             "mendable",
-            "0.2 mm gap, drag with gel flux, steady hand",
+            "0.2 mm gap, drag with gel flux",
+            hand="steady hand",
         ),
         ModeChance(
             "lifted_pad",
@@ -181,6 +182,7 @@ def _option(job: Job, skill: float) -> Option:
             around(hard / 5, hard / 9),
             "kills_board",
             "dwell 2.2 s of 6.0 s that the land bears",
+            hand="steady hand",
         ),
     )
     return Option(

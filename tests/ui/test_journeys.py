@@ -26,7 +26,7 @@ async def test_decide_whether_to_buy_the_kit() -> None:
         assert "hot-air lift" in detail
         faults = flat(await press(pilot, "f", "enter"))
         assert "bridge between leads" in faults
-        assert "why: 0.2 mm gap" in faults
+        assert "per joint: 0.2 mm gap, drag with gel flux, steady hand" in faults
         await press(pilot, "escape", "1")
         await pilot.resize_terminal(*LARGE)
         assert "finer tip" in flat(await press(pilot, "1"))
