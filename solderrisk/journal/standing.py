@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -100,7 +101,7 @@ def standing(
         risk.job.key: _Bearer(risk, seen, {m.mode: m.each.mid for m in risk.chosen.modes})
         for risk in a.risk.jobs
     }
-    suspects = seen.suspects(told)
+    suspects = _suspects(seen.failed(told))
     dead = state.hopeless or any(_no_way_on(a, state, key) for key in state.unsettled)
     left = _left(seen, dead)
     ranked = sorted(
@@ -197,9 +198,8 @@ class _Seen:
                 found.append(self.finds(planned.key))
         return found
 
-    def failed(self, bearers: Mapping[str, _Bearer]) -> Iterable[tuple[float, dict[str, Amount]]]:
-        """Gates that failed and that no fault found since explains: what each finds, and the
-        chance of each job under it that it holds something."""
+    def failed(self, bearers: Mapping[str, _Bearer]) -> Iterable[_Failed]:
+        """Gates that failed and that no fault found since explains."""
         for planned in self.state.sheet.jobs:
             if self.state.jobs[planned.key].passed is not False:
                 continue
@@ -212,20 +212,34 @@ class _Seen:
             if any(f.number > failed for key in covered for f in self.state.jobs[key].faults):
                 continue
             finds = max(self.finds(planned.key), _TINY)
-            yield finds, {key: -np.expm1(-bearers[key].shows) for key in covered}
+            yield _Failed(finds, {key: -np.expm1(-bearers[key].shows) for key in covered})
 
-    def suspects(self, bearers: Mapping[str, _Bearer]) -> dict[str, Amount]:
-        """The chance, by Bayes' rule, that each job under a failed gate holds a fault."""
-        found: dict[str, Amount] = {}
-        for finds, shows in self.failed(bearers):
-            quiet = math.prod(1 - finds * q for q in shows.values())
-            if np.all(quiet >= 1 - _TINY):
-                continue
-            for key, q in shows.items():
-                others = quiet / np.maximum(1 - finds * q, _TINY)
-                after = q * (1 - (1 - finds) * others) / np.maximum(1 - quiet, _TINY)
-                found[key] = np.maximum(found.get(key, 0.0), np.minimum(after, 1.0))
-        return found
+
+@dataclass(frozen=True)
+class _Failed:
+    """A failed gate: the share that it ``finds``, and the chance of each job under it that it
+    holds something."""
+
+    finds: float
+    shows: dict[str, Amount]
+
+    @cached_property
+    def quiet(self) -> Amount:
+        """Chance that it would have passed."""
+        return math.prod(1 - self.finds * q for q in self.shows.values())
+
+
+def _suspects(failed: Iterable[_Failed]) -> dict[str, Amount]:
+    """The chance, by Bayes' rule, that each job under a failed gate holds a fault."""
+    found: dict[str, Amount] = {}
+    for gate in failed:
+        if np.all(gate.quiet >= 1 - _TINY):
+            continue
+        for key, q in gate.shows.items():
+            others = gate.quiet / np.maximum(1 - gate.finds * q, _TINY)
+            after = q * (1 - (1 - gate.finds) * others) / np.maximum(1 - gate.quiet, _TINY)
+            found[key] = np.maximum(found.get(key, 0.0), np.minimum(after, 1.0))
+    return found
 
 
 @dataclass(frozen=True)
@@ -261,14 +275,14 @@ def _left(seen: _Seen, dead: bool) -> _Left:
         drawn = risk.drawn(key) if risk.drawn is not None and seen.touched(key) else None
         if drawn is not None:
             bearers[key], fails[key] = _Bearer(one, seen, drawn.chances), drawn.fails
-    suspects = seen.suspects(bearers)
+    failed = list(seen.failed(bearers))
+    suspects = _suspects(failed)
     logs, hazard = np.zeros(len(samples)), before.copy()
     for key, bearer in bearers.items():
         logs += bearer.likely
         hazard += fails[key] * (bearer.ratio(suspects.get(key)) - 1)
-    for finds, shows in seen.failed(bearers):
-        quiet = math.prod(1 - finds * q for q in shows.values())
-        logs += np.log(np.maximum(1 - quiet, _TINY))
+    for gate in failed:
+        logs += np.log(np.maximum(1 - gate.quiet, _TINY))
     hazard = np.maximum(hazard, 0.0)
     weights = tempered(logs, seen.reference.risk.parameters["recorded_least_share"])
     return _Left(weights, np.exp(-hazard), hazard / np.maximum(before, _TINY))

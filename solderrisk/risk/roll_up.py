@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -132,22 +133,19 @@ def drawn_of(
     cases: Sequence[Case], shares: Sequence[Share | None], hands: Mapping[str, Hand]
 ) -> Callable[[str], Drawn | None]:
     """What is behind a job in all samples, worked out when its key is asked for."""
-    pairs = zip(cases, shares, strict=True)
-    by_key = {job.key: share for case, share in pairs if share for job in case.jobs}
-    kept: dict[int, Drawn] = {}
+    place = {job.key: n for n, case in enumerate(cases) for job in case.jobs}
 
-    def drawn(key: str) -> Drawn | None:
-        share = by_key.get(key)
+    @cache
+    def of_case(number: int) -> Drawn | None:
+        share = shares[number]
         if share is None:
             return None
-        if id(share) not in kept:
-            hand, hurt = hands[share.skill], share.outcome.table.hurt
-            modes = (told.mode.id for told in hurt.hazards)
-            chances = dict(zip(modes, hand.at_samples(hurt.chances), strict=True))
-            kept[id(share)] = Drawn(hand.at_samples(share.outcome.fails), chances)
-        return kept[id(share)]
+        hand, hurt = hands[share.skill], share.outcome.table.hurt
+        modes = (told.mode.id for told in hurt.hazards)
+        chances = dict(zip(modes, hand.at_samples(hurt.chances), strict=True))
+        return Drawn(hand.at_samples(share.outcome.fails), chances)
 
-    return drawn
+    return lambda key: of_case(place[key]) if key in place else None
 
 
 def failure_shares(
