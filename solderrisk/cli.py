@@ -73,14 +73,14 @@ def _question(args: argparse.Namespace) -> Question:
     if journal is not None:
         from solderrisk.learning_cli import with_journal
 
-        asked = with_journal(asked, journal, args.as_of)
+        asked = with_journal(asked, journal)
     if args.assume:
         import warnings
 
         # A figure that leads to infinities stops the run instead of passing as a result.
         warnings.simplefilter("error", RuntimeWarning)
         reference = reference.assuming(_changes(args.assume))
-    return asked.but(reference=reference, target=args.target, seed=args.seed, as_of=args.as_of)
+    return asked.but(reference=reference, target=args.target, seed=args.seed)
 
 
 def whose(args: argparse.Namespace) -> tuple[str, str]:

@@ -130,17 +130,18 @@ def ladder_builder(builder: Builder, path: str | None, reference: Reference) -> 
         return known(builder, journal, reference)
 
 
-def with_journal(question: Question, path: str, as_of: str | None = None) -> Question:
+def with_journal(question: Question, path: str) -> Question:
     """The question with what a journal knows of the builder.
 
     Raises:
-        JournalProblem: it knows of something later than ``as_of``.
+        JournalProblem: it knows of something later than the question's day.
     """
     from solderrisk.journal.people import known
 
     with readable(path) as journal:
         builder = known(question.builder, journal, question.reference)
     newest = max((record.date for record in builder.records if record.date), default="")
+    as_of = question.as_of
     if as_of is not None and newest > as_of:
         raise JournalProblem(
             f"{path}: a record of {newest} is after --as-of {as_of}; give {newest} or a later day"

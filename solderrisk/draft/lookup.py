@@ -54,8 +54,13 @@ _USUAL: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "RV": (("POT-9MM", "POT-16MM", "TRIMMER-6", "TRIMMER-10-TURN"), ()),
     "K": (("RELAY-SPDT-5", "RELAY-DPDT-8"), ()),
 }
-_LIKE = {"IC": "U", **dict.fromkeys(("P", "CN", "CON", "CONN"), "J"), "S": "SW", "VR": "RV"}
-_LIKE["POT"] = "RV"
+_LIKE = {
+    "IC": "U",
+    "S": "SW",
+    "VR": "RV",
+    "POT": "RV",
+    **dict.fromkeys(("P", "CN", "CON", "CONN"), "J"),
+}
 
 # Where letters and words say nothing.
 _ANY = ("CHIP-0805", "SOT-23", "SOIC-8", "DIP-8", "TO-92", "HEADER-1X2-2.54")

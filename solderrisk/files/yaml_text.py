@@ -84,9 +84,12 @@ def write_packaged(sources: list[Path], folder: Path) -> None:
             (folder / f"{key}.json").write_text(json.dumps(values_of(str(path), text)))
 
 
+def _own_folder() -> Path | None:
+    return None if settings_off() else platform_folder("cache") / "parsed"
+
+
 def _kept(key: str) -> object:
-    own = () if settings_off() else (platform_folder("cache") / "parsed",)
-    for folder in (PACKAGED, *own):
+    for folder in filter(None, (PACKAGED, _own_folder())):
         with contextlib.suppress(OSError, ValueError, RecursionError):
             with open(folder / f"{key}.json", encoding="ascii") as file:
                 found: object = json.load(file)
@@ -96,9 +99,10 @@ def _kept(key: str) -> object:
 
 def _keep(key: str, value: object) -> None:
     """Best effort: without a folder to write to, the text is parsed again next time."""
-    if settings_off():
+    folder = _own_folder()
+    if folder is None:
         return
-    folder = platform_folder("cache") / "parsed"
+    # Without the way to the disk that people's own files get: what is lost is parsed again.
     with contextlib.suppress(OSError):
         folder.mkdir(parents=True, exist_ok=True)
         part = folder / f"{key}.{secrets.token_hex(4)}"

@@ -8,7 +8,7 @@ from solderrisk.physics.results import Fume, Remedy, ToolFit
 from solderrisk.plan.heating import remedy_words
 from solderrisk.plan.order.edges import Waived
 from solderrisk.plan.results import Baking, Damp, Finding, FindingKind, SafetyNote
-from solderrisk.report.order import waived_text
+from solderrisk.report.order import SAME_DAY_H, waived_text
 from solderrisk.risk.results import Option
 from solderrisk.words import (
     donor_at,
@@ -70,7 +70,6 @@ BOARD_CARE = {
 }
 DONE = {"lift": "lifted", "fit": "fitted", "wire": "connected"}
 MEASURE = "measure lead and hole before the work"
-SAME_DAY_H = 4.0
 
 
 def finding_text(finding: Finding) -> str:

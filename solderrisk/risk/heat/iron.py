@@ -141,15 +141,16 @@ def _with_iron(
 ) -> Setup:
     found = [
         JointHeat(
-            answer.case.joint.group.name,
-            work.copies(answer.case.joint.group.count),
-            answer.case,
-            answer.heat,
-            _rule(base.technique, answer.case.joint.group, reference).alone,
-            used_solder(base.technique, work, answer.case.joint.group, bench, reference),
+            group.name,
+            work.copies(group.count),
+            case,
+            heat,
+            _rule(base.technique, group, reference).alone,
+            used_solder(base.technique, work, group, bench, reference),
         )
-        for answer in answers
-        if answer.case is not None and answer.heat is not None
+        for case, heat in ((answer.case, answer.heat) for answer in answers)
+        if case is not None and heat is not None
+        for group in (case.joint.group,)
     ]
     made = sum(base.technique.makes(group) for group in work.footprint.pads)
     joints = tuple(found[:made])
