@@ -19,7 +19,7 @@ from solderrisk.files.settings import (
     own_bench,
     own_builder,
 )
-from solderrisk.files.text import settings_off
+from solderrisk.folders import settings_off
 from solderrisk.model.bench import LEVELS, Bench, Builder
 from solderrisk.model.question import Reference
 from solderrisk.words import LEVEL_WORDS, beside

@@ -15,7 +15,7 @@ SOURCES = {file.relative_to(ROOT).as_posix(): file for file in sorted(ROOT.rglob
 MAX_LINES = 400
 
 # What everybody may use, and what knows nothing of the rest.
-GROUND = ("words",)
+GROUND = ("words", "folders")
 # What each layer may use beside itself, the ground and the package's version.
 USES = {
     **{name: set() for name in GROUND},

@@ -21,12 +21,12 @@ from solderrisk.draft.write import yaml_item
 from solderrisk.files.text import (
     FileProblems,
     Problem,
-    platform_folder,
     read_text,
     refused,
     write_over,
 )
 from solderrisk.files.yaml_source import parse_model
+from solderrisk.folders import platform_folder
 from solderrisk.model.base import Frozen, Many
 from solderrisk.model.draft import Draft, Lifted, Question
 from solderrisk.model.footprint import Footprint, FootprintFile
@@ -70,7 +70,7 @@ class KeptDraft(Frozen):
 
 def folder() -> Path:
     """Where they lie; it need not exist."""
-    return platform_folder("state") / "drafts"
+    return Path(platform_folder("state"), "drafts")
 
 
 def place_of(sources: Sequence[Path]) -> Path:

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from solderrisk.files.text import OFF as OFF
-from solderrisk.files.text import FileProblems, platform_folder, settings_off, write_new, write_over
+from solderrisk.files.text import FileProblems, write_new, write_over
+from solderrisk.folders import OFF as OFF
+from solderrisk.folders import platform_folder, settings_off
 
 if TYPE_CHECKING:
     from solderrisk.model.bench import Bench, Builder, Level
@@ -26,7 +27,7 @@ SEAL = "# seal "
 
 def folder() -> Path:
     """Where the files lie; it need not exist."""
-    return platform_folder("config")
+    return Path(platform_folder("config"))
 
 
 @dataclass(frozen=True)

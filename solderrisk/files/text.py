@@ -7,13 +7,11 @@ import os
 import re
 import secrets
 import stat
-import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
 from io import FileIO
 from pathlib import Path
-from typing import Literal
 
 from solderrisk.model.problems import UserProblem
 from solderrisk.words import escaped
@@ -295,30 +293,3 @@ def _sync_folder(folder: Path) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
-
-
-LINUX = {
-    "config": ("XDG_CONFIG_HOME", "~/.config"),
-    "state": ("XDG_STATE_HOME", "~/.local/state"),
-    "cache": ("XDG_CACHE_HOME", "~/.cache"),
-}
-
-
-OFF = "SOLDERRISK_NO_SETTINGS"
-
-
-def settings_off() -> bool:
-    """Whether nothing may be read or kept that is a person's own."""
-    return bool(os.environ.get(OFF))
-
-
-def platform_folder(kind: Literal["config", "state", "cache"]) -> Path:
-    """The program's folder of a kind on this platform; it need not exist."""
-    if sys.platform == "linux":
-        # What platformdirs answers here, without the time its import takes.
-        variable, usual = LINUX[kind]
-        base = os.environ.get(variable, "").strip() or os.path.expanduser(usual)
-        return Path(base) / "solderrisk"
-    import platformdirs
-
-    return Path(getattr(platformdirs, f"user_{kind}_dir")("solderrisk", appauthor=False))

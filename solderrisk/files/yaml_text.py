@@ -17,7 +17,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from solderrisk.files.text import Problem, platform_folder, settings_off
+from solderrisk.files.text import Problem
+from solderrisk.folders import platform_folder, settings_off
 from solderrisk.model.problems import Loc, path_text
 
 if TYPE_CHECKING:
@@ -85,7 +86,7 @@ def write_packaged(sources: list[Path], folder: Path) -> None:
 
 
 def _own_folder() -> Path | None:
-    return None if settings_off() else platform_folder("cache") / "parsed"
+    return None if settings_off() else Path(platform_folder("cache"), "parsed")
 
 
 def _kept(key: str) -> object:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
-import sys
 from typing import TYPE_CHECKING
 
+from solderrisk.folders import platform_folder
 from solderrisk.model.problems import UserProblem
 
 if TYPE_CHECKING:
@@ -40,13 +40,7 @@ class JournalDamaged(JournalProblem):
 
 def default_path() -> str:
     """The person's own journal, in the platform's data folder."""
-    if sys.platform == "linux":
-        # What platformdirs answers here, without the time its import takes.
-        base = os.environ.get("XDG_DATA_HOME", "").strip() or os.path.expanduser("~/.local/share")
-        return os.path.join(base, "solderrisk", "journal.sqlite")
-    from platformdirs import user_data_path
-
-    return str(user_data_path("solderrisk", appauthor=False) / "journal.sqlite")
+    return os.path.join(platform_folder("data"), "journal.sqlite")
 
 
 def doubts(path: str) -> str | None:

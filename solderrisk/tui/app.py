@@ -111,7 +111,7 @@ class SolderriskApp(Program):
     def recall(self) -> None:
         """Go on as the last run was left; at the very first one ask who is there."""
         from solderrisk.files import settings
-        from solderrisk.files.text import settings_off
+        from solderrisk.folders import settings_off
 
         self.remembers = not settings_off()
         self._at_start = settings.remembered()

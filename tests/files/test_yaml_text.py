@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from solderrisk.files import yaml_text, yaml_values
-from solderrisk.files.text import OFF
 from solderrisk.files.yaml_text import Source, key_of, write_packaged
+from solderrisk.folders import OFF
 
 ROOT = Path(__file__).resolve().parents[2]
 LONG = "name: k\nlist:\n" + "".join(f"- {{ref: R{n}, x_mm: {n / 7}}}\n" for n in range(300))
